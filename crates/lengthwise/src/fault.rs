@@ -1,0 +1,96 @@
+//! Faults of a job: each one located, all of them reported together.
+
+use std::fmt;
+use std::sync::Arc;
+
+use thiserror::Error;
+
+/// Where a row came from: the caller's name for the source, and a line in it.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Origin {
+    /// The caller's name for the source, such as a file name.
+    pub source: Arc<str>,
+    /// The line in that source, counted from 1; 0 stands for the source as a whole.
+    pub line: u64,
+}
+
+impl fmt::Display for Origin {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.line {
+            0 => write!(f, "{}", self.source),
+            line => write!(f, "{}, line {line}", self.source),
+        }
+    }
+}
+
+/// What kind of thing is wrong, for callers that react to it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum FaultKind {
+    /// A source cannot be read as a table at all.
+    Unreadable,
+    /// A heading is missing, repeated or not known.
+    Heading,
+    /// A cell or setting cannot be read as what its column holds.
+    Value,
+    /// A length, quantity or price is outside its range.
+    Range,
+    /// A material is asked for that nothing is offered for.
+    NoStockOffered,
+    /// Prices stand on some rows of a material only.
+    PricesOnSomeRows,
+    /// Bars in hand have a worth, the stock has no prices.
+    WorthWithoutPrices,
+    /// Rows of one material state different blade widths.
+    KerfDiffers,
+    /// The blade is wider than the longest bar is long.
+    KerfTooWide,
+    /// Squaring allowances leave nothing of any bar.
+    AllowancesEatEveryBar,
+    /// The job as a whole is too large for exact arithmetic.
+    TooLarge,
+}
+
+/// One thing that is wrong with a job, with its place.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub struct Fault {
+    /// What kind of thing is wrong.
+    pub kind: FaultKind,
+    /// The row at fault, where there is one.
+    pub origin: Option<Origin>,
+    /// The column or setting at fault, by the name that people see.
+    pub column: Option<String>,
+    /// What was found, as a phrase.
+    pub found: String,
+    /// What would be accepted, as a phrase.
+    pub accepted: String,
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(origin) = &self.origin {
+            write!(f, "{origin}")?;
+        }
+        if let Some(column) = &self.column {
+            let gap = if self.origin.is_some() { ", " } else { "" };
+            write!(f, "{gap}{column}")?;
+        }
+        if self.origin.is_some() || self.column.is_some() {
+            f.write_str(": ")?;
+        }
+        write!(f, "found {}; accepted: {}", self.found, self.accepted)
+    }
+}
+
+/// Every fault of a job, in the order of its rows.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[error("{} in the input:\n{}", count(.0.len()), lines(.0))]
+pub struct Faults(pub Vec<Fault>);
+
+fn count(n: usize) -> String {
+    if n == 1 { "1 fault".to_owned() } else { format!("{n} faults") }
+}
+
+fn lines(faults: &[Fault]) -> String {
+    itertools::join(faults, "\n")
+}

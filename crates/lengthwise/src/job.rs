@@ -1,0 +1,379 @@
+//! What is asked: pieces, stock, bars in hand and the saw, checked as a whole.
+//!
+//! A [`JobInput`] holds rows as they were written. [`JobInput::validate`] turns it into a [`Job`],
+//! in which every material stands by itself and nothing contradicts anything, or into the full
+//! list of [`Faults`].
+
+mod check;
+mod note;
+
+use rust_decimal::Decimal;
+
+pub use note::Note;
+
+use crate::fault::{Faults, Origin};
+use crate::length::{Length, Measure, Unit};
+use crate::price::Price;
+
+/// The largest quantity of one row, and the largest count of bars.
+pub const LARGEST_QUANTITY: u64 = 1_000_000;
+/// The largest number of pieces in one material.
+pub const MOST_PIECES: u64 = 10_000_000;
+/// The blade where neither the stock nor the saw states one: 3 mm (about the usual full blade;
+/// no standard prescribes it).
+pub const DEFAULT_KERF: Length = Length::from_mm(3);
+/// Offcuts from this length up are listed to be saved, unless told otherwise.
+pub const DEFAULT_SAVE_FROM: Length = Length::from_mm(300);
+
+/// A row of the list of pieces.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PieceRow {
+    /// Where the row came from.
+    pub origin: Origin,
+    /// The material; empty where only one material is in play.
+    pub material: String,
+    /// The name chalked on the piece; empty for a name made from the row's place.
+    pub mark: String,
+    /// The length to cut, above zero.
+    pub length: Measure,
+    /// How many, 1 to [`LARGEST_QUANTITY`].
+    pub qty: u64,
+    /// Free text.
+    pub note: String,
+}
+
+/// How a bar is sold: what its price is for and what its availability counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+#[non_exhaustive]
+pub enum Sold {
+    /// By the bar.
+    #[default]
+    Each,
+    /// By the metre; availability counts metres, and only whole bars are bought.
+    PerMetre,
+    /// By the pack of so many bars, 1 to [`LARGEST_QUANTITY`]; packs are not split.
+    Pack(u32),
+}
+
+/// What is taken off the two ends of a bar before anything useful is cut.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub struct SquareOff {
+    /// Cut off the near end first, that cut included.
+    pub near: Length,
+    /// The far end that no piece may reach into.
+    pub far: Length,
+}
+
+/// A row of the stock that can be bought.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StockRow {
+    /// Where the row came from.
+    pub origin: Origin,
+    /// The material; empty where only one material is in play.
+    pub material: String,
+    /// The length of the bar, above zero.
+    pub length: Measure,
+    /// The price of one sale, on all rows of a material or on none.
+    pub price: Option<Price>,
+    /// What one sale is.
+    pub sold: Sold,
+    /// How many sales can be had; `None` for as many as wanted.
+    pub available: Option<u64>,
+    /// The width of the blade for this material, where the row states one.
+    pub kerf: Option<Length>,
+    /// What the ends need, where the row states it; else the saw's setting.
+    pub square_off: Option<SquareOff>,
+    /// Free text.
+    pub note: String,
+}
+
+/// A row of the bars that are in hand: never bought, used first.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct HandRow {
+    /// Where the row came from.
+    pub origin: Origin,
+    /// The material; empty where only one material is in play.
+    pub material: String,
+    /// The length of the bar, above zero.
+    pub length: Measure,
+    /// How many there are.
+    pub available: u64,
+    /// What the ends need; nothing unless the row says so.
+    pub square_off: SquareOff,
+    /// What cutting into one is counted as, in money; nothing unless the row says so.
+    pub worth: Option<Price>,
+    /// Free text.
+    pub note: String,
+}
+
+/// Settings that hold for the whole job.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Saw {
+    /// Blade width of materials whose stock rows state none.
+    pub kerf: Length,
+    /// An error reserve for each cut: counts like blade when fitting, reported apart.
+    pub per_cut: Length,
+    /// What the ends of bought bars need where the stock row says nothing.
+    pub square_off: SquareOff,
+    /// Offcuts whose square part is at least this long are saved.
+    pub save_from: Length,
+    /// The longest bar that can be carried or stored; longer stock is left out.
+    pub longest: Option<Length>,
+}
+
+impl Default for Saw {
+    fn default() -> Self {
+        Saw {
+            kerf: DEFAULT_KERF,
+            per_cut: Length::ZERO,
+            square_off: SquareOff::default(),
+            save_from: DEFAULT_SAVE_FROM,
+            longest: None,
+        }
+    }
+}
+
+/// A job as it was written, not yet checked.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct JobInput {
+    /// The list of pieces.
+    pub pieces: Vec<PieceRow>,
+    /// What can be bought.
+    pub stock: Vec<StockRow>,
+    /// What is in hand.
+    pub in_hand: Vec<HandRow>,
+    /// The saw and the person at it.
+    pub saw: Saw,
+}
+
+impl JobInput {
+    /// Checks the job as a whole and sorts it by material.
+    ///
+    /// # Errors
+    /// Every fault there is, in the order of the rows, never only the first.
+    pub fn validate(self) -> Result<Job, Faults> {
+        check::validate(self)
+    }
+}
+
+/// A checked job: materials in the order in which the pieces name them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Job {
+    pub(crate) materials: Vec<Material>,
+    pub(crate) notes: Vec<Note>,
+}
+
+impl Job {
+    /// The materials, each a problem of its own.
+    pub fn materials(&self) -> &[Material] {
+        &self.materials
+    }
+
+    /// What the person should know about the job before trusting a plan of it.
+    pub fn notes(&self) -> &[Note] {
+        &self.notes
+    }
+}
+
+/// Everything about one material.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Material {
+    pub(crate) name: String,
+    pub(crate) unit: Unit,
+    pub(crate) kerf: Length,
+    pub(crate) per_cut: Length,
+    pub(crate) save_from: Length,
+    pub(crate) priced: bool,
+    pub(crate) pieces: Vec<Piece>,
+    pub(crate) bars: Vec<Bar>,
+}
+
+impl Material {
+    /// The name as first written; empty where the files name no material.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+    /// The unit in which the pieces were written.
+    pub fn unit(&self) -> Unit {
+        self.unit
+    }
+    /// The width of the blade.
+    pub fn kerf(&self) -> Length {
+        self.kerf
+    }
+    /// The error reserve for each cut.
+    pub fn per_cut(&self) -> Length {
+        self.per_cut
+    }
+    /// What a cut takes up when fitting: blade and reserve.
+    pub fn cut_width(&self) -> Length {
+        // Both were checked to be far below the ceiling; saturating keeps the sum defined.
+        self.kerf.checked_add(self.per_cut).unwrap_or(Length::MAX)
+    }
+    /// Offcuts whose square part is at least this long are saved.
+    pub fn save_from(&self) -> Length {
+        self.save_from
+    }
+    /// Whether bars are compared by money; by bought length otherwise.
+    pub fn is_priced(&self) -> bool {
+        self.priced
+    }
+    /// The pieces, in the order of the rows.
+    pub fn pieces(&self) -> &[Piece] {
+        &self.pieces
+    }
+    /// The kinds of bar that can be cut: bought ones first, then those in hand.
+    pub fn bars(&self) -> &[Bar] {
+        &self.bars
+    }
+}
+
+/// A row of pieces, all alike.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Piece {
+    pub(crate) mark: String,
+    pub(crate) first_number: Option<u64>,
+    pub(crate) number_width: usize,
+    pub(crate) length: Length,
+    pub(crate) qty: u64,
+    pub(crate) note: String,
+    pub(crate) origin: Origin,
+}
+
+impl Piece {
+    /// The mark as written, or made from the place of the row.
+    pub fn mark(&self) -> &str {
+        &self.mark
+    }
+    /// The mark of one copy, counted from 0: `F1`, or `F3-02` where there are several.
+    pub fn copy_mark(&self, copy: u64) -> String {
+        match self.first_number {
+            None => self.mark.clone(),
+            Some(first) => {
+                let number = first.saturating_add(copy);
+                format!("{}-{number:0width$}", self.mark, width = self.number_width)
+            }
+        }
+    }
+    /// The length to cut.
+    pub fn length(&self) -> Length {
+        self.length
+    }
+    /// How many, at least 1.
+    pub fn qty(&self) -> u64 {
+        self.qty
+    }
+    /// Free text.
+    pub fn note(&self) -> &str {
+        &self.note
+    }
+    /// Where the row came from.
+    pub fn origin(&self) -> &Origin {
+        &self.origin
+    }
+}
+
+/// Where a bar comes from and what it costs to cut into one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Supply {
+    /// To be bought.
+    Bought {
+        /// The price of one sale; `None` throughout a material without prices.
+        price: Option<Price>,
+        /// What one sale is.
+        sold: Sold,
+        /// How many sales can be had; `None` for as many as wanted.
+        available: Option<u64>,
+    },
+    /// In hand.
+    InHand {
+        /// What cutting into one is counted as.
+        worth: Price,
+        /// How many there are.
+        available: u64,
+    },
+}
+
+/// A kind of bar.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Bar {
+    pub(crate) length: Length,
+    pub(crate) square_off: SquareOff,
+    pub(crate) supply: Supply,
+    pub(crate) note: String,
+    pub(crate) origin: Origin,
+}
+
+impl Bar {
+    /// The whole length.
+    pub fn length(&self) -> Length {
+        self.length
+    }
+    /// What the ends need.
+    pub fn square_off(&self) -> SquareOff {
+        self.square_off
+    }
+    /// The length that pieces and the cuts between them may take up; above zero in a checked job.
+    pub fn usable(&self) -> Length {
+        self.length
+            .checked_sub(self.square_off.near)
+            .and_then(|rest| rest.checked_sub(self.square_off.far))
+            .unwrap_or(Length::ZERO)
+    }
+    /// Where it comes from and what it costs.
+    pub fn supply(&self) -> Supply {
+        self.supply
+    }
+    /// Whether it is in hand.
+    pub fn is_in_hand(&self) -> bool {
+        matches!(self.supply, Supply::InHand { .. })
+    }
+    /// Free text.
+    pub fn note(&self) -> &str {
+        &self.note
+    }
+    /// Where the row came from.
+    pub fn origin(&self) -> &Origin {
+        &self.origin
+    }
+    /// How many bars one sale brings.
+    pub fn bars_per_sale(&self) -> u64 {
+        match self.supply {
+            Supply::Bought { sold: Sold::Pack(bars), .. } => u64::from(bars),
+            _ => 1,
+        }
+    }
+    /// How many bars there are; `None` for as many as wanted.
+    pub fn bars_available(&self) -> Option<u64> {
+        match self.supply {
+            Supply::InHand { available, .. } => Some(available),
+            Supply::Bought { sold, available, .. } => available.map(|sales| match sold {
+                Sold::Each => sales,
+                Sold::Pack(bars) => sales.saturating_mul(u64::from(bars)),
+                Sold::PerMetre => bars_in_metres(sales, self.length),
+            }),
+        }
+    }
+    /// What one sale of this bar costs: the price of the bar or pack, the metres of the bar times
+    /// the price of one, or the worth of a bar in hand. `None` without prices, or where the exact
+    /// decimal would overflow.
+    pub fn sale_price(&self) -> Option<Price> {
+        match self.supply {
+            Supply::InHand { worth, .. } => Some(worth),
+            Supply::Bought { price, sold: Sold::PerMetre, .. } => {
+                let metres = Decimal::new(self.length.nm(), 9);
+                price?.decimal().checked_mul(metres).and_then(Price::from_decimal)
+            }
+            Supply::Bought { price, .. } => price,
+        }
+    }
+}
+
+/// Whole bars that come out of so many metres sold.
+fn bars_in_metres(metres: u64, bar: Length) -> u64 {
+    let total = u128::from(metres) * 1_000_000_000;
+    match u128::try_from(bar.nm()) {
+        Ok(bar) if bar > 0 => u64::try_from(total / bar).unwrap_or(u64::MAX),
+        _ => 0,
+    }
+}

@@ -1,0 +1,422 @@
+//! From rows to a checked job: one pass per kind of rule, every fault kept.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+use itertools::Itertools;
+
+use super::{
+    Bar, HandRow, Job, JobInput, LARGEST_QUANTITY, MOST_PIECES, Material, Note, Piece, PieceRow, Saw, Sold,
+    SquareOff, StockRow, Supply,
+};
+use crate::fault::{Fault, FaultKind, Faults, Origin};
+use crate::length::{Length, Unit};
+use crate::price::Price;
+
+/// Blade and reserve together may take at most this: 1 m, far above any blade, and small
+/// enough that sums over millions of cuts stay exact.
+const WIDEST_CUT: Length = Length::from_mm(1000);
+
+pub(super) fn validate(input: JobInput) -> Result<Job, Faults> {
+    let mut faults = Vec::new();
+    check_rows(&input, &mut faults);
+    let (drafts, mut notes) = sort_by_material(&input, &mut faults);
+    let mut materials = Vec::new();
+    for draft in drafts {
+        materials.extend(draft.check(&input.saw, &mut faults, &mut notes));
+    }
+    if faults.is_empty() {
+        Ok(Job { materials, notes })
+    } else {
+        // Rows first, by source and line, so that a person can go down the file.
+        faults.sort_by(|a, b| a.origin.cmp(&b.origin));
+        Err(Faults(faults))
+    }
+}
+
+fn fault(
+    kind: FaultKind,
+    origin: &Origin,
+    column: &str,
+    found: impl Into<String>,
+    accepted: impl Into<String>,
+) -> Fault {
+    Fault {
+        kind,
+        origin: Some(origin.clone()),
+        column: Some(column.to_owned()),
+        found: found.into(),
+        accepted: accepted.into(),
+    }
+}
+
+/// Ranges that concern one row alone.
+fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
+    for row in &input.pieces {
+        check_length(&row.origin, row.length.length, faults);
+        if !(1..=LARGEST_QUANTITY).contains(&row.qty) {
+            let accepted = format!("a whole number from 1 to {LARGEST_QUANTITY}");
+            faults.push(fault(FaultKind::Range, &row.origin, "qty", row.qty.to_string(), accepted));
+        }
+    }
+    for row in &input.stock {
+        check_length(&row.origin, row.length.length, faults);
+        if let Some(count) = row.available {
+            check_available(&row.origin, count, faults);
+        }
+        if let Sold::Pack(bars) = row.sold
+            && !(1..=LARGEST_QUANTITY).contains(&u64::from(bars))
+        {
+            let accepted = format!("a pack of 1 to {LARGEST_QUANTITY}");
+            faults.push(fault(FaultKind::Range, &row.origin, "sold", format!("pack of {bars}"), accepted));
+        }
+    }
+    for row in &input.in_hand {
+        check_length(&row.origin, row.length.length, faults);
+        check_available(&row.origin, row.available, faults);
+    }
+    let cut = input.saw.kerf.checked_add(input.saw.per_cut);
+    if cut.is_none_or(|cut| cut > WIDEST_CUT) {
+        faults.push(Fault {
+            kind: FaultKind::Range,
+            origin: None,
+            column: Some("kerf and per-cut".to_owned()),
+            found: format!("{} and {}", input.saw.kerf.text(Unit::Mm), input.saw.per_cut.text(Unit::Mm)),
+            accepted: "together at most 1 m".to_owned(),
+        });
+    }
+}
+
+fn check_length(origin: &Origin, length: Length, faults: &mut Vec<Fault>) {
+    if length.is_zero() {
+        let accepted = "a length above 0, such as 2210 or 2.21m";
+        faults.push(fault(FaultKind::Range, origin, "length", "0", accepted));
+    }
+}
+
+fn check_available(origin: &Origin, count: u64, faults: &mut Vec<Fault>) {
+    if count > LARGEST_QUANTITY {
+        let accepted = format!("a whole number from 0 to {LARGEST_QUANTITY}");
+        faults.push(fault(FaultKind::Range, origin, "available", count.to_string(), accepted));
+    }
+}
+
+/// The rows of one material.
+struct Draft<'a> {
+    name: &'a str,
+    pieces: Vec<&'a PieceRow>,
+    stock: Vec<&'a StockRow>,
+    in_hand: Vec<&'a HandRow>,
+}
+
+/// Names are compared without regard to case and repeated blanks.
+fn key(name: &str) -> String {
+    name.split_whitespace().join(" ").to_lowercase()
+}
+
+/// Groups the rows; a missing name takes the only name there is.
+fn sort_by_material<'a>(input: &'a JobInput, faults: &mut Vec<Fault>) -> (Vec<Draft<'a>>, Vec<Note>) {
+    let offered: Vec<(&str, &Origin)> = input
+        .stock
+        .iter()
+        .map(|row| (row.material.as_str(), &row.origin))
+        .chain(input.in_hand.iter().map(|row| (row.material.as_str(), &row.origin)))
+        .collect();
+    let asked: Vec<&str> = input.pieces.iter().map(|row| row.material.as_str()).collect();
+    let offered_names = distinct_names(offered.iter().map(|(name, _)| *name));
+    let asked_names = distinct_names(asked.iter().copied());
+    let only = match (asked_names.as_slice(), offered_names.as_slice()) {
+        ([name], _) => Some(*name),
+        ([], [name]) => Some(*name),
+        _ => None,
+    };
+    let resolve =
+        |name: &'a str| -> &'a str { if name.trim().is_empty() { only.unwrap_or("") } else { name.trim() } };
+
+    let mut drafts: Vec<Draft<'a>> = Vec::new();
+    let mut place: HashMap<String, usize> = HashMap::new();
+    for row in &input.pieces {
+        let name = resolve(&row.material);
+        let at = *place.entry(key(name)).or_insert_with(|| {
+            drafts.push(Draft { name, pieces: vec![], stock: vec![], in_hand: vec![] });
+            drafts.len() - 1
+        });
+        if let Some(draft) = drafts.get_mut(at) {
+            draft.pieces.push(row);
+        }
+    }
+    let mut spare: BTreeMap<String, Note> = BTreeMap::new();
+    let mut not_asked_for = |name: &str, origin: &Origin| {
+        spare
+            .entry(key(name))
+            .or_insert_with(|| Note::NotAskedFor { origin: origin.clone(), material: name.to_owned() });
+    };
+    for row in &input.stock {
+        let name = resolve(&row.material);
+        match place.get(&key(name)).and_then(|&at| drafts.get_mut(at)) {
+            Some(draft) => draft.stock.push(row),
+            None => not_asked_for(name, &row.origin),
+        }
+    }
+    for row in &input.in_hand {
+        let name = resolve(&row.material);
+        match place.get(&key(name)).and_then(|&at| drafts.get_mut(at)) {
+            Some(draft) => draft.in_hand.push(row),
+            None => not_asked_for(name, &row.origin),
+        }
+    }
+    for draft in &drafts {
+        if draft.stock.is_empty() && draft.in_hand.is_empty() {
+            faults.extend(draft.pieces.iter().map(|row| nothing_offered(row, draft.name, &offered_names)));
+        }
+    }
+    (drafts, spare.into_values().collect())
+}
+
+fn nothing_offered(row: &PieceRow, name: &str, offered: &[&str]) -> Fault {
+    let found = if name.is_empty() {
+        "no material".to_owned()
+    } else {
+        format!("\"{name}\", which no stock row offers")
+    };
+    let accepted = if offered.is_empty() {
+        "the material left out, as in the stock".to_owned()
+    } else {
+        format!("a material of the stock: {}", offered.iter().join(", "))
+    };
+    fault(FaultKind::NoStockOffered, &row.origin, "material", found, accepted)
+}
+
+/// The names that are not empty, as first written, in order.
+fn distinct_names<'a>(names: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
+    names.map(str::trim).filter(|name| !name.is_empty()).unique_by(|name| key(name)).collect()
+}
+
+impl Draft<'_> {
+    /// The material, unless a fault makes it meaningless.
+    fn check(&self, saw: &Saw, faults: &mut Vec<Fault>, notes: &mut Vec<Note>) -> Option<Material> {
+        if self.stock.is_empty() && self.in_hand.is_empty() {
+            return None; // reported when the rows were sorted
+        }
+        let before = faults.len();
+        let unit = self.pieces.first().map_or(Unit::Mm, |row| row.length.unit);
+        let kerf = self.kerf(saw, faults);
+        let priced = self.prices(faults);
+        let bars = self.bars(saw, unit, faults, notes);
+        self.check_kerf_fits(kerf, faults);
+        self.note_assumptions(&bars, saw, notes);
+        let material = Material {
+            name: self.name.to_owned(),
+            unit,
+            kerf,
+            per_cut: saw.per_cut,
+            save_from: saw.save_from,
+            priced,
+            pieces: self.pieces(),
+            bars,
+        };
+        check_size(&material, self.pieces.first().map(|row| &row.origin), faults);
+        (faults.len() == before).then_some(material)
+    }
+
+    /// The blade that the stock rows state, else the saw's.
+    fn kerf(&self, saw: &Saw, faults: &mut Vec<Fault>) -> Length {
+        let mut stated = self.stock.iter().filter_map(|row| row.kerf.map(|kerf| (kerf, *row)));
+        let Some((kerf, first)) = stated.next() else { return saw.kerf };
+        for (other, row) in stated.filter(|(other, _)| *other != kerf) {
+            let unit = row.length.unit;
+            faults.push(fault(
+                FaultKind::KerfDiffers,
+                &row.origin,
+                "kerf",
+                other.text(unit),
+                format!("{}, as in line {}: one blade per material", kerf.text(unit), first.origin.line),
+            ));
+        }
+        if kerf > WIDEST_CUT {
+            let accepted = "at most 1 m";
+            faults.push(fault(FaultKind::Range, &first.origin, "kerf", kerf.text(Unit::Mm), accepted));
+        }
+        kerf
+    }
+
+    fn check_kerf_fits(&self, kerf: Length, faults: &mut Vec<Fault>) {
+        let Some(longest) = self.stock.iter().max_by_key(|row| row.length.length) else { return };
+        let stated_by = self.stock.iter().find(|row| row.kerf.is_some()).unwrap_or(longest);
+        if kerf >= longest.length.length && !longest.length.length.is_zero() {
+            let unit = longest.length.unit;
+            let accepted = format!("less than the longest bar, {}", longest.length.length.text(unit));
+            faults.push(fault(FaultKind::KerfTooWide, &stated_by.origin, "kerf", kerf.text(unit), accepted));
+        }
+    }
+
+    /// Whether there are prices: on all rows or on none.
+    fn prices(&self, faults: &mut Vec<Fault>) -> bool {
+        let first_priced = self.stock.iter().find(|row| row.price.is_some());
+        if let Some(priced) = first_priced {
+            for row in self.stock.iter().filter(|row| row.price.is_none()) {
+                let accepted = format!(
+                    "a price, as in line {}: prices on all rows of a material or on none",
+                    priced.origin.line
+                );
+                faults.push(fault(FaultKind::PricesOnSomeRows, &row.origin, "price", "nothing", accepted));
+            }
+        } else if !self.stock.is_empty() {
+            for row in &self.in_hand {
+                if let Some(worth) = row.worth {
+                    let accepted = "no worth, since the stock of this material has no prices";
+                    faults.push(fault(
+                        FaultKind::WorthWithoutPrices,
+                        &row.origin,
+                        "worth",
+                        worth.to_string(),
+                        accepted,
+                    ));
+                }
+            }
+        }
+        first_priced.is_some()
+            || (self.stock.is_empty() && self.in_hand.iter().any(|row| row.worth.is_some()))
+    }
+
+    /// The usable kinds of bar; what is left out is noted.
+    fn bars(&self, saw: &Saw, unit: Unit, faults: &mut Vec<Fault>, notes: &mut Vec<Note>) -> Vec<Bar> {
+        let bought = self.stock.iter().map(|row| Bar {
+            length: row.length.length,
+            square_off: row.square_off.unwrap_or(saw.square_off),
+            supply: Supply::Bought { price: row.price, sold: row.sold, available: row.available },
+            note: row.note.clone(),
+            origin: row.origin.clone(),
+        });
+        let in_hand = self.in_hand.iter().map(|row| Bar {
+            length: row.length.length,
+            square_off: row.square_off,
+            supply: Supply::InHand { worth: row.worth.unwrap_or(Price::ZERO), available: row.available },
+            note: row.note.clone(),
+            origin: row.origin.clone(),
+        });
+        let mut eaten = Vec::new();
+        let mut kept = Vec::new();
+        for bar in bought.chain(in_hand) {
+            let too_long = saw.longest.filter(|&longest| bar.length > longest && !bar.is_in_hand());
+            if let Some(longest) = too_long {
+                let (origin, length) = (bar.origin, bar.length);
+                notes.push(Note::LongerThanCarried { origin, length, longest, unit });
+            } else if bar.usable().is_zero() {
+                eaten.push(bar);
+            } else {
+                note_metres(&bar, notes);
+                kept.push(bar);
+            }
+        }
+        let nothing_left =
+            kept.is_empty() && eaten.iter().any(|bar| !bar.is_in_hand() && !bar.length.is_zero());
+        for bar in eaten.into_iter().filter(|bar| !bar.length.is_zero()) {
+            if nothing_left && !bar.is_in_hand() {
+                faults.push(nothing_left_of_any(&bar, unit));
+            } else {
+                let (origin, length) = (bar.origin, bar.length);
+                notes.push(Note::NothingLeftOfBar { origin, length, unit });
+            }
+        }
+        kept
+    }
+
+    /// Names for every copy: the mark itself where it stands once, numbered where it stands often.
+    fn pieces(&self) -> Vec<Piece> {
+        let written: HashSet<&str> =
+            self.pieces.iter().map(|row| row.mark.trim()).filter(|mark| !mark.is_empty()).collect();
+        let marks: Vec<String> = self
+            .pieces
+            .iter()
+            .enumerate()
+            .map(|(place, row)| match row.mark.trim() {
+                "" => made_up_mark(place + 1, &written),
+                mark => mark.to_owned(),
+            })
+            .collect();
+        let mut totals: HashMap<&str, u64> = HashMap::new();
+        for (mark, row) in marks.iter().zip(&self.pieces) {
+            let total = totals.entry(mark).or_default();
+            *total = total.saturating_add(row.qty);
+        }
+        let mut given: HashMap<&str, u64> = HashMap::new();
+        let mut pieces = Vec::with_capacity(marks.len());
+        for (mark, row) in marks.iter().zip(&self.pieces) {
+            let total = totals.get(mark.as_str()).copied().unwrap_or(1);
+            let so_far = given.entry(mark).or_insert(0);
+            let first = *so_far + 1;
+            *so_far = so_far.saturating_add(row.qty);
+            pieces.push(Piece {
+                mark: mark.clone(),
+                first_number: (total > 1).then_some(first),
+                number_width: total.to_string().len().max(2),
+                length: row.length.length,
+                qty: row.qty,
+                note: row.note.clone(),
+                origin: row.origin.clone(),
+            });
+        }
+        pieces
+    }
+
+    fn note_assumptions(&self, bars: &[Bar], saw: &Saw, notes: &mut Vec<Note>) {
+        let allowance = |bar: &Bar| bar.square_off != SquareOff::default();
+        if !bars.iter().any(allowance) {
+            notes.push(Note::AssumesSquareEnds { material: self.name.to_owned() });
+        } else if saw.square_off != SquareOff::default()
+            && let Some(row) = self.in_hand.iter().find(|row| row.square_off == SquareOff::default())
+        {
+            notes.push(Note::HandTakenAsSquare { origin: row.origin.clone() });
+        }
+    }
+}
+
+fn made_up_mark(number: usize, written: &HashSet<&str>) -> String {
+    let mut mark = format!("P{number}");
+    while written.contains(mark.as_str()) {
+        mark.push('\'');
+    }
+    mark
+}
+
+fn note_metres(bar: &Bar, notes: &mut Vec<Note>) {
+    if let Supply::Bought { sold: Sold::PerMetre, available: Some(metres), .. } = bar.supply {
+        let bars = bar.bars_available().unwrap_or(0);
+        notes.push(Note::MetresCutToBars { origin: bar.origin.clone(), metres, bars });
+    }
+}
+
+fn nothing_left_of_any(bar: &Bar, unit: Unit) -> Fault {
+    let SquareOff { near, far } = bar.square_off;
+    fault(
+        FaultKind::AllowancesEatEveryBar,
+        &bar.origin,
+        "square_off",
+        format!("{} and {} off a bar of {}", near.text(unit), far.text(unit), bar.length.text(unit)),
+        "allowances that leave something of at least one bar",
+    )
+}
+
+/// Sums must stay exact: refuses what no building needs before anything can overflow.
+fn check_size(material: &Material, origin: Option<&Origin>, faults: &mut Vec<Fault>) {
+    let count = material.pieces.iter().fold(0_u64, |sum, piece| sum.saturating_add(piece.qty));
+    let needed = material.pieces.iter().try_fold(Length::ZERO, |sum, piece| {
+        let each = piece.length.checked_add(material.cut_width())?;
+        sum.checked_add(each.checked_mul(piece.qty)?)
+    });
+    let mut push = |column: &str, found: String, accepted: String| {
+        faults.push(Fault {
+            kind: FaultKind::TooLarge,
+            origin: origin.cloned(),
+            column: Some(column.to_owned()),
+            found,
+            accepted,
+        });
+    };
+    if count > MOST_PIECES {
+        push("qty", format!("{count} pieces of one material"), format!("at most {MOST_PIECES}"));
+    }
+    if needed.is_none() {
+        push("length", "more than 100 000 km of one material".to_owned(), "a total below that".to_owned());
+    }
+}

@@ -1,0 +1,18 @@
+//! Which standard lengths to buy, and how to cut them.
+
+pub mod fault;
+pub mod job;
+pub mod plan;
+pub mod solve;
+pub mod verify;
+
+mod length;
+mod price;
+
+pub use fault::{Fault, FaultKind, Faults, Origin};
+pub use job::{Job, JobInput};
+pub use length::{Length, LengthError, Measure, Reading, Unit};
+pub use plan::Plan;
+pub use price::{Price, PriceError};
+pub use solve::{Limits, solve};
+pub use verify::verify;

@@ -1,0 +1,276 @@
+//! What is answered: what to buy, how to cut it, what is left, and how good it is.
+//!
+//! A plan is plain data. Everything in it can be recomputed from the job, and
+//! [`verify`](crate::verify::verify) does so.
+
+use rust_decimal::Decimal;
+
+use crate::job::Sold;
+use crate::length::{Length, Unit};
+use crate::price::Price;
+
+/// The answer to a job: one entry per material, in the order of the job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// The materials.
+    pub materials: Vec<MaterialPlan>,
+}
+
+/// The answer for one material.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MaterialPlan {
+    /// The material's name, as in the job.
+    pub name: String,
+    /// The unit to print lengths in.
+    pub unit: Unit,
+    /// The width of the blade.
+    pub kerf: Length,
+    /// The error reserve for each cut.
+    pub per_cut: Length,
+    /// What came out.
+    pub outcome: Outcome,
+    /// How much work it took.
+    pub effort: Effort,
+}
+
+/// What came out for one material.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Outcome {
+    /// There is a plan.
+    Planned(Box<Cutting>),
+    /// It is proven that there is none.
+    Impossible(Impossible),
+    /// The search stopped before it found a plan or proved that there is none.
+    Unknown(Stop),
+}
+
+/// A plan for one material.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cutting {
+    /// How good it is.
+    pub proof: Proof,
+    /// What was made as small as possible: see [`Value`].
+    pub value: Value,
+    /// No plan can do better than this; at most `value`.
+    pub bound: Value,
+    /// What to buy.
+    pub buy: Vec<Purchase>,
+    /// The bars to cut, bars cut alike together.
+    pub bars: Vec<BarGroup>,
+    /// Bars that stay whole: in hand and not needed, or left over from a pack.
+    pub uncut: Vec<UncutBars>,
+    /// Where the length goes.
+    pub figures: Figures,
+    /// Whole-number prices that prove a bound: see [`Certificate`].
+    pub certificate: Certificate,
+}
+
+/// How good a plan is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Proof {
+    /// Nothing cheaper exists, on the strength of whole-number arithmetic.
+    Optimal,
+    /// It may be beaten, down to the bound at most.
+    Gap(Stop),
+}
+
+/// Why a search ended without a proof.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Stop {
+    /// The default limit, a count of work, was reached.
+    WorkLimit,
+    /// The clock ran out.
+    TimeLimit,
+    /// The caller cancelled.
+    Cancelled,
+    /// Everything that is built was tried.
+    Exhausted,
+}
+
+/// What a plan is judged by.
+///
+/// With prices: money for what is bought plus the worth of what is used from hand.
+/// Without: the length bought.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd)]
+pub enum Value {
+    /// Money.
+    Money(Price),
+    /// Bought length.
+    Bought(Length),
+}
+
+/// A line of the buying list.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Purchase {
+    /// The kind of bar: its place in [`Material::bars`](crate::job::Material::bars).
+    pub bar: usize,
+    /// The length of one bar.
+    pub length: Length,
+    /// What one sale is.
+    pub sold: Sold,
+    /// How many bars come with the purchase; a multiple of the pack.
+    pub bars: u64,
+    /// How many sales: bars, packs, or bars again where they are sold by the metre.
+    pub sales: u64,
+    /// The price as it stands in the stock row.
+    pub price: Option<Price>,
+    /// What the line costs.
+    pub cost: Option<Price>,
+}
+
+/// Bars cut alike.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BarGroup {
+    /// One name per bar: `A1`, `A2`, ... No two bars of a job share a name.
+    pub names: Vec<String>,
+    /// The kind of bar: its place in [`Material::bars`](crate::job::Material::bars).
+    pub bar: usize,
+    /// The length of the whole bar.
+    pub stock: Length,
+    /// Whether the bars are in hand.
+    pub in_hand: bool,
+    /// The cuts, in the order in which they are made, from the squared near end.
+    pub cuts: Vec<Cut>,
+    /// What the saw takes of each bar, the reserve included.
+    pub blade: Length,
+    /// How much of `blade` is the error reserve.
+    pub reserve: Length,
+    /// What falls away as squaring of each bar.
+    pub square: Length,
+    /// What is left of each bar; zero for nothing.
+    pub offcut: Length,
+    /// How much of the offcut's far end is still rough.
+    pub offcut_rough: Length,
+    /// Whether the offcut is long enough to be saved.
+    pub saved: bool,
+}
+
+/// One cut, the same on every bar of its group.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cut {
+    /// The length of the piece, which is the setting of the stop.
+    pub length: Length,
+    /// The mark of the piece, one per bar of the group.
+    pub marks: Vec<String>,
+    /// Whether the piece is a spare.
+    pub spare: bool,
+}
+
+/// Bars that stay whole.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UncutBars {
+    /// The kind of bar: its place in [`Material::bars`](crate::job::Material::bars).
+    pub bar: usize,
+    /// The length of one bar.
+    pub length: Length,
+    /// How many.
+    pub count: u64,
+    /// Whether they are in hand already; otherwise they come with a pack.
+    pub in_hand: bool,
+}
+
+/// Where the length goes. Over all bars, cut and uncut:
+/// total = needed + blade + square + saved + waste.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Figures {
+    /// The length bought.
+    pub bought: Length,
+    /// The length of all bars, bought and in hand, cut and uncut.
+    pub total: Length,
+    /// The length of the bars that are cut into.
+    pub cut_into: Length,
+    /// The length of the bars in hand that are cut into.
+    pub hand_cut_into: Length,
+    /// The length of the pieces: on the wall.
+    pub needed: Length,
+    /// What the saw takes, the reserve included.
+    pub blade: Length,
+    /// How much of `blade` is the error reserve.
+    pub reserve: Length,
+    /// What falls away as squaring.
+    pub square: Length,
+    /// Saved offcuts, and bars that stay whole.
+    pub saved: Length,
+    /// Offcuts too short to save: to the skip.
+    pub waste: Length,
+}
+
+impl Figures {
+    /// The share of the bars cut into that ends up on the wall, from 0 to 1, to four decimals.
+    pub fn yield_share(&self) -> Decimal {
+        let cut = Decimal::from(self.cut_into.nm());
+        Decimal::from(self.needed.nm()).checked_div(cut).unwrap_or_default().round_dp(4)
+    }
+}
+
+/// Whole-number prices that prove a lower bound, checkable with one knapsack per kind of bar.
+///
+/// Costs are counted in whole numbers: take what one sale of each kind of bar costs (its price in
+/// the smallest decimal present, or its length in nanometres without prices; the worth of a bar in
+/// hand, zero without prices), multiply by the least common multiple N of the bars per sale and
+/// divide by the bars of that sale, so that each kind of bar has a whole cost per bar; divide all by
+/// their greatest common divisor, giving `c_s`.
+///
+/// With `p_i` the price of a piece of distinct length `i`, `d_i` how many are needed, `V_s` the
+/// largest total price of pieces (at most `d_i` of each) that fit on one bar of kind `s`, and `b_s`
+/// the bars available of a limited kind: where `V_s <= scale * c_s` for every kind without limit,
+/// every plan costs at least
+/// `(sum d_i p_i - sum over limited s of b_s max(0, V_s - scale * c_s)) / scale`
+/// of these units, rounded up to a whole number of them; and, since whole sales are bought, up to
+/// a multiple of the greatest common divisor of what one sale of each kind costs in these units.
+///
+/// Source: linear-programming duality as used by Gilmore & Gomory (1961); safe bounds from rounded
+/// prices as in Held, Cook & Sewell (2012). Both from memory.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Certificate {
+    /// What one unit of cost counts in prices, at least 1.
+    pub scale: i64,
+    /// The price of each distinct length, longest first; none is negative.
+    pub prices: Vec<(Length, i64)>,
+}
+
+/// Why there is no plan.
+#[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Impossible {
+    /// A piece that no usable bar holds.
+    PieceTooLong {
+        /// Its mark.
+        mark: String,
+        /// Its length.
+        length: Length,
+        /// The longest usable length of any bar, and the bar's whole length; `None` without bars.
+        longest: Option<(Length, Length)>,
+        /// How many rows are too long in all.
+        rows: usize,
+    },
+    /// Less length than the pieces and their cuts take.
+    NotEnoughLength {
+        /// What the pieces and the cuts between them take at the least.
+        needed: Length,
+        /// What all usable bars have.
+        available: Length,
+    },
+    /// However the bars are cut, so many pieces or more are left over.
+    NotEnoughBars {
+        /// At least so many pieces stay uncut.
+        left_over: u64,
+    },
+}
+
+/// How much work a material took; the same on every machine.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Effort {
+    /// Units of work, each of the order of a nanosecond.
+    pub work: u64,
+    /// Rounds of pricing.
+    pub pricing_rounds: u64,
+    /// Patterns priced in.
+    pub patterns: u64,
+    /// Dives.
+    pub dives: u64,
+    /// How often the linear program was built anew after trouble.
+    pub rebuilds: u64,
+}

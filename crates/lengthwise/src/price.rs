@@ -1,0 +1,185 @@
+//! Exact money: a decimal number, never a float.
+
+use std::fmt;
+
+use rust_decimal::Decimal;
+use thiserror::Error;
+
+/// Most decimals a price may have; with metres to nine decimals the product still fits a [`Decimal`].
+const MOST_DECIMALS: u32 = 6;
+/// Prices at or above this are refused: beyond it sums of many bars would not stay exact.
+const CEILING: i64 = 1_000_000_000;
+
+/// An amount of money of zero or more, exact. The currency is the user's own business.
+///
+/// ```
+/// use lengthwise::Price;
+/// let price = Price::parse("5.9", false)?;
+/// assert_eq!(price.to_string(), "5.90");
+/// # Ok::<(), lengthwise::PriceError>(())
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Price(Decimal);
+
+/// Why a text is not a price.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum PriceError {
+    /// Nothing but blanks.
+    #[error("is empty")]
+    Empty,
+    /// Not a plain decimal number.
+    #[error("is not a price")]
+    NotAPrice,
+    /// Below zero.
+    #[error("is negative")]
+    Negative,
+    /// A thousand million or more, or more than six decimals.
+    #[error("has too many digits")]
+    TooManyDigits,
+    /// The other decimal mark is used in this file, or a thousands mark was meant.
+    #[error("has a decimal mark that this file does not use, or a thousands mark")]
+    DecimalMark,
+}
+
+impl PriceError {
+    /// What would be accepted in place of the text, as a phrase.
+    pub const ACCEPTED: &'static str =
+        "a price of 0 or more such as 5.90, below 1000000000 and with at most 6 decimals";
+}
+
+impl Price {
+    /// No money.
+    pub const ZERO: Price = Price(Decimal::ZERO);
+
+    /// A price from an exact decimal; `None` below zero.
+    pub fn from_decimal(value: Decimal) -> Option<Price> {
+        (value >= Decimal::ZERO).then(|| Price(value.normalize()))
+    }
+
+    /// The exact decimal.
+    pub const fn decimal(self) -> Decimal {
+        self.0
+    }
+
+    /// Sum, or `None` where a [`Decimal`] would overflow.
+    pub fn checked_add(self, other: Price) -> Option<Price> {
+        self.0.checked_add(other.0).map(Price)
+    }
+
+    /// Product with a count, or `None` where a [`Decimal`] would overflow.
+    pub fn checked_mul(self, count: u64) -> Option<Price> {
+        self.0.checked_mul(Decimal::from(count)).map(Price)
+    }
+
+    /// Reads a price such as `5.90`, or `5,90` where the file's decimal mark is a comma.
+    /// One currency sign in front (`£ $ €`) is skipped.
+    ///
+    /// # Errors
+    /// [`PriceError`] says what is wrong with the text; nothing is rounded.
+    pub fn parse(text: &str, decimal_comma: bool) -> Result<Price, PriceError> {
+        let text = text.trim();
+        let text = text.strip_prefix(['£', '$', '€']).unwrap_or(text).trim_start();
+        if text.is_empty() {
+            return Err(PriceError::Empty);
+        }
+        if text.starts_with('-') {
+            return Err(PriceError::Negative);
+        }
+        if !text.chars().all(|c| c.is_ascii_digit() || c == '.' || c == ',') {
+            return Err(PriceError::NotAPrice);
+        }
+        let (mark, other) = if decimal_comma { (',', '.') } else { ('.', ',') };
+        let (whole, decimals) = text.split_once(mark).unwrap_or((text, ""));
+        // In a file with decimal commas a point is read as decimal too, unless it could be thousands.
+        let (whole, decimals) = match whole.split_once(other) {
+            Some((whole, point)) if decimal_comma && decimals.is_empty() && point.len() != 3 => {
+                (whole, point)
+            }
+            Some(_) => return Err(PriceError::DecimalMark),
+            None => (whole, decimals),
+        };
+        if decimals.contains(['.', ',']) {
+            return Err(PriceError::DecimalMark);
+        }
+        if whole.is_empty() && decimals.is_empty() {
+            return Err(PriceError::NotAPrice);
+        }
+        let value: Decimal =
+            format!("0{whole}.{decimals}0").parse().map_err(|_| PriceError::TooManyDigits)?;
+        let value = value.normalize();
+        if value >= Decimal::from(CEILING) || decimals.trim_end_matches('0').len() > MOST_DECIMALS as usize {
+            return Err(PriceError::TooManyDigits);
+        }
+        Ok(Price(value))
+    }
+}
+
+/// At least two decimals, more only where they are needed.
+impl fmt::Display for Price {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let value = self.0.normalize();
+        let places = value.scale().max(2) as usize;
+        f.pad(&format!("{value:.places$}"))
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn plain_prices() {
+        for (text, comma, printed) in [
+            ("5.90", false, "5.90"),
+            ("£5.9", false, "5.90"),
+            (" 12 ", false, "12.00"),
+            (".5", false, "0.50"),
+            ("5,90", true, "5.90"),
+            ("5.90", true, "5.90"),
+            ("0.123456", false, "0.123456"),
+        ] {
+            assert_eq!(Price::parse(text, comma).unwrap().to_string(), printed);
+        }
+    }
+
+    #[test]
+    fn texts_that_are_no_price() {
+        use PriceError::*;
+        for (text, comma, error) in [
+            ("", false, Empty),
+            ("-1", false, Negative),
+            ("NaN", false, NotAPrice),
+            ("1e3", false, NotAPrice),
+            (".", false, NotAPrice),
+            ("5,90", false, DecimalMark),
+            ("1,200.50", false, DecimalMark),
+            ("1.200", true, DecimalMark),
+            ("1.2.3", false, DecimalMark),
+            ("1000000000", false, TooManyDigits),
+            ("0.1234567", false, TooManyDigits),
+            ("99999999999999999999999999999999", false, TooManyDigits),
+        ] {
+            assert_eq!(Price::parse(text, comma).unwrap_err(), error, "{text}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn print_then_read(whole in 0..CEILING, part in 0_i64..1_000_000, places in 0_u32..7) {
+            let decimals = Decimal::new(part % 10_i64.pow(places), places);
+            let value = Decimal::from(whole) + decimals;
+            let price = Price::from_decimal(value).unwrap();
+            prop_assert_eq!(Price::parse(&price.to_string(), false)?, price);
+            let comma = price.to_string().replace('.', ",");
+            prop_assert_eq!(Price::parse(&comma, true)?, price);
+        }
+
+        #[test]
+        fn no_text_panics(text in "[0-9.,£$ -]{0,40}|\\PC{0,20}", comma: bool) {
+            let _ = Price::parse(&text, comma);
+        }
+    }
+}

@@ -1,0 +1,1 @@
+//! Shared by the tests: generators and an exhaustive solver.
