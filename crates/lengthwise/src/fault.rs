@@ -88,7 +88,11 @@ impl fmt::Display for Fault {
 pub struct Faults(pub Vec<Fault>);
 
 fn count(n: usize) -> String {
-    if n == 1 { "1 fault".to_owned() } else { format!("{n} faults") }
+    if n == 1 {
+        "1 fault".to_owned()
+    } else {
+        format!("{n} faults")
+    }
 }
 
 fn lines(faults: &[Fault]) -> String {

@@ -339,7 +339,10 @@ impl Bar {
     /// How many bars one sale brings.
     pub fn bars_per_sale(&self) -> u64 {
         match self.supply {
-            Supply::Bought { sold: Sold::Pack(bars), .. } => u64::from(bars),
+            Supply::Bought {
+                sold: Sold::Pack(bars),
+                ..
+            } => u64::from(bars),
             _ => 1,
         }
     }
@@ -347,7 +350,9 @@ impl Bar {
     pub fn bars_available(&self) -> Option<u64> {
         match self.supply {
             Supply::InHand { available, .. } => Some(available),
-            Supply::Bought { sold, available, .. } => available.map(|sales| match sold {
+            Supply::Bought {
+                sold, available, ..
+            } => available.map(|sales| match sold {
                 Sold::Each => sales,
                 Sold::Pack(bars) => sales.saturating_mul(u64::from(bars)),
                 Sold::PerMetre => bars_in_metres(sales, self.length),
@@ -360,9 +365,16 @@ impl Bar {
     pub fn sale_price(&self) -> Option<Price> {
         match self.supply {
             Supply::InHand { worth, .. } => Some(worth),
-            Supply::Bought { price, sold: Sold::PerMetre, .. } => {
+            Supply::Bought {
+                price,
+                sold: Sold::PerMetre,
+                ..
+            } => {
                 let metres = Decimal::new(self.length.nm(), 9);
-                price?.decimal().checked_mul(metres).and_then(Price::from_decimal)
+                price?
+                    .decimal()
+                    .checked_mul(metres)
+                    .and_then(Price::from_decimal)
             }
             Supply::Bought { price, .. } => price,
         }

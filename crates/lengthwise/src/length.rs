@@ -116,7 +116,11 @@ impl Length {
 
     /// A length of `nm` nanometres; `None` below zero or above [`Length::MAX`].
     pub const fn from_nm(nm: i64) -> Option<Length> {
-        if nm >= 0 && nm <= Length::MAX.0 { Some(Length(nm)) } else { None }
+        if nm >= 0 && nm <= Length::MAX.0 {
+            Some(Length(nm))
+        } else {
+            None
+        }
     }
 
     /// A length of whole millimetres; every `u32` is below [`Length::MAX`].
@@ -146,7 +150,10 @@ impl Length {
 
     /// Product with a count, or `None` above [`Length::MAX`].
     pub fn checked_mul(self, count: u64) -> Option<Length> {
-        i64::try_from(count).ok().and_then(|count| self.0.checked_mul(count)).and_then(Length::from_nm)
+        i64::try_from(count)
+            .ok()
+            .and_then(|count| self.0.checked_mul(count))
+            .and_then(Length::from_nm)
     }
 
     /// Reads a length written in any accepted form; a bare number takes `unit`.
@@ -154,7 +161,13 @@ impl Length {
     /// # Errors
     /// [`LengthError`] says what is wrong with the text; nothing is rounded or guessed.
     pub fn parse(text: &str, unit: Unit) -> Result<Measure, LengthError> {
-        Length::read(text, Reading { unit, decimal_comma: false })
+        Length::read(
+            text,
+            Reading {
+                unit,
+                decimal_comma: false,
+            },
+        )
     }
 
     /// Reads a length as [`Length::parse`] does, with the decimal mark of the file.
@@ -166,7 +179,10 @@ impl Length {
         if text.starts_with('-') {
             return Err(LengthError::Negative);
         }
-        let mut scanner = Scanner { rest: &text, decimal_comma: reading.decimal_comma };
+        let mut scanner = Scanner {
+            rest: &text,
+            decimal_comma: reading.decimal_comma,
+        };
         let first = scanner.amount()?;
         let first_unit = scanner.unit()?;
         let unit = first_unit.unwrap_or(reading.unit);
@@ -177,12 +193,17 @@ impl Length {
             if scanner.unit()? != Some(Unit::In) {
                 return Err(LengthError::NotALength);
             }
-            total = total.checked_add(inches.in_nm(Unit::In)?).ok_or(LengthError::TooLong)?;
+            total = total
+                .checked_add(inches.in_nm(Unit::In)?)
+                .ok_or(LengthError::TooLong)?;
         }
         if !scanner.rest.trim().is_empty() || text.ends_with('-') {
             return Err(LengthError::NotALength);
         }
-        Ok(Measure { length: total, unit })
+        Ok(Measure {
+            length: total,
+            unit,
+        })
     }
 
     /// The length with its unit, exact, readable back by [`Length::parse`].
@@ -193,8 +214,12 @@ impl Length {
             Unit::Mm => format!("{}mm", decimal(self.0, NM_PER_MM)),
             Unit::Cm => format!("{}cm", decimal(self.0, NM_PER_MM * 10)),
             Unit::M => format!("{}m", decimal(self.0, NM_PER_MM * 1000)),
-            Unit::In => inches(self.0).map_or_else(|| self.text(Unit::Mm), |inches| format!("{inches}\"")),
-            Unit::Ft => self.feet_and_inches().unwrap_or_else(|| self.text(Unit::Mm)),
+            Unit::In => {
+                inches(self.0).map_or_else(|| self.text(Unit::Mm), |inches| format!("{inches}\""))
+            }
+            Unit::Ft => self
+                .feet_and_inches()
+                .unwrap_or_else(|| self.text(Unit::Mm)),
         }
     }
 
@@ -279,11 +304,17 @@ impl Amount {
         if self.has_fraction && !unit.is_imperial() {
             return Err(LengthError::FractionNotImperial);
         }
-        let scaled = self.numerator.checked_mul(i128::from(unit.nm())).ok_or(LengthError::TooLong)?;
+        let scaled = self
+            .numerator
+            .checked_mul(i128::from(unit.nm()))
+            .ok_or(LengthError::TooLong)?;
         if scaled % self.denominator != 0 {
             return Err(LengthError::TooFine);
         }
-        i64::try_from(scaled / self.denominator).ok().and_then(Length::from_nm).ok_or(LengthError::TooLong)
+        i64::try_from(scaled / self.denominator)
+            .ok()
+            .and_then(Length::from_nm)
+            .ok_or(LengthError::TooLong)
     }
 }
 
@@ -339,7 +370,11 @@ impl<'a> Scanner<'a> {
 
     /// `12`, `12.5`, `7/8`, `3 1/4` or `3-1/4`.
     fn amount(&mut self) -> Result<Amount, LengthError> {
-        let whole = if self.rest.starts_with(['.', ',']) { 0 } else { self.digits()? };
+        let whole = if self.rest.starts_with(['.', ',']) {
+            0
+        } else {
+            self.digits()?
+        };
         match self.rest.chars().next() {
             Some('/') => self.fraction(0, whole),
             Some(mark @ ('.' | ',')) => self.decimals(whole, mark),
@@ -351,9 +386,17 @@ impl<'a> Scanner<'a> {
                     return self.fraction(whole, numerator);
                 }
                 self.rest = before;
-                Ok(Amount { numerator: whole, denominator: 1, has_fraction: false })
+                Ok(Amount {
+                    numerator: whole,
+                    denominator: 1,
+                    has_fraction: false,
+                })
             }
-            _ => Ok(Amount { numerator: whole, denominator: 1, has_fraction: false }),
+            _ => Ok(Amount {
+                numerator: whole,
+                denominator: 1,
+                has_fraction: false,
+            }),
         }
     }
 
@@ -376,13 +419,20 @@ impl<'a> Scanner<'a> {
             return Err(LengthError::TooFine);
         }
         let denominator = 10_i128.pow(places);
-        let decimals: i128 =
-            if text.is_empty() { 0 } else { text.parse().map_err(|_| LengthError::TooFine)? };
+        let decimals: i128 = if text.is_empty() {
+            0
+        } else {
+            text.parse().map_err(|_| LengthError::TooFine)?
+        };
         let numerator = whole
             .checked_mul(denominator)
             .and_then(|whole| whole.checked_add(decimals))
             .ok_or(LengthError::TooLong)?;
-        Ok(Amount { numerator, denominator, has_fraction: false })
+        Ok(Amount {
+            numerator,
+            denominator,
+            has_fraction: false,
+        })
     }
 
     /// The cursor stands before the slash; `numerator` has been read.
@@ -396,7 +446,11 @@ impl<'a> Scanner<'a> {
             .checked_mul(denominator)
             .and_then(|whole| whole.checked_add(numerator))
             .ok_or(LengthError::TooLong)?;
-        Ok(Amount { numerator, denominator, has_fraction: true })
+        Ok(Amount {
+            numerator,
+            denominator,
+            has_fraction: true,
+        })
     }
 
     fn unit(&mut self) -> Result<Option<Unit>, LengthError> {
@@ -410,7 +464,9 @@ impl<'a> Scanner<'a> {
         let name = self.take(|c| c.is_alphabetic());
         match name {
             "" => Ok(None),
-            _ => Unit::from_name(name).map(Some).ok_or_else(|| LengthError::UnknownUnit(name.to_owned())),
+            _ => Unit::from_name(name)
+                .map(Some)
+                .ok_or_else(|| LengthError::UnknownUnit(name.to_owned())),
         }
     }
 }
@@ -516,7 +572,10 @@ mod tests {
 
     #[test]
     fn decimal_commas_are_read_where_the_file_has_them() {
-        let reading = Reading { unit: Unit::Mm, decimal_comma: true };
+        let reading = Reading {
+            unit: Unit::Mm,
+            decimal_comma: true,
+        };
         let read = |text| Length::read(text, reading).map(|m| m.length.nm());
         assert_eq!(read("12,5"), Ok(12_500_000));
         assert_eq!(read("2.21m"), Ok(2_210_000_000));

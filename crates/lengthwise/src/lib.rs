@@ -1,5 +1,8 @@
 //! Which standard lengths to buy, and how to cut them.
 
+#![forbid(unsafe_code)]
+#![deny(missing_docs)]
+
 pub mod fault;
 pub mod job;
 pub mod plan;

@@ -201,7 +201,10 @@ impl Figures {
     /// The share of the bars cut into that ends up on the wall, from 0 to 1, to four decimals.
     pub fn yield_share(&self) -> Decimal {
         let cut = Decimal::from(self.cut_into.nm());
-        Decimal::from(self.needed.nm()).checked_div(cut).unwrap_or_default().round_dp(4)
+        Decimal::from(self.needed.nm())
+            .checked_div(cut)
+            .unwrap_or_default()
+            .round_dp(4)
     }
 }
 

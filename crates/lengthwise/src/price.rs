@@ -79,17 +79,27 @@ impl Price {
     /// [`PriceError`] says what is wrong with the text; nothing is rounded.
     pub fn parse(text: &str, decimal_comma: bool) -> Result<Price, PriceError> {
         let text = text.trim();
-        let text = text.strip_prefix(['£', '$', '€']).unwrap_or(text).trim_start();
+        let text = text
+            .strip_prefix(['£', '$', '€'])
+            .unwrap_or(text)
+            .trim_start();
         if text.is_empty() {
             return Err(PriceError::Empty);
         }
         if text.starts_with('-') {
             return Err(PriceError::Negative);
         }
-        if !text.chars().all(|c| c.is_ascii_digit() || c == '.' || c == ',') {
+        if !text
+            .chars()
+            .all(|c| c.is_ascii_digit() || c == '.' || c == ',')
+        {
             return Err(PriceError::NotAPrice);
         }
-        let (mark, other) = if decimal_comma { (',', '.') } else { ('.', ',') };
+        let (mark, other) = if decimal_comma {
+            (',', '.')
+        } else {
+            ('.', ',')
+        };
         let (whole, decimals) = text.split_once(mark).unwrap_or((text, ""));
         // In a file with decimal commas a point is read as decimal too, unless it could be thousands.
         let (whole, decimals) = match whole.split_once(other) {
@@ -105,10 +115,13 @@ impl Price {
         if whole.is_empty() && decimals.is_empty() {
             return Err(PriceError::NotAPrice);
         }
-        let value: Decimal =
-            format!("0{whole}.{decimals}0").parse().map_err(|_| PriceError::TooManyDigits)?;
+        let value: Decimal = format!("0{whole}.{decimals}0")
+            .parse()
+            .map_err(|_| PriceError::TooManyDigits)?;
         let value = value.normalize();
-        if value >= Decimal::from(CEILING) || decimals.trim_end_matches('0').len() > MOST_DECIMALS as usize {
+        if value >= Decimal::from(CEILING)
+            || decimals.trim_end_matches('0').len() > MOST_DECIMALS as usize
+        {
             return Err(PriceError::TooManyDigits);
         }
         Ok(Price(value))

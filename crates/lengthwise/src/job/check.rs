@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use itertools::Itertools;
 
 use super::{
-    Bar, HandRow, Job, JobInput, LARGEST_QUANTITY, MOST_PIECES, Material, Note, Piece, PieceRow, Saw, Sold,
-    SquareOff, StockRow, Supply,
+    Bar, HandRow, Job, JobInput, LARGEST_QUANTITY, MOST_PIECES, Material, Note, Piece, PieceRow,
+    Saw, Sold, SquareOff, StockRow, Supply,
 };
 use crate::fault::{Fault, FaultKind, Faults, Origin};
 use crate::length::{Length, Unit};
@@ -55,7 +55,13 @@ fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
         check_length(&row.origin, row.length.length, faults);
         if !(1..=LARGEST_QUANTITY).contains(&row.qty) {
             let accepted = format!("a whole number from 1 to {LARGEST_QUANTITY}");
-            faults.push(fault(FaultKind::Range, &row.origin, "qty", row.qty.to_string(), accepted));
+            faults.push(fault(
+                FaultKind::Range,
+                &row.origin,
+                "qty",
+                row.qty.to_string(),
+                accepted,
+            ));
         }
     }
     for row in &input.stock {
@@ -67,7 +73,13 @@ fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
             && !(1..=LARGEST_QUANTITY).contains(&u64::from(bars))
         {
             let accepted = format!("a pack of 1 to {LARGEST_QUANTITY}");
-            faults.push(fault(FaultKind::Range, &row.origin, "sold", format!("pack of {bars}"), accepted));
+            faults.push(fault(
+                FaultKind::Range,
+                &row.origin,
+                "sold",
+                format!("pack of {bars}"),
+                accepted,
+            ));
         }
     }
     for row in &input.in_hand {
@@ -80,7 +92,11 @@ fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
             kind: FaultKind::Range,
             origin: None,
             column: Some("kerf and per-cut".to_owned()),
-            found: format!("{} and {}", input.saw.kerf.text(Unit::Mm), input.saw.per_cut.text(Unit::Mm)),
+            found: format!(
+                "{} and {}",
+                input.saw.kerf.text(Unit::Mm),
+                input.saw.per_cut.text(Unit::Mm)
+            ),
             accepted: "together at most 1 m".to_owned(),
         });
     }
@@ -96,7 +112,13 @@ fn check_length(origin: &Origin, length: Length, faults: &mut Vec<Fault>) {
 fn check_available(origin: &Origin, count: u64, faults: &mut Vec<Fault>) {
     if count > LARGEST_QUANTITY {
         let accepted = format!("a whole number from 0 to {LARGEST_QUANTITY}");
-        faults.push(fault(FaultKind::Range, origin, "available", count.to_string(), accepted));
+        faults.push(fault(
+            FaultKind::Range,
+            origin,
+            "available",
+            count.to_string(),
+            accepted,
+        ));
     }
 }
 
@@ -114,14 +136,26 @@ fn key(name: &str) -> String {
 }
 
 /// Groups the rows; a missing name takes the only name there is.
-fn sort_by_material<'a>(input: &'a JobInput, faults: &mut Vec<Fault>) -> (Vec<Draft<'a>>, Vec<Note>) {
+fn sort_by_material<'a>(
+    input: &'a JobInput,
+    faults: &mut Vec<Fault>,
+) -> (Vec<Draft<'a>>, Vec<Note>) {
     let offered: Vec<(&str, &Origin)> = input
         .stock
         .iter()
         .map(|row| (row.material.as_str(), &row.origin))
-        .chain(input.in_hand.iter().map(|row| (row.material.as_str(), &row.origin)))
+        .chain(
+            input
+                .in_hand
+                .iter()
+                .map(|row| (row.material.as_str(), &row.origin)),
+        )
         .collect();
-    let asked: Vec<&str> = input.pieces.iter().map(|row| row.material.as_str()).collect();
+    let asked: Vec<&str> = input
+        .pieces
+        .iter()
+        .map(|row| row.material.as_str())
+        .collect();
     let offered_names = distinct_names(offered.iter().map(|(name, _)| *name));
     let asked_names = distinct_names(asked.iter().copied());
     let only = match (asked_names.as_slice(), offered_names.as_slice()) {
@@ -129,15 +163,25 @@ fn sort_by_material<'a>(input: &'a JobInput, faults: &mut Vec<Fault>) -> (Vec<Dr
         ([], [name]) => Some(*name),
         _ => None,
     };
-    let resolve =
-        |name: &'a str| -> &'a str { if name.trim().is_empty() { only.unwrap_or("") } else { name.trim() } };
+    let resolve = |name: &'a str| -> &'a str {
+        if name.trim().is_empty() {
+            only.unwrap_or("")
+        } else {
+            name.trim()
+        }
+    };
 
     let mut drafts: Vec<Draft<'a>> = Vec::new();
     let mut place: HashMap<String, usize> = HashMap::new();
     for row in &input.pieces {
         let name = resolve(&row.material);
         let at = *place.entry(key(name)).or_insert_with(|| {
-            drafts.push(Draft { name, pieces: vec![], stock: vec![], in_hand: vec![] });
+            drafts.push(Draft {
+                name,
+                pieces: vec![],
+                stock: vec![],
+                in_hand: vec![],
+            });
             drafts.len() - 1
         });
         if let Some(draft) = drafts.get_mut(at) {
@@ -146,9 +190,10 @@ fn sort_by_material<'a>(input: &'a JobInput, faults: &mut Vec<Fault>) -> (Vec<Dr
     }
     let mut spare: BTreeMap<String, Note> = BTreeMap::new();
     let mut not_asked_for = |name: &str, origin: &Origin| {
-        spare
-            .entry(key(name))
-            .or_insert_with(|| Note::NotAskedFor { origin: origin.clone(), material: name.to_owned() });
+        spare.entry(key(name)).or_insert_with(|| Note::NotAskedFor {
+            origin: origin.clone(),
+            material: name.to_owned(),
+        });
     };
     for row in &input.stock {
         let name = resolve(&row.material);
@@ -166,7 +211,12 @@ fn sort_by_material<'a>(input: &'a JobInput, faults: &mut Vec<Fault>) -> (Vec<Dr
     }
     for draft in &drafts {
         if draft.stock.is_empty() && draft.in_hand.is_empty() {
-            faults.extend(draft.pieces.iter().map(|row| nothing_offered(row, draft.name, &offered_names)));
+            faults.extend(
+                draft
+                    .pieces
+                    .iter()
+                    .map(|row| nothing_offered(row, draft.name, &offered_names)),
+            );
         }
     }
     (drafts, spare.into_values().collect())
@@ -183,12 +233,22 @@ fn nothing_offered(row: &PieceRow, name: &str, offered: &[&str]) -> Fault {
     } else {
         format!("a material of the stock: {}", offered.iter().join(", "))
     };
-    fault(FaultKind::NoStockOffered, &row.origin, "material", found, accepted)
+    fault(
+        FaultKind::NoStockOffered,
+        &row.origin,
+        "material",
+        found,
+        accepted,
+    )
 }
 
 /// The names that are not empty, as first written, in order.
 fn distinct_names<'a>(names: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
-    names.map(str::trim).filter(|name| !name.is_empty()).unique_by(|name| key(name)).collect()
+    names
+        .map(str::trim)
+        .filter(|name| !name.is_empty())
+        .unique_by(|name| key(name))
+        .collect()
 }
 
 impl Draft<'_> {
@@ -214,14 +274,23 @@ impl Draft<'_> {
             pieces: self.pieces(),
             bars,
         };
-        check_size(&material, self.pieces.first().map(|row| &row.origin), faults);
+        check_size(
+            &material,
+            self.pieces.first().map(|row| &row.origin),
+            faults,
+        );
         (faults.len() == before).then_some(material)
     }
 
     /// The blade that the stock rows state, else the saw's.
     fn kerf(&self, saw: &Saw, faults: &mut Vec<Fault>) -> Length {
-        let mut stated = self.stock.iter().filter_map(|row| row.kerf.map(|kerf| (kerf, *row)));
-        let Some((kerf, first)) = stated.next() else { return saw.kerf };
+        let mut stated = self
+            .stock
+            .iter()
+            .filter_map(|row| row.kerf.map(|kerf| (kerf, *row)));
+        let Some((kerf, first)) = stated.next() else {
+            return saw.kerf;
+        };
         for (other, row) in stated.filter(|(other, _)| *other != kerf) {
             let unit = row.length.unit;
             faults.push(fault(
@@ -229,23 +298,48 @@ impl Draft<'_> {
                 &row.origin,
                 "kerf",
                 other.text(unit),
-                format!("{}, as in line {}: one blade per material", kerf.text(unit), first.origin.line),
+                format!(
+                    "{}, as in line {}: one blade per material",
+                    kerf.text(unit),
+                    first.origin.line
+                ),
             ));
         }
         if kerf > WIDEST_CUT {
             let accepted = "at most 1 m";
-            faults.push(fault(FaultKind::Range, &first.origin, "kerf", kerf.text(Unit::Mm), accepted));
+            faults.push(fault(
+                FaultKind::Range,
+                &first.origin,
+                "kerf",
+                kerf.text(Unit::Mm),
+                accepted,
+            ));
         }
         kerf
     }
 
     fn check_kerf_fits(&self, kerf: Length, faults: &mut Vec<Fault>) {
-        let Some(longest) = self.stock.iter().max_by_key(|row| row.length.length) else { return };
-        let stated_by = self.stock.iter().find(|row| row.kerf.is_some()).unwrap_or(longest);
+        let Some(longest) = self.stock.iter().max_by_key(|row| row.length.length) else {
+            return;
+        };
+        let stated_by = self
+            .stock
+            .iter()
+            .find(|row| row.kerf.is_some())
+            .unwrap_or(longest);
         if kerf >= longest.length.length && !longest.length.length.is_zero() {
             let unit = longest.length.unit;
-            let accepted = format!("less than the longest bar, {}", longest.length.length.text(unit));
-            faults.push(fault(FaultKind::KerfTooWide, &stated_by.origin, "kerf", kerf.text(unit), accepted));
+            let accepted = format!(
+                "less than the longest bar, {}",
+                longest.length.length.text(unit)
+            );
+            faults.push(fault(
+                FaultKind::KerfTooWide,
+                &stated_by.origin,
+                "kerf",
+                kerf.text(unit),
+                accepted,
+            ));
         }
     }
 
@@ -258,7 +352,13 @@ impl Draft<'_> {
                     "a price, as in line {}: prices on all rows of a material or on none",
                     priced.origin.line
                 );
-                faults.push(fault(FaultKind::PricesOnSomeRows, &row.origin, "price", "nothing", accepted));
+                faults.push(fault(
+                    FaultKind::PricesOnSomeRows,
+                    &row.origin,
+                    "price",
+                    "nothing",
+                    accepted,
+                ));
             }
         } else if !self.stock.is_empty() {
             for row in &self.in_hand {
@@ -279,28 +379,48 @@ impl Draft<'_> {
     }
 
     /// The usable kinds of bar; what is left out is noted.
-    fn bars(&self, saw: &Saw, unit: Unit, faults: &mut Vec<Fault>, notes: &mut Vec<Note>) -> Vec<Bar> {
+    fn bars(
+        &self,
+        saw: &Saw,
+        unit: Unit,
+        faults: &mut Vec<Fault>,
+        notes: &mut Vec<Note>,
+    ) -> Vec<Bar> {
         let bought = self.stock.iter().map(|row| Bar {
             length: row.length.length,
             square_off: row.square_off.unwrap_or(saw.square_off),
-            supply: Supply::Bought { price: row.price, sold: row.sold, available: row.available },
+            supply: Supply::Bought {
+                price: row.price,
+                sold: row.sold,
+                available: row.available,
+            },
             note: row.note.clone(),
             origin: row.origin.clone(),
         });
         let in_hand = self.in_hand.iter().map(|row| Bar {
             length: row.length.length,
             square_off: row.square_off,
-            supply: Supply::InHand { worth: row.worth.unwrap_or(Price::ZERO), available: row.available },
+            supply: Supply::InHand {
+                worth: row.worth.unwrap_or(Price::ZERO),
+                available: row.available,
+            },
             note: row.note.clone(),
             origin: row.origin.clone(),
         });
         let mut eaten = Vec::new();
         let mut kept = Vec::new();
         for bar in bought.chain(in_hand) {
-            let too_long = saw.longest.filter(|&longest| bar.length > longest && !bar.is_in_hand());
+            let too_long = saw
+                .longest
+                .filter(|&longest| bar.length > longest && !bar.is_in_hand());
             if let Some(longest) = too_long {
                 let (origin, length) = (bar.origin, bar.length);
-                notes.push(Note::LongerThanCarried { origin, length, longest, unit });
+                notes.push(Note::LongerThanCarried {
+                    origin,
+                    length,
+                    longest,
+                    unit,
+                });
             } else if bar.usable().is_zero() {
                 eaten.push(bar);
             } else {
@@ -308,14 +428,20 @@ impl Draft<'_> {
                 kept.push(bar);
             }
         }
-        let nothing_left =
-            kept.is_empty() && eaten.iter().any(|bar| !bar.is_in_hand() && !bar.length.is_zero());
+        let nothing_left = kept.is_empty()
+            && eaten
+                .iter()
+                .any(|bar| !bar.is_in_hand() && !bar.length.is_zero());
         for bar in eaten.into_iter().filter(|bar| !bar.length.is_zero()) {
             if nothing_left && !bar.is_in_hand() {
                 faults.push(nothing_left_of_any(&bar, unit));
             } else {
                 let (origin, length) = (bar.origin, bar.length);
-                notes.push(Note::NothingLeftOfBar { origin, length, unit });
+                notes.push(Note::NothingLeftOfBar {
+                    origin,
+                    length,
+                    unit,
+                });
             }
         }
         kept
@@ -323,8 +449,12 @@ impl Draft<'_> {
 
     /// Names for every copy: the mark itself where it stands once, numbered where it stands often.
     fn pieces(&self) -> Vec<Piece> {
-        let written: HashSet<&str> =
-            self.pieces.iter().map(|row| row.mark.trim()).filter(|mark| !mark.is_empty()).collect();
+        let written: HashSet<&str> = self
+            .pieces
+            .iter()
+            .map(|row| row.mark.trim())
+            .filter(|mark| !mark.is_empty())
+            .collect();
         let marks: Vec<String> = self
             .pieces
             .iter()
@@ -362,11 +492,18 @@ impl Draft<'_> {
     fn note_assumptions(&self, bars: &[Bar], saw: &Saw, notes: &mut Vec<Note>) {
         let allowance = |bar: &Bar| bar.square_off != SquareOff::default();
         if !bars.iter().any(allowance) {
-            notes.push(Note::AssumesSquareEnds { material: self.name.to_owned() });
+            notes.push(Note::AssumesSquareEnds {
+                material: self.name.to_owned(),
+            });
         } else if saw.square_off != SquareOff::default()
-            && let Some(row) = self.in_hand.iter().find(|row| row.square_off == SquareOff::default())
+            && let Some(row) = self
+                .in_hand
+                .iter()
+                .find(|row| row.square_off == SquareOff::default())
         {
-            notes.push(Note::HandTakenAsSquare { origin: row.origin.clone() });
+            notes.push(Note::HandTakenAsSquare {
+                origin: row.origin.clone(),
+            });
         }
     }
 }
@@ -380,9 +517,18 @@ fn made_up_mark(number: usize, written: &HashSet<&str>) -> String {
 }
 
 fn note_metres(bar: &Bar, notes: &mut Vec<Note>) {
-    if let Supply::Bought { sold: Sold::PerMetre, available: Some(metres), .. } = bar.supply {
+    if let Supply::Bought {
+        sold: Sold::PerMetre,
+        available: Some(metres),
+        ..
+    } = bar.supply
+    {
         let bars = bar.bars_available().unwrap_or(0);
-        notes.push(Note::MetresCutToBars { origin: bar.origin.clone(), metres, bars });
+        notes.push(Note::MetresCutToBars {
+            origin: bar.origin.clone(),
+            metres,
+            bars,
+        });
     }
 }
 
@@ -392,14 +538,22 @@ fn nothing_left_of_any(bar: &Bar, unit: Unit) -> Fault {
         FaultKind::AllowancesEatEveryBar,
         &bar.origin,
         "square_off",
-        format!("{} and {} off a bar of {}", near.text(unit), far.text(unit), bar.length.text(unit)),
+        format!(
+            "{} and {} off a bar of {}",
+            near.text(unit),
+            far.text(unit),
+            bar.length.text(unit)
+        ),
         "allowances that leave something of at least one bar",
     )
 }
 
 /// Sums must stay exact: refuses what no building needs before anything can overflow.
 fn check_size(material: &Material, origin: Option<&Origin>, faults: &mut Vec<Fault>) {
-    let count = material.pieces.iter().fold(0_u64, |sum, piece| sum.saturating_add(piece.qty));
+    let count = material
+        .pieces
+        .iter()
+        .fold(0_u64, |sum, piece| sum.saturating_add(piece.qty));
     let needed = material.pieces.iter().try_fold(Length::ZERO, |sum, piece| {
         let each = piece.length.checked_add(material.cut_width())?;
         sum.checked_add(each.checked_mul(piece.qty)?)
@@ -414,9 +568,17 @@ fn check_size(material: &Material, origin: Option<&Origin>, faults: &mut Vec<Fau
         });
     };
     if count > MOST_PIECES {
-        push("qty", format!("{count} pieces of one material"), format!("at most {MOST_PIECES}"));
+        push(
+            "qty",
+            format!("{count} pieces of one material"),
+            format!("at most {MOST_PIECES}"),
+        );
     }
     if needed.is_none() {
-        push("length", "more than 100 000 km of one material".to_owned(), "a total below that".to_owned());
+        push(
+            "length",
+            "more than 100 000 km of one material".to_owned(),
+            "a total below that".to_owned(),
+        );
     }
 }

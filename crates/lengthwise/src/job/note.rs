@@ -62,15 +62,27 @@ impl fmt::Display for Note {
         match self {
             Note::AssumesSquareEnds { material } => {
                 let whose = if material.is_empty() { "" } else { ": " };
-                write!(f, "{material}{whose}assumes square, sound ends (no squaring allowance is given)")
+                write!(
+                    f,
+                    "{material}{whose}assumes square, sound ends (no squaring allowance is given)"
+                )
             }
-            Note::LongerThanCarried { origin, length, longest, unit } => write!(
+            Note::LongerThanCarried {
+                origin,
+                length,
+                longest,
+                unit,
+            } => write!(
                 f,
                 "{origin}: the {} bar is left out, longer than the {} that can be carried",
                 length.text(*unit),
                 longest.text(*unit)
             ),
-            Note::NothingLeftOfBar { origin, length, unit } => write!(
+            Note::NothingLeftOfBar {
+                origin,
+                length,
+                unit,
+            } => write!(
                 f,
                 "{origin}: the {} bar is left out, squaring its ends leaves nothing",
                 length.text(*unit)
@@ -82,7 +94,11 @@ impl fmt::Display for Note {
                 f,
                 "{origin}: bars in hand whose row gives no square_off are taken as square at both ends"
             ),
-            Note::MetresCutToBars { origin, metres, bars } => {
+            Note::MetresCutToBars {
+                origin,
+                metres,
+                bars,
+            } => {
                 write!(f, "{origin}: {metres} m on offer are {bars} whole bars")
             }
         }
