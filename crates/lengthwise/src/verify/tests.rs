@@ -1100,13 +1100,15 @@ mod solved {
     }
 
     fn jobs() -> impl Strategy<Value = JobInput> {
-        let saw =
-            (0_u32..6, 0_u32..3, 0_u32..20, 0_u32..20).prop_map(|(kerf, per_cut, near, far)| Saw {
+        let saw = (0_u32..6, 0_u32..3, 0_u32..20, 0_u32..20, 0_u32..400).prop_map(
+            |(kerf, per_cut, near, far, save_from)| Saw {
                 kerf: mm(kerf),
                 per_cut: mm(per_cut),
                 square_off: square(near, far),
+                save_from: mm(save_from),
                 ..Saw::default()
-            });
+            },
+        );
         any::<bool>().prop_flat_map(move |priced| {
             (pieces(), stock_rows(priced), hand_rows(priced), saw.clone()).prop_map(
                 |(pieces, stock, in_hand, saw)| JobInput {
