@@ -61,6 +61,8 @@ pub struct Cutting {
     pub uncut: Vec<UncutBars>,
     /// Where the length goes.
     pub figures: Figures,
+    /// Whether no plan of the same value cuts into less length from hand.
+    pub hand_proof: Proof,
     /// Whole-number prices that prove a bound: see [`Certificate`].
     pub certificate: Certificate,
 }
@@ -234,6 +236,39 @@ pub struct Certificate {
     pub scale: i64,
     /// The price of each distinct length, longest first; none is negative.
     pub prices: Vec<(Length, i64)>,
+    /// What raises the bound beyond what these prices prove by themselves, and what proves that
+    /// no plan of equal value cuts into less from hand.
+    pub mixes: MixProof,
+}
+
+/// Why no cheaper mix of bars holds everything.
+///
+/// A mix is a number of bars to cut of each kind, its cost that of the whole sales that bring them.
+/// Only mixes that take every bar without cost need a reason, and only those whose cost is at least
+/// the bound that the prices of the certificate prove and less than the bound claimed. Each is refuted
+/// in one of two ways:
+/// - by prices: with `p_i`, `d_i` and `V_s` as in [`Certificate`], a mix with `n_s` bars of each kind
+///   does not hold everything where `sum n_s V_s < sum d_i p_i`;
+/// - by a search that was exhausted: every pattern that the mix could use was enumerated and every
+///   branch closed. The same then holds for every mix whose bars can be matched one to one with bars of
+///   the searched mix that are at least as long in use. This has to be taken on trust or done again.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct MixProof {
+    /// Sets of prices that refute mixes: one price for each of [`Certificate::prices`], in that order.
+    pub refutations: Vec<Vec<i64>>,
+    /// Mixes refuted by search.
+    pub searched: Vec<SearchedMix>,
+}
+
+/// A mix of bars that was found to hold not everything by an exhausted search.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct SearchedMix {
+    /// Bars of each kind, in the order of [`Material::bars`](crate::job::Material::bars).
+    pub bars: Vec<u64>,
+    /// Patterns that were enumerated.
+    pub patterns: u64,
+    /// Nodes that were looked at.
+    pub nodes: u64,
 }
 
 /// Why there is no plan.

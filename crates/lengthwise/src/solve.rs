@@ -7,7 +7,8 @@ use crate::engine::{self, Answer, Instance, Meter};
 use crate::job::{Job, Material};
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::plan::{
-    Certificate, Cutting, Effort, Impossible, MaterialPlan, Outcome, Plan, Proof, Stop, Value,
+    Certificate, Cutting, Effort, Impossible, MaterialPlan, MixProof, Outcome, Plan, Proof,
+    SearchedMix, Stop, Value,
 };
 use crate::problem::{NoProblem, Problem};
 
@@ -182,12 +183,12 @@ impl Solver<'_> {
             None if answer.bound >= cost => Proof::Optimal,
             stop => Proof::Gap(stop.unwrap_or(Stop::Exhausted)),
         };
-        let prices = problem
-            .lengths
-            .iter()
-            .copied()
-            .zip(answer.prices.iter().copied())
-            .collect();
+        let hand_proof = if answer.tie_settled {
+            Proof::Optimal
+        } else {
+            Proof::Gap(Stop::Exhausted)
+        };
+        let certificate = certificate(problem, answer);
         Outcome::Planned(Box::new(Cutting {
             proof,
             value,
@@ -196,10 +197,35 @@ impl Solver<'_> {
             bars: layout.bars,
             uncut: layout.uncut,
             figures: layout.figures,
-            certificate: Certificate {
-                scale: answer.scale,
-                prices,
-            },
+            hand_proof,
+            certificate,
         }))
+    }
+}
+
+/// What the engine proved, in terms of the job.
+fn certificate(problem: &Problem, answer: &Answer) -> Certificate {
+    let prices = problem
+        .lengths
+        .iter()
+        .copied()
+        .zip(answer.prices.iter().copied());
+    let refutations = answer
+        .proof
+        .refutations
+        .iter()
+        .map(|refutation| refutation.prices.clone());
+    let searched = answer.proof.exhausted.iter().map(|exhausted| SearchedMix {
+        bars: exhausted.mix.iter().map(|&bars| u64::from(bars)).collect(),
+        patterns: exhausted.patterns,
+        nodes: exhausted.nodes,
+    });
+    Certificate {
+        scale: answer.scale,
+        prices: prices.collect(),
+        mixes: MixProof {
+            refutations: refutations.collect(),
+            searched: searched.collect(),
+        },
     }
 }

@@ -54,8 +54,6 @@ pub(crate) struct Answer {
     pub best: Option<(i128, Packing)>,
     /// No packing costs less.
     pub bound: i128,
-    /// The bound that the prices prove by themselves.
-    pub root_bound: i128,
     /// Whole-number prices that prove it, one an item.
     pub prices: Vec<i64>,
     /// What one unit of cost counts in prices.
@@ -81,11 +79,7 @@ pub(crate) fn minimise(
     let mut search = Search::new(instance, &mut meter, &mut pool, &mut effort);
     search.by_hand();
     let prices = search.root();
-    let (root_bound, root_prices, scale) = (
-        search.bound.value,
-        search.bound.prices.clone(),
-        search.scale,
-    );
+    let (root_prices, scale) = (search.bound.prices.clone(), search.scale);
     watch(search.cost_to_beat(), search.bound.value);
     for number in 0..DIVES {
         if search.is_over() {
@@ -106,7 +100,6 @@ pub(crate) fn minimise(
     Answer {
         best,
         bound,
-        root_bound,
         prices: root_prices,
         scale,
         proof,

@@ -51,7 +51,7 @@ pub(crate) enum Reply {
     /// It cannot: these prices say so.
     Refuted(Refutation),
     /// It cannot: every pattern was enumerated and every branch searched.
-    Exhausted,
+    Exhausted { patterns: u64, nodes: u64 },
     /// Not decided.
     Unknown,
 }
@@ -161,18 +161,24 @@ impl Search<'_, '_> {
                 Enumerated::All(patterns) => patterns,
                 Enumerated::TooMany => return Reply::Unknown,
             };
-        self.effort.enumerated += patterns.len() as u64;
-        let nodes = &mut self.effort.nodes;
-        match branch(
+        let count = patterns.len() as u64;
+        self.effort.enumerated += count;
+        let mut nodes = 0;
+        let branched = branch(
             self.instance,
             mix,
             patterns,
-            *nodes + MOST_NODES,
-            nodes,
+            MOST_NODES,
+            &mut nodes,
             self.meter,
-        ) {
+        );
+        self.effort.nodes += nodes;
+        match branched {
             Branched::Found(packing) => Reply::Holds(packing),
-            Branched::None => Reply::Exhausted,
+            Branched::None => Reply::Exhausted {
+                patterns: count,
+                nodes,
+            },
             Branched::Unknown => Reply::Unknown,
         }
     }

@@ -25,8 +25,16 @@ const MOST_CHOICES: usize = 2_000;
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Proof {
     pub refutations: Vec<Refutation>,
-    /// Mixes that hold nothing more by an exhausted search.
-    pub exhausted: Vec<Mix>,
+    /// Mixes that an exhausted search found not to hold everything.
+    pub exhausted: Vec<Exhausted>,
+}
+
+/// A mix and what the search that refuted it took.
+#[derive(Clone, Debug)]
+pub(crate) struct Exhausted {
+    pub mix: Mix,
+    pub patterns: u64,
+    pub nodes: u64,
 }
 
 /// Raises the bound, or finds a better plan, until they meet or nothing more can be decided.
@@ -80,14 +88,20 @@ fn level(
     let listed = mixes.at_cost(cost, refutations, steps, &mut |mix, refutations| {
         if exhausted
             .iter()
-            .any(|refuted| is_within(instance, mix, refuted))
+            .any(|refuted| is_within(instance, mix, &refuted.mix))
         {
             return Next::GoOn;
         }
         match ask(instance, mix, search.meter, search.pool, search.effort) {
             Reply::Holds(packing) => packed = Some(packing),
             Reply::Refuted(refutation) => refutations.push(refutation),
-            Reply::Exhausted => exhausted.push(mix.clone()),
+            Reply::Exhausted { patterns, nodes } => {
+                exhausted.push(Exhausted {
+                    mix: mix.clone(),
+                    patterns,
+                    nodes,
+                });
+            }
             Reply::Unknown => undecided += 1,
         }
         let stop =

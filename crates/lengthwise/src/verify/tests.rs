@@ -7,7 +7,7 @@ use crate::fault::Origin;
 use crate::job::{HandRow, JobInput, PieceRow, Saw, Sold, SquareOff, StockRow};
 use crate::length::{Length, Measure, Unit};
 use crate::plan::{
-    BarGroup, Certificate, Cut, Effort, Figures, Impossible, Purchase, Stop, UncutBars,
+    BarGroup, Certificate, Cut, Effort, Figures, Impossible, MixProof, Purchase, Stop, UncutBars,
 };
 use crate::price::Price;
 
@@ -208,9 +208,11 @@ fn mixed_cutting() -> Cutting {
             saved: mm(3697),
             waste: mm(291),
         },
+        hand_proof: Proof::Optimal,
         certificate: Certificate {
             scale: 1,
             prices: vec![(mm(1500), 5), (mm(1450), 5), (mm(1000), 1)],
+            mixes: MixProof::default(),
         },
     }
 }
@@ -254,9 +256,11 @@ fn rafters() -> (Job, Cutting) {
             saved: mm(5509),
             waste: mm(0),
         },
+        hand_proof: Proof::Optimal,
         certificate: Certificate {
             scale: 1000,
             prices: vec![(mm(2210), 1000)],
+            mixes: MixProof::default(),
         },
     };
     (input.validate().unwrap(), cutting)
@@ -569,9 +573,11 @@ fn bounds_in_bought_length_come_in_whole_bars() {
             saved: mm(1597),
             waste: mm(194),
         },
+        hand_proof: Proof::Optimal,
         certificate: Certificate {
             scale: 2,
             prices: vec![(mm(1400), 1)],
+            mixes: MixProof::default(),
         },
     };
     let verified = verify(&job, &planned(&job, cutting)).unwrap();
@@ -655,6 +661,7 @@ impl OneBar {
                 saved: mm(saved),
                 waste: mm(waste),
             },
+            hand_proof: Proof::Optimal,
             certificate: Certificate::default(),
         }
     }
@@ -782,9 +789,11 @@ fn bars_sold_by_the_metre() {
             needed: mm(8400),
             ..Figures::default()
         },
+        hand_proof: Proof::Optimal,
         certificate: Certificate {
             scale: 1,
             prices: vec![(mm(2100), 1)],
+            mixes: MixProof::default(),
         },
     };
     assert!(verify(&job, &planned(&job, cutting.clone())).is_ok());
@@ -1041,9 +1050,11 @@ fn a_hundred_thousand_pieces() {
         bars,
         uncut: vec![],
         figures,
+        hand_proof: Proof::Optimal,
         certificate: Certificate {
             scale: capacity,
             prices,
+            mixes: MixProof::default(),
         },
     };
     let verified = verify(&job, &planned(&job, cutting)).unwrap();
