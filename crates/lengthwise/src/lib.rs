@@ -3,9 +3,12 @@
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
 
+mod engine;
 pub mod fault;
 pub mod job;
+mod layout;
 pub mod plan;
+mod problem;
 pub mod solve;
 pub mod verify;
 

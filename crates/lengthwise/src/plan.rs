@@ -87,6 +87,8 @@ pub enum Stop {
     Cancelled,
     /// Everything that is built was tried.
     Exhausted,
+    /// Prices or lengths have so many digits that their sums would not stay exact.
+    CostsTooFine,
 }
 
 /// What a plan is judged by.

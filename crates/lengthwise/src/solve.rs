@@ -1,15 +1,26 @@
 //! The one public entry: job to plan.
 
 use std::sync::atomic::AtomicBool;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
-use crate::job::Job;
-use crate::plan::{Effort, MaterialPlan, Outcome, Plan, Stop};
+use crate::engine::{self, Answer, Instance, Meter, Packing};
+use crate::job::{Job, Material};
+use crate::layout::{BarNames, Layout, lay_out, money};
+use crate::plan::{
+    Certificate, Cutting, Effort, Impossible, MaterialPlan, Outcome, Plan, Proof, Stop, Value,
+};
+use crate::problem::{NoProblem, Problem};
+
+/// Work that is spent on one material by default: of the order of half a minute.
+pub const DEFAULT_WORK: u64 = 30_000_000_000;
+/// The largest cost for which ties may be folded into the costs and sums still stay exact.
+const LARGEST_FOLDED_COST: i64 = 1 << 45;
 
 /// How long to search.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Limits<'a> {
-    /// A limit in units of work for each material (about a nanosecond each); `None` for the default.
+    /// A limit in units of work for each material (about a nanosecond each); `None` for
+    /// [`DEFAULT_WORK`], or for none at all where `time` is set.
     /// The same job under the same work limit gives the same plan to the byte.
     pub work: Option<u64>,
     /// A limit by the clock for the whole job.
@@ -33,24 +44,225 @@ pub struct Progress<'a> {
 }
 
 /// Plans a checked job: never panics, always within its limits.
+///
+/// ```
+/// use lengthwise::{Job, JobInput, Length, Limits, Origin, Unit, job::*, solve, verify};
+/// let at = |line| Origin { source: "example".into(), line };
+/// let job = JobInput {
+///     pieces: vec![PieceRow {
+///         origin: at(2), material: String::new(), mark: "F".into(),
+///         length: Length::parse("2210", Unit::Mm)?, qty: 7, note: String::new(),
+///     }],
+///     stock: vec![StockRow {
+///         origin: at(2), material: String::new(), length: Length::parse("3m", Unit::Mm)?,
+///         price: None, sold: Sold::Each, available: None, kerf: None, square_off: None,
+///         note: String::new(),
+///     }],
+///     ..JobInput::default()
+/// }
+/// .validate()?;
+/// let plan = solve(&job, &Limits::default());
+/// verify(&job, &plan)?;
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn solve(job: &Job, limits: &Limits<'_>) -> Plan {
     solve_watched(job, limits, &mut |_| {})
 }
 
 /// Plans a checked job and tells `watch` how it is going.
 pub fn solve_watched(job: &Job, limits: &Limits<'_>, watch: &mut dyn FnMut(Progress<'_>)) -> Plan {
-    let _ = (limits, watch);
-    let materials = job
-        .materials()
-        .iter()
-        .map(|material| MaterialPlan {
+    // A time so far off that it cannot be expressed is no limit.
+    let deadline = limits
+        .time
+        .and_then(|time| Instant::now().checked_add(time));
+    let mut names = BarNames::default();
+    let count = job.materials().len();
+    let mut materials = Vec::with_capacity(count);
+    for (done, material) in job.materials().iter().enumerate() {
+        let mut report = |best: Option<i128>, bound: i128| {
+            let gap = best.map(|best| share(best - bound, best));
+            watch(Progress {
+                material: material.name(),
+                done,
+                materials: count,
+                gap,
+            });
+        };
+        report(None, 0);
+        let (outcome, effort) = Solver {
+            material,
+            limits,
+            deadline,
+        }
+        .run(&mut names, &mut report);
+        materials.push(MaterialPlan {
             name: material.name().to_owned(),
             unit: material.unit(),
             kerf: material.kerf(),
             per_cut: material.per_cut(),
-            outcome: Outcome::Unknown(Stop::Exhausted),
-            effort: Effort::default(),
-        })
-        .collect();
+            outcome,
+            effort,
+        });
+    }
     Plan { materials }
+}
+
+/// A share for people to look at.
+fn share(part: i128, whole: i128) -> f64 {
+    if whole == 0 {
+        0.0
+    } else {
+        part as f64 / whole as f64
+    }
+}
+
+/// One material under the limits of the job.
+struct Solver<'a> {
+    material: &'a Material,
+    limits: &'a Limits<'a>,
+    deadline: Option<Instant>,
+}
+
+impl Solver<'_> {
+    fn run(
+        &self,
+        names: &mut BarNames,
+        report: &mut dyn FnMut(Option<i128>, i128),
+    ) -> (Outcome, Effort) {
+        let problem = match Problem::new(self.material) {
+            Ok(problem) => problem,
+            Err(NoProblem::Impossible(why)) => {
+                return (Outcome::Impossible(why), Effort::default());
+            }
+            Err(NoProblem::CostsTooFine) => {
+                return (Outcome::Unknown(Stop::CostsTooFine), Effort::default());
+            }
+        };
+        let mut answer = engine::minimise(&problem.instance, None, self.meter(0), report);
+        let Some((cost, packing)) = answer.best.take() else {
+            return (self.without_plan(&problem.instance, &answer), answer.effort);
+        };
+        let packing = self.least_from_hand(&problem.instance, packing, &mut answer.effort);
+        let outcome = match lay_out(self.material, &problem, &packing, names) {
+            Some(layout) => self.outcome(&problem, &answer, cost, layout),
+            None => Outcome::Unknown(Stop::CostsTooFine),
+        };
+        (outcome, answer.effort)
+    }
+
+    fn meter(&self, spent: u64) -> Meter<'_> {
+        let default = if self.deadline.is_some() {
+            u64::MAX
+        } else {
+            DEFAULT_WORK
+        };
+        let limit = self.limits.work.unwrap_or(default).saturating_sub(spent);
+        Meter::new(limit, self.deadline, self.limits.cancel)
+    }
+
+    /// No plan was found: because there is none, or because the search ended.
+    fn without_plan(&self, instance: &Instance, answer: &Answer) -> Outcome {
+        let left_over = engine::least_left_over(instance, self.meter(answer.effort.work));
+        match u64::try_from(left_over) {
+            Ok(left_over) if left_over > 0 => {
+                Outcome::Impossible(Impossible::NotEnoughBars { left_over })
+            }
+            _ => Outcome::Unknown(answer.stop.unwrap_or(Stop::Exhausted)),
+        }
+    }
+
+    /// Among equally good packings one that cuts into less from hand, where one is found: the same
+    /// search with the length from hand as the smallest part of the cost.
+    fn least_from_hand(
+        &self,
+        instance: &Instance,
+        packing: Packing,
+        effort: &mut Effort,
+    ) -> Packing {
+        let Some(folded) = self.fold_hand_length(instance) else {
+            return packing;
+        };
+        let uses_hand = packing.uses.iter().any(|(pattern, uses)| {
+            *uses > 0
+                && self
+                    .material
+                    .bars()
+                    .get(pattern.kind as usize)
+                    .is_some_and(|bar| bar.is_in_hand())
+        });
+        if !uses_hand {
+            return packing;
+        }
+        let meter = self.meter(effort.work);
+        let answer = engine::minimise(&folded, Some(packing.clone()), meter, &mut |_, _| {});
+        effort.work = effort.work.saturating_add(answer.effort.work);
+        answer.best.map_or(packing, |(_, packing)| packing)
+    }
+
+    /// Costs times a factor that outweighs all bars in hand, plus the length of the bar where it is
+    /// in hand; `None` where there is nothing to choose or no room for the sums.
+    fn fold_hand_length(&self, instance: &Instance) -> Option<Instance> {
+        let bars = self.material.bars();
+        let hand = |length: i64, is_in_hand: bool| if is_in_hand { length } else { 0 };
+        let lengths: Vec<i64> = bars
+            .iter()
+            .map(|bar| hand(bar.length().nm(), bar.is_in_hand()))
+            .collect();
+        let common = lengths.iter().fold(0, |a, &b| gcd(a, b));
+        if common == 0 {
+            return None;
+        }
+        let all = bars
+            .iter()
+            .zip(&lengths)
+            .try_fold(1_i64, |sum, (bar, length)| {
+                let bars = i64::try_from(bar.bars_available().unwrap_or(0)).ok()?;
+                sum.checked_add((length / common).checked_mul(bars)?)
+            })?;
+        let mut folded = instance.clone();
+        for (kind, length) in folded.kinds.iter_mut().zip(&lengths) {
+            let cost = kind.cost.checked_mul(all)?.checked_add(length / common)?;
+            kind.cost = Some(cost).filter(|&cost| cost <= LARGEST_FOLDED_COST)?;
+        }
+        Some(folded)
+    }
+
+    fn outcome(&self, problem: &Problem, answer: &Answer, cost: i128, layout: Layout) -> Outcome {
+        let bound = problem.value(answer.bound);
+        let value = if self.material.is_priced() {
+            money(self.material, &layout).map(Value::Money)
+        } else {
+            Some(Value::Bought(layout.figures.bought))
+        };
+        let (Some(value), Some(bound)) = (value, bound) else {
+            return Outcome::Unknown(Stop::CostsTooFine);
+        };
+        let proof = match answer.stop {
+            None if answer.bound >= cost => Proof::Optimal,
+            stop => Proof::Gap(stop.unwrap_or(Stop::Exhausted)),
+        };
+        let prices = problem
+            .lengths
+            .iter()
+            .copied()
+            .zip(answer.prices.iter().copied())
+            .collect();
+        Outcome::Planned(Box::new(Cutting {
+            proof,
+            value,
+            bound,
+            buy: layout.buy,
+            bars: layout.bars,
+            uncut: layout.uncut,
+            figures: layout.figures,
+            certificate: Certificate {
+                scale: answer.scale,
+                prices,
+            },
+        }))
+    }
+}
+
+fn gcd(a: i64, b: i64) -> i64 {
+    if b == 0 { a } else { gcd(b, a % b) }
 }

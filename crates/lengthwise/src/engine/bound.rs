@@ -1,0 +1,172 @@
+//! The exact lower bound: whole-number prices, whole-number arithmetic.
+//!
+//! With prices `p`, demands `d`, and `V_s` at least the best pattern value on kind `s`, where
+//! `V_s <= scale c_s` on every kind without limit, every packing costs at least
+//! `(sum d p - sum over limited s of b_s max(0, V_s - scale c_s)) / scale`, rounded up to a multiple
+//! of the cost step. Prices that break the condition are first scaled down by the worst ratio.
+//!
+//! Source: Farley, Oper. Res. 38 (1990) 922-923 for the scaling; Held, Cook & Sewell, Math. Program.
+//! Comput. 4 (2012) for safe bounds from rounded prices (both from memory).
+
+use super::instance::{Instance, Remainder};
+
+/// Bits that scaled costs of one bar may take, leaving room for sums over a pattern.
+const PRICE_BITS: u32 = 58;
+/// The finest scale; more digits than the linear program's own accuracy gain nothing.
+const FINEST_SCALE_BITS: u32 = 32;
+
+/// A lower bound and the whole-number prices that prove it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Bound {
+    /// In units of cost.
+    pub value: i128,
+    /// One price an item, none negative.
+    pub prices: Vec<i64>,
+}
+
+/// What one unit of cost counts in prices, so that no pattern's value can overflow.
+pub(crate) fn scale_for(instance: &Instance) -> i64 {
+    let smallest = instance
+        .items
+        .iter()
+        .map(|item| item.size)
+        .min()
+        .unwrap_or(1)
+        .max(1);
+    let most_pieces = instance.largest_capacity() / smallest + 1;
+    let bits = |value: i64| 64 - value.max(1).leading_zeros();
+    let taken = bits(instance.largest_cost()) + bits(most_pieces);
+    1 << PRICE_BITS.saturating_sub(taken).min(FINEST_SCALE_BITS)
+}
+
+/// The bound that `prices` prove for what remains, given the best pattern value on each kind.
+pub(crate) fn bound(
+    instance: &Instance,
+    remainder: &Remainder,
+    prices: &[i64],
+    scale: i64,
+    best_values: &[i64],
+) -> Bound {
+    let scale = i128::from(scale);
+    let (numerator, denominator) = worst_ratio(instance, remainder, scale, best_values);
+    let shrink = |value: i64| i128::from(value) * numerator / denominator;
+    // Shrunk values are at most the value itself, so they fit again.
+    let prices: Vec<i64> = prices
+        .iter()
+        .map(|&price| i64::try_from(shrink(price)).unwrap_or(0))
+        .collect();
+    let worth: i128 = remainder
+        .demand
+        .iter()
+        .zip(&prices)
+        .map(|(&demand, &price)| i128::from(demand) * i128::from(price))
+        .sum();
+    let kinds = instance
+        .kinds
+        .iter()
+        .zip(&remainder.available)
+        .zip(best_values);
+    let excess: i128 = kinds
+        .filter_map(|((kind, available), &best)| {
+            let over = shrink(best) - scale * i128::from(kind.cost);
+            available.map(|available| i128::from(available) * over.max(0))
+        })
+        .sum();
+    Bound {
+        value: round_up(worth - excess, scale, instance.cost_step()),
+        prices,
+    }
+}
+
+/// The largest factor, at most 1, by which all prices may be multiplied without breaking the
+/// condition on a kind without limit.
+fn worst_ratio(
+    instance: &Instance,
+    remainder: &Remainder,
+    scale: i128,
+    best_values: &[i64],
+) -> (i128, i128) {
+    let mut worst = (1_i128, 1_i128);
+    let kinds = instance
+        .kinds
+        .iter()
+        .zip(&remainder.available)
+        .zip(best_values);
+    for ((kind, available), &best) in kinds {
+        let (cost, best) = (scale * i128::from(kind.cost), i128::from(best));
+        if available.is_none() && best > cost && cost * worst.1 < worst.0 * best {
+            worst = (cost, best);
+        }
+    }
+    worst
+}
+
+/// `total / scale`, rounded up to a multiple of `step`; never below zero.
+pub(crate) fn round_up(total: i128, scale: i128, step: i128) -> i128 {
+    if total <= 0 || step <= 0 {
+        return 0;
+    }
+    let whole_step = scale * step;
+    (total + whole_step - 1) / whole_step * step
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::engine::instance::{Item, Kind};
+
+    #[test]
+    fn plain_lp_value_is_rounded_up_to_the_cost_step() {
+        // Gueret, Prins & Sevaux (2002), section 9.6: the LP gives 75280, prices are multiples of
+        // 100 (here 150 and 200 after division by 1: step 50), the optimum is 75300.
+        assert_eq!(round_up(75_280 << 20, 1 << 20, 50), 75_300);
+        assert_eq!(round_up(75_300 << 20, 1 << 20, 50), 75_300);
+        assert_eq!(round_up((75_300 << 20) - 5, 1 << 20, 50), 75_300);
+        assert_eq!(round_up(-4, 1, 1), 0);
+    }
+
+    #[test]
+    fn prices_that_break_the_condition_are_scaled_down() {
+        let instance = Instance {
+            items: vec![Item { size: 5, demand: 4 }],
+            kinds: vec![Kind {
+                capacity: 10,
+                cost: 1,
+                available: None,
+                pack: 1,
+            }],
+        };
+        // A piece priced at a whole bar: two fit on one, so only half of it counts.
+        let bound = bound(&instance, &instance.whole(), &[16], 16, &[32]);
+        assert_eq!(
+            bound,
+            Bound {
+                value: 2,
+                prices: vec![8]
+            }
+        );
+    }
+
+    #[test]
+    fn limited_kinds_pay_for_what_they_give_away() {
+        let instance = Instance {
+            items: vec![Item { size: 5, demand: 3 }],
+            kinds: vec![
+                Kind {
+                    capacity: 5,
+                    cost: 1,
+                    available: None,
+                    pack: 1,
+                },
+                Kind {
+                    capacity: 5,
+                    cost: 0,
+                    available: Some(1),
+                    pack: 1,
+                },
+            ],
+        };
+        let bound = bound(&instance, &instance.whole(), &[16], 16, &[16, 16]);
+        assert_eq!(bound.value, 2);
+    }
+}

@@ -1,0 +1,274 @@
+//! Plans without prices: first-fit decreasing by whole patterns, and bars filled as full as can be.
+//!
+//! Source: Johnson (1973) for first-fit decreasing; Gupta & Ho, Prod. Plan. Control 10 (1999)
+//! 598-603, for filling one bar at a time with the least slack, here always with the largest piece
+//! that remains (both from memory).
+
+use super::instance::{Instance, Kind, Packing, Pattern, Remainder};
+use super::work::Meter;
+
+/// Nodes spent on filling one bar. More finds fuller bars, and costs that much for every bar.
+const FILL_NODES: u32 = 3_000;
+/// Work units of one step of filling.
+const STEP_WORK: u64 = 4;
+/// Bars that may be filled one by one; above, whole patterns of first-fit decreasing do.
+const MOST_FILLED: u64 = 2_000;
+
+/// How a bar is filled.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Rule {
+    /// Largest piece first, while it fits: first-fit decreasing.
+    LargestFirst,
+    /// The largest piece, then the pieces that leave the least.
+    LeastSlack,
+}
+
+/// Whether [`Rule::LeastSlack`] is quick enough for so many pieces.
+pub(crate) fn worth_filling(pieces: u64) -> bool {
+    pieces <= MOST_FILLED
+}
+
+/// Cuts all that remains, or `None` where the bars do not suffice for this rule.
+pub(crate) fn construct(
+    instance: &Instance,
+    remainder: &Remainder,
+    rule: Rule,
+    meter: &mut Meter<'_>,
+) -> Option<Packing> {
+    let mut left = remainder.clone();
+    let mut uses: Vec<(Pattern, u32)> = Vec::new();
+    while !left.is_done() {
+        let pattern = best_next(instance, &left, rule, meter)?;
+        let times = match rule {
+            Rule::LargestFirst => left.most_uses(&pattern),
+            Rule::LeastSlack => left.most_uses(&pattern).min(1),
+        };
+        if times == 0 || !meter.spend(left.demand.len() as u64 * STEP_WORK) {
+            return None;
+        }
+        left.take(&pattern, times);
+        uses.push((pattern, times));
+    }
+    let mut packing = Packing { uses };
+    shorten(instance, remainder, &mut packing);
+    Some(packing)
+}
+
+/// The pattern with the least cost for the length that it fills, among those that hold the
+/// largest piece that remains.
+fn best_next(
+    instance: &Instance,
+    left: &Remainder,
+    rule: Rule,
+    meter: &mut Meter<'_>,
+) -> Option<Pattern> {
+    let largest = left.demand.iter().position(|&demand| demand > 0)?;
+    let largest_size = instance.items.get(largest)?.size;
+    let mut best: Option<(Pattern, i64, Kind)> = None;
+    for (place, kind) in (0_u32..).zip(&instance.kinds) {
+        if kind.capacity < largest_size || left.available_of(place) == Some(0) {
+            continue;
+        }
+        let counts = match rule {
+            Rule::LargestFirst => largest_first(instance, left, kind.capacity),
+            Rule::LeastSlack => least_slack(instance, left, largest, kind.capacity, meter),
+        };
+        let pattern = Pattern {
+            kind: place,
+            counts,
+        };
+        let filled = instance.filled(&pattern);
+        let cheaper = |(_, best_filled, best_kind): &(Pattern, i64, Kind)| {
+            // cost / filled, compared without division; ties to the fuller, then the first.
+            let this = i128::from(kind.cost) * i128::from(*best_filled);
+            let that = i128::from(best_kind.cost) * i128::from(filled);
+            this < that || (this == that && filled > *best_filled)
+        };
+        if best.as_ref().is_none_or(cheaper) {
+            best = Some((pattern, filled, *kind));
+        }
+    }
+    best.map(|(pattern, ..)| pattern)
+}
+
+fn largest_first(instance: &Instance, left: &Remainder, capacity: i64) -> Vec<(u32, u32)> {
+    let mut rest = capacity;
+    let mut counts = Vec::new();
+    for ((place, item), &demand) in (0_u32..).zip(&instance.items).zip(&left.demand) {
+        let fits = u32::try_from(rest / item.size)
+            .unwrap_or(u32::MAX)
+            .min(demand);
+        if fits > 0 {
+            rest -= item.size * i64::from(fits);
+            counts.push((place, fits));
+        }
+    }
+    counts
+}
+
+/// Fills up a pattern with whatever else fits, largest first: patterns without room to spare make
+/// stronger constraints and better plans.
+pub(crate) fn fill_up(instance: &Instance, remainder: &Remainder, pattern: &mut Pattern) {
+    let mut rest = instance.kind(pattern).capacity - instance.filled(pattern);
+    for ((place, item), &demand) in (0_u32..).zip(&instance.items).zip(&remainder.demand) {
+        if item.size > rest || demand == 0 {
+            continue;
+        }
+        let found = pattern
+            .counts
+            .binary_search_by_key(&place, |&(item, _)| item);
+        let used = found
+            .ok()
+            .and_then(|at| pattern.counts.get(at))
+            .map_or(0, |&(_, count)| count);
+        let fits = u32::try_from(rest / item.size)
+            .unwrap_or(u32::MAX)
+            .min(demand.saturating_sub(used));
+        if fits == 0 {
+            continue;
+        }
+        rest -= item.size * i64::from(fits);
+        match found {
+            Ok(at) => {
+                if let Some((_, count)) = pattern.counts.get_mut(at) {
+                    *count += fits;
+                }
+            }
+            Err(at) => pattern.counts.insert(at, (place, fits)),
+        }
+    }
+}
+
+fn least_slack(
+    instance: &Instance,
+    left: &Remainder,
+    largest: usize,
+    capacity: i64,
+    meter: &mut Meter<'_>,
+) -> Vec<(u32, u32)> {
+    let mut offers: Vec<(u32, i64, u32)> = (0_u32..)
+        .zip(&instance.items)
+        .zip(&left.demand)
+        .filter(|(_, demand)| **demand > 0)
+        .map(|((place, item), &demand)| (place, item.size, demand))
+        .collect();
+    // Fits into a u32: `zip` counted it so above.
+    let largest = u32::try_from(largest).unwrap_or(0);
+    let mut path = Vec::new();
+    let mut rest = capacity;
+    if let Some(offer) = offers.first_mut().filter(|offer| offer.0 == largest) {
+        offer.2 -= 1;
+        rest -= offer.1;
+        path.push((largest, 1));
+    }
+    let smallest = offers
+        .iter()
+        .filter(|offer| offer.2 > 0)
+        .map(|offer| offer.1)
+        .min();
+    let mut fill = Fill {
+        offers: &offers,
+        smallest: smallest.unwrap_or(i64::MAX),
+        slack: rest,
+        best: path.clone(),
+        path,
+        nodes: 0,
+    };
+    fill.visit(0, rest);
+    meter.spend(u64::from(fill.nodes) * STEP_WORK);
+    merge(fill.best)
+}
+
+/// Adds up counts of the same item; the path may name the largest piece twice.
+fn merge(mut counts: Vec<(u32, u32)>) -> Vec<(u32, u32)> {
+    counts.sort_unstable();
+    let mut merged: Vec<(u32, u32)> = Vec::with_capacity(counts.len());
+    for (item, count) in counts {
+        match merged.last_mut().filter(|last| last.0 == item) {
+            Some(last) => last.1 += count,
+            None => merged.push((item, count)),
+        }
+    }
+    merged
+}
+
+struct Fill<'a> {
+    /// `(item, size, how many)`, by decreasing size.
+    offers: &'a [(u32, i64, u32)],
+    smallest: i64,
+    slack: i64,
+    best: Vec<(u32, u32)>,
+    path: Vec<(u32, u32)>,
+    nodes: u32,
+}
+
+impl Fill<'_> {
+    /// Depth first, most of the larger first; ends at no slack or at the node limit.
+    fn visit(&mut self, from: usize, rest: i64) {
+        if rest < self.slack {
+            self.slack = rest;
+            self.best.clone_from(&self.path);
+        }
+        if rest < self.smallest || self.slack == 0 {
+            return;
+        }
+        // Sizes decrease, so everything before the first that fits can be passed over.
+        let start = from
+            + self
+                .offers
+                .get(from..)
+                .unwrap_or(&[])
+                .partition_point(|offer| offer.1 > rest);
+        for at in start..self.offers.len() {
+            let Some(&(item, size, most)) = self.offers.get(at) else {
+                return;
+            };
+            let most = u32::try_from(rest / size).unwrap_or(u32::MAX).min(most);
+            for used in (1..=most).rev() {
+                self.nodes += 1;
+                if self.nodes > FILL_NODES || self.slack == 0 {
+                    return;
+                }
+                self.path.push((item, used));
+                self.visit(at + 1, rest - size * i64::from(used));
+                self.path.pop();
+            }
+        }
+    }
+}
+
+/// Moves each pattern to the cheapest kind of bar that holds it, where bars of that kind are left.
+pub(crate) fn shorten(instance: &Instance, remainder: &Remainder, packing: &mut Packing) {
+    let mut left = remainder.available.clone();
+    let mut used = |kind: u32, uses: u32| {
+        if let Some(Some(left)) = left.get_mut(kind as usize) {
+            *left = left.saturating_sub(uses);
+        }
+    };
+    for (pattern, uses) in &packing.uses {
+        used(pattern.kind, *uses);
+    }
+    for (pattern, uses) in &mut packing.uses {
+        let filled = instance.filled(pattern);
+        let cost = instance.kind(pattern).cost;
+        let enough = |kind: u32| {
+            left.get(kind as usize)
+                .copied()
+                .flatten()
+                .is_none_or(|left| left >= *uses)
+        };
+        let better = (0_u32..)
+            .zip(&instance.kinds)
+            .filter(|(place, kind)| kind.capacity >= filled && kind.cost < cost && enough(*place))
+            .min_by_key(|(_, kind)| (kind.cost, kind.capacity));
+        if let Some((place, _)) = better {
+            if let Some(Some(left)) = left.get_mut(pattern.kind as usize) {
+                *left = left.saturating_add(*uses);
+            }
+            if let Some(Some(left)) = left.get_mut(place as usize) {
+                *left = left.saturating_sub(*uses);
+            }
+            pattern.kind = place;
+        }
+    }
+}

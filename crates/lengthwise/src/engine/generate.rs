@@ -1,0 +1,281 @@
+//! Column generation: price patterns in until none is worth more than its bar.
+//!
+//! Source: Gilmore & Gomory, Oper. Res. 9 (1961) 849-859 and 11 (1963) 863-888 (from memory).
+
+use super::bound::{Bound, bound};
+use super::construct::fill_up;
+use super::instance::{Item, Pattern, Remainder};
+use super::master::{Master, Microlp, Prices, Trouble};
+use super::pricing::{Offer, Table};
+use super::search::Search;
+
+/// A pattern must be worth more than its bar by this share of the largest cost to be taken in.
+/// The linear program works at 1e-8; below 1e-7 it would be handed what it already satisfies.
+const WORTH_ADDING: f64 = 1e-7;
+/// Patterns taken in per round and kind of bar. More rounds cost tables, more patterns cost pivots.
+const PATTERNS_PER_ROUND: usize = 12;
+/// How often a program in trouble is built anew before the generation is given up.
+const MOST_REBUILDS: u32 = 3;
+/// Patterns put to a program at once, for each kind of piece.
+const PATTERNS_PER_ITEM: usize = 6;
+/// Work units of one entry of the program's matrix for one re-solve.
+const ENTRY_WORK: u64 = 60;
+
+/// What column generation came to.
+pub(crate) struct Generated {
+    pub prices: Prices,
+    /// The best exact bound met on the way.
+    pub bound: Bound,
+}
+
+/// The patterns of one program, with the program.
+struct Running {
+    master: Microlp,
+    patterns: Vec<Pattern>,
+    rebuilds: u32,
+    entries: u64,
+}
+
+/// Generates patterns for what remains until no pattern is worth adding, the bound meets the value
+/// of the program, or `good_enough` says that the bound suffices.
+///
+/// # Errors
+/// [`Trouble`] where the linear program could not be solved at all; patterns stay in the pool.
+pub(crate) fn generate(
+    search: &mut Search<'_, '_>,
+    remainder: &Remainder,
+    guide: Option<&Prices>,
+    good_enough: impl Fn(i128) -> bool,
+) -> Result<Generated, Trouble> {
+    let mut running = start(search, remainder, guide)?;
+    let mut best = Bound::default();
+    let mut last: Option<Prices> = None;
+    loop {
+        let prices = match checked_prices(&running, last.as_ref(), search) {
+            Ok(prices) => prices,
+            Err(Trouble) => match rebuild(search, remainder, &mut running) {
+                Ok(()) => {
+                    last = None; // a rebuilt program may stand higher than the one that failed
+                    continue;
+                }
+                Err(Trouble) => {
+                    let prices = last.ok_or(Trouble)?;
+                    return Ok(Generated {
+                        prices,
+                        bound: best,
+                    });
+                }
+            },
+        };
+        let round = price(search, remainder, &prices);
+        search.effort.pricing_rounds += 1;
+        if round.bound.value > best.value || best.prices.is_empty() {
+            best = round.bound;
+        }
+        let closed = best.value >= search.round_up(prices.objective) || good_enough(best.value);
+        let stopped = search.meter.stopped().is_some();
+        if closed || stopped || !take_in(search, &mut running, round.patterns) {
+            return Ok(Generated {
+                prices,
+                bound: best,
+            });
+        }
+        last = Some(prices);
+    }
+}
+
+/// The program over known patterns, with at least one pattern for each piece that fits a bar.
+fn start(
+    search: &mut Search<'_, '_>,
+    remainder: &Remainder,
+    guide: Option<&Prices>,
+) -> Result<Running, Trouble> {
+    let kinds_of_piece = remainder
+        .demand
+        .iter()
+        .filter(|&&demand| demand > 0)
+        .count();
+    let most = PATTERNS_PER_ITEM * (kinds_of_piece + 1);
+    let mut patterns = search.pool.usable(search.instance, remainder, guide, most);
+    for pattern in alone(search, remainder) {
+        if !patterns.contains(&pattern) {
+            search.pool.add(pattern.clone());
+            patterns.push(pattern);
+        }
+    }
+    let references: Vec<&Pattern> = patterns.iter().collect();
+    let time = search.meter.lp_time();
+    let master = Microlp::new(
+        search.instance,
+        remainder,
+        &references,
+        search.ceiling,
+        time,
+    )?;
+    let entries: u64 = patterns
+        .iter()
+        .map(|pattern| pattern.counts.len() as u64 + 2)
+        .sum();
+    search.meter.spend(entries * ENTRY_WORK);
+    Ok(Running {
+        master,
+        patterns,
+        rebuilds: 0,
+        entries,
+    })
+}
+
+/// For each piece not yet covered by another's pattern: as many of it as fit, filled up.
+fn alone(search: &Search<'_, '_>, remainder: &Remainder) -> Vec<Pattern> {
+    let instance = search.instance;
+    let mut patterns = Vec::new();
+    for ((item, &Item { size, .. }), &demand) in
+        (0_u32..).zip(&instance.items).zip(&remainder.demand)
+    {
+        if demand == 0 {
+            continue;
+        }
+        let cheapest = (0_u32..)
+            .zip(&instance.kinds)
+            .filter(|(kind, data)| {
+                data.capacity >= size && remainder.available_of(*kind) != Some(0)
+            })
+            .min_by_key(|(kind, data)| {
+                let fits = (data.capacity / size).clamp(1, i64::from(demand));
+                // Kinds without limit first: they keep the prices bounded.
+                (
+                    remainder.available_of(*kind).is_some(),
+                    data.cost / fits,
+                    data.cost,
+                )
+            });
+        if let Some((kind, data)) = cheapest {
+            let fits = u32::try_from(data.capacity / size)
+                .unwrap_or(u32::MAX)
+                .min(demand);
+            let mut pattern = Pattern {
+                kind,
+                counts: vec![(item, fits)],
+            };
+            fill_up(instance, remainder, &mut pattern);
+            patterns.push(pattern);
+        }
+    }
+    patterns
+}
+
+/// Prices that can be believed: they respect the known patterns and did not rise.
+fn checked_prices(
+    running: &Running,
+    last: Option<&Prices>,
+    search: &Search<'_, '_>,
+) -> Result<Prices, Trouble> {
+    let prices = running.master.prices()?;
+    let rose = last.is_some_and(|last| {
+        prices.objective > last.objective + WORTH_ADDING * (1.0 + last.objective.abs())
+    });
+    let respected = prices.respect(search.instance, running.patterns.iter());
+    if rose || !respected {
+        Err(Trouble)
+    } else {
+        Ok(prices)
+    }
+}
+
+fn rebuild(
+    search: &mut Search<'_, '_>,
+    remainder: &Remainder,
+    running: &mut Running,
+) -> Result<(), Trouble> {
+    running.rebuilds += 1;
+    search.effort.rebuilds += 1;
+    if running.rebuilds > MOST_REBUILDS || search.meter.stopped().is_some() {
+        return Err(Trouble);
+    }
+    let references: Vec<&Pattern> = running.patterns.iter().collect();
+    let time = search.meter.lp_time();
+    running.master = Microlp::new(
+        search.instance,
+        remainder,
+        &references,
+        search.ceiling,
+        time,
+    )?;
+    Ok(())
+}
+
+struct Round {
+    patterns: Vec<Pattern>,
+    bound: Bound,
+}
+
+/// One round: whole-number prices, one table, the best patterns of each kind, the exact bound.
+fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) -> Round {
+    let instance = search.instance;
+    let whole = search.whole_prices(prices);
+    let offers = (0_u32..)
+        .zip(&instance.items)
+        .zip(remainder.demand.iter().zip(&whole))
+        .filter(|(_, (demand, price))| **demand > 0 && **price > 0)
+        .map(|((item, data), (&most, &price))| Offer {
+            item,
+            size: data.size,
+            most,
+            price,
+        })
+        .collect();
+    let open = |kind: u32| remainder.available_of(kind) != Some(0);
+    let kinds = || {
+        (0_u32..)
+            .zip(&instance.kinds)
+            .filter(|(kind, _)| open(*kind))
+    };
+    let capacity = kinds().map(|(_, data)| data.capacity).max().unwrap_or(0);
+    let table = Table::new(offers, capacity, &mut search.meter);
+    let mut best_values = vec![0_i64; instance.kinds.len()];
+    let mut patterns = Vec::new();
+    for (kind, data) in kinds() {
+        let bar = prices.bars.get(kind as usize).copied().unwrap_or(0.0);
+        let floor = search.worth(data.cost, bar);
+        let (at_most, found) = table.best_by_largest(data.capacity, floor, &mut search.meter);
+        if let Some(best) = best_values.get_mut(kind as usize) {
+            *best = at_most;
+        }
+        let least = floor.saturating_add(search.share_of_cost(WORTH_ADDING));
+        let worth_adding = found.into_iter().filter(|(_, value)| *value > least);
+        patterns.extend(worth_adding.take(PATTERNS_PER_ROUND).map(|(counts, _)| {
+            let mut pattern = Pattern { kind, counts };
+            fill_up(instance, remainder, &mut pattern);
+            pattern
+        }));
+    }
+    let bound = bound(instance, remainder, &whole, search.scale, &best_values);
+    Round { patterns, bound }
+}
+
+/// Adds the patterns that the program does not satisfy yet; false where there was none.
+fn take_in(search: &mut Search<'_, '_>, running: &mut Running, patterns: Vec<Pattern>) -> bool {
+    let mut added = false;
+    for pattern in patterns {
+        if running.patterns.contains(&pattern) {
+            continue; // the program is already as good as its tolerance lets it be
+        }
+        let satisfied = running
+            .master
+            .prices()
+            .is_ok_and(|prices| prices.slack(search.instance, &pattern) >= -WORTH_ADDING / 2.0);
+        if satisfied && added {
+            continue;
+        }
+        let failed = running.master.add(search.instance, &pattern).is_err();
+        running.entries += pattern.counts.len() as u64 + 2;
+        search.effort.patterns += 1;
+        search.pool.add(pattern.clone());
+        running.patterns.push(pattern);
+        added = true;
+        if !search.meter.spend(running.entries * ENTRY_WORK) || failed {
+            break; // a failed program is noticed and rebuilt at the next prices
+        }
+    }
+    added
+}

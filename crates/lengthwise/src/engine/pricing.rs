@@ -1,0 +1,319 @@
+//! Pricing: the most valuable pattern on a bar, a bounded knapsack in whole numbers.
+//!
+//! A table holds, for each suffix of the items and each capacity, the best value; a depth-first
+//! search with the table as completion bound finds the patterns. With sizes as they are the table
+//! is exact and the search walks straight to the answer. Where items times capacity is too much,
+//! sizes and capacities are divided and rounded down: the table is then an upper bound, still valid
+//! because rounding sizes down only lets more fit, and the search finds the exact best.
+//!
+//! Source: Gilmore & Gomory, Oper. Res. 9 (1961) 849-859 for pricing by knapsack; Martello & Toth,
+//! Knapsack Problems (1990), for the bounded dynamic program (both from memory).
+
+use super::work::Meter;
+
+/// Cells of the table at the most: 32 MB. More makes each round slower than the coarser
+/// table makes the search; fewer makes the search wander on fine-grained jobs.
+const MOST_CELLS: usize = 4_000_000;
+/// Nodes of one search at the most; reached only with a coarse table.
+const MOST_NODES: u64 = 400_000;
+/// Work units of a table cell and of a search node, measured in nanoseconds and rounded.
+const CELL_WORK: u64 = 1;
+const NODE_WORK: u64 = 4;
+
+/// An item on offer to the knapsack.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Offer {
+    /// The item's place in the instance.
+    pub item: u32,
+    pub size: i64,
+    /// Above zero: how many may be used.
+    pub most: u32,
+    /// Above zero.
+    pub price: i64,
+}
+
+/// The items of a pattern, `(item, count)`, and its value.
+pub(crate) type Valued = (Vec<(u32, u32)>, i64);
+
+/// Best values for every suffix of the offers and every capacity.
+pub(crate) struct Table {
+    offers: Vec<Offer>,
+    divisor: i64,
+    columns: usize,
+    best: Vec<i64>,
+}
+
+/// The outcome of a search for the best pattern.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Found {
+    /// No pattern is worth more than this; exact unless the search was cut short.
+    pub at_most: i64,
+    /// The best pattern above the floor, with its value.
+    pub pattern: Option<Valued>,
+}
+
+impl Table {
+    /// Builds the table for the offers, by decreasing size, up to `capacity`.
+    ///
+    /// O(offers x capacity x uses) time, at most [`MOST_CELLS`] cells.
+    pub fn new(offers: Vec<Offer>, capacity: i64, meter: &mut Meter<'_>) -> Table {
+        let rows = offers.len() + 1;
+        let cells_per_row = i64::try_from(MOST_CELLS / rows).unwrap_or(1).max(2);
+        let divisor = (capacity / (cells_per_row - 1)).max(0) + 1;
+        let divisor = if capacity < cells_per_row { 1 } else { divisor };
+        // At most MOST_CELLS, so it fits; capacities are not negative.
+        let columns = usize::try_from(capacity / divisor).unwrap_or(0) + 1;
+        let mut best = vec![0_i64; rows * columns];
+        let mut work = 0;
+        for (row, offer) in offers.iter().enumerate().rev() {
+            let (head, tail) = best.split_at_mut((row + 1) * columns);
+            let (Some(target), Some(next)) = (head.get_mut(row * columns..), tail.get(..columns))
+            else {
+                continue;
+            };
+            work += fill_row(target, next, offer, divisor);
+        }
+        meter.spend(work * CELL_WORK);
+        Table {
+            offers,
+            divisor,
+            columns,
+            best,
+        }
+    }
+
+    fn row(&self, row: usize) -> &[i64] {
+        self.best
+            .get(row * self.columns..(row + 1) * self.columns)
+            .unwrap_or(&[])
+    }
+
+    fn column(&self, capacity: i64) -> usize {
+        // Capacities asked for are never above the one the table was built for.
+        usize::try_from(capacity / self.divisor)
+            .unwrap_or(0)
+            .min(self.columns - 1)
+    }
+
+    /// An upper bound on the value of patterns of the offers from `row` on.
+    fn bound(&self, row: usize, capacity: i64) -> i64 {
+        self.row(row)
+            .get(self.column(capacity))
+            .copied()
+            .unwrap_or(0)
+    }
+
+    /// Whether the table holds exact values rather than upper bounds.
+    pub fn is_exact(&self) -> bool {
+        self.divisor == 1
+    }
+
+    /// The best pattern worth more than `floor`.
+    pub fn search(&self, capacity: i64, floor: i64, meter: &mut Meter<'_>) -> Found {
+        self.search_from(0, capacity, floor, meter)
+    }
+
+    /// The best pattern worth more than `floor` that uses no offer before `row`.
+    fn search_from(&self, row: usize, capacity: i64, floor: i64, meter: &mut Meter<'_>) -> Found {
+        let bound = self.bound(row, capacity);
+        if bound <= floor {
+            return Found {
+                at_most: bound,
+                pattern: None,
+            };
+        }
+        let start = if self.is_exact() { bound - 1 } else { floor };
+        let mut search = Search {
+            table: self,
+            best: start,
+            found: None,
+            path: Vec::new(),
+            nodes: 0,
+        };
+        search.visit(row, capacity, 0);
+        meter.spend(search.nodes * NODE_WORK);
+        let complete = search.nodes < MOST_NODES;
+        let at_most = if complete {
+            search.best.max(floor)
+        } else {
+            bound
+        };
+        Found {
+            at_most,
+            pattern: search.found.map(|pattern| (pattern, search.best)),
+        }
+    }
+
+    /// Patterns worth more than `floor`, each the best among those with the same largest item,
+    /// the most valuable first. The first is the best of all.
+    pub fn best_by_largest(
+        &self,
+        capacity: i64,
+        floor: i64,
+        meter: &mut Meter<'_>,
+    ) -> (i64, Vec<Valued>) {
+        let overall = self.search(capacity, floor, meter);
+        let mut patterns: Vec<_> = overall.pattern.into_iter().collect();
+        if self.is_exact() {
+            for row in 1..self.offers.len() {
+                // Only where the largest item of this suffix is needed for its best value.
+                if self.bound(row, capacity) > self.bound(row + 1, capacity) {
+                    patterns.extend(self.search_from(row, capacity, floor, meter).pattern);
+                }
+            }
+        }
+        patterns.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+        patterns.dedup();
+        (overall.at_most, patterns)
+    }
+}
+
+/// One row from the next: `target[c] = max over t of next[c - t size] + t price`. Returns the cells touched.
+fn fill_row(target: &mut [i64], next: &[i64], offer: &Offer, divisor: i64) -> u64 {
+    target.copy_from_slice(next);
+    let columns = target.len();
+    let size = usize::try_from(offer.size / divisor).unwrap_or(usize::MAX);
+    if size >= columns {
+        return columns as u64; // usize to u64 loses nothing
+    }
+    if size == 0 {
+        // Rounded down to nothing: all copies fit everywhere.
+        let all = offer.price.saturating_mul(i64::from(offer.most));
+        target
+            .iter_mut()
+            .for_each(|value| *value = value.saturating_add(all));
+        return columns as u64;
+    }
+    let fits = (columns - 1) / size;
+    if offer.most as usize >= fits {
+        for column in size..columns {
+            let with = target[column - size] + offer.price; // in range: column >= size
+            if with > target[column] {
+                target[column] = with;
+            }
+        }
+        return columns as u64;
+    }
+    let mut value = 0;
+    for used in 1..=offer.most as usize {
+        value += offer.price;
+        let shift = used * size;
+        for (cell, &rest) in target.iter_mut().skip(shift).zip(next) {
+            let with = rest + value;
+            if with > *cell {
+                *cell = with;
+            }
+        }
+    }
+    columns as u64 * u64::from(offer.most)
+}
+
+struct Search<'t> {
+    table: &'t Table,
+    best: i64,
+    found: Option<Vec<(u32, u32)>>,
+    path: Vec<(u32, u32)>,
+    nodes: u64,
+}
+
+impl Search<'_> {
+    /// Tries every number of the offer at `row`, most first, where the bound allows it.
+    fn visit(&mut self, row: usize, capacity: i64, value: i64) {
+        let table = self.table;
+        // Offers that the best completion does not need are passed over without a call each.
+        let mut row = row;
+        loop {
+            if value + table.bound(row, capacity) <= self.best {
+                return;
+            }
+            match table.offers.get(row) {
+                None => {
+                    self.best = value;
+                    self.found = Some(self.path.clone());
+                    return;
+                }
+                Some(offer) if offer.size > capacity => row += 1,
+                Some(_) => break,
+            }
+        }
+        let Some(&offer) = table.offers.get(row) else {
+            return;
+        };
+        let most = i64::from(offer.most).min(capacity / offer.size);
+        for used in (0..=most).rev() {
+            self.nodes += 1;
+            if self.nodes >= MOST_NODES {
+                return;
+            }
+            let value = value + used * offer.price;
+            let rest = capacity - used * offer.size;
+            if value + table.bound(row + 1, rest) <= self.best {
+                continue;
+            }
+            // `used` is at most `offer.most`, a u32.
+            let count = u32::try_from(used).unwrap_or(offer.most);
+            if count > 0 {
+                self.path.push((offer.item, count));
+            }
+            self.visit(row + 1, rest, value);
+            if count > 0 {
+                self.path.pop();
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Every way to fill, tried one by one.
+    fn brute(offers: &[Offer], capacity: i64) -> i64 {
+        let Some((offer, rest)) = offers.split_first() else {
+            return 0;
+        };
+        let most = i64::from(offer.most).min(capacity / offer.size);
+        (0..=most)
+            .map(|used| used * offer.price + brute(rest, capacity - used * offer.size))
+            .max()
+            .unwrap_or(0)
+    }
+
+    proptest! {
+        #[test]
+        fn the_best_pattern_is_found_with_fine_and_coarse_tables(
+            raw in prop::collection::vec((1_i64..40, 1_u32..4, 1_i64..100), 1..7),
+            capacity in 1_i64..120,
+            stretch in prop::sample::select(vec![1_i64, 1_000_003]),
+        ) {
+            let mut offers: Vec<Offer> = raw.iter().enumerate().map(|(item, &(size, most, price))| Offer {
+                item: u32::try_from(item).unwrap_or(0), size: size * stretch, most, price,
+            }).collect();
+            offers.sort_by_key(|offer| -offer.size);
+            let capacity = capacity * stretch;
+            let expected = brute(&offers, capacity);
+            let mut meter = Meter::new(u64::MAX, None, None);
+            let table = Table::new(offers.clone(), capacity, &mut meter);
+            let found = table.search(capacity, 0, &mut meter);
+            prop_assert_eq!(found.at_most, expected);
+            if expected > 0 {
+                let (pattern, value) = found.pattern.ok_or_else(|| TestCaseError::fail("no pattern"))?;
+                prop_assert_eq!(value, expected);
+                let mut size = 0;
+                let mut total = 0;
+                for (item, count) in pattern {
+                    let offer = offers.iter().find(|o| o.item == item).ok_or_else(|| TestCaseError::fail("item"))?;
+                    prop_assert!(count <= offer.most);
+                    size += offer.size * i64::from(count);
+                    total += offer.price * i64::from(count);
+                }
+                prop_assert!(size <= capacity);
+                prop_assert_eq!(total, expected);
+            }
+            let (at_most, patterns) = table.best_by_largest(capacity, 0, &mut meter);
+            prop_assert_eq!(at_most, expected);
+            prop_assert!(patterns.first().is_none_or(|first| first.1 == expected));
+        }
+    }
+}

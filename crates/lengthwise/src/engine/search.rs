@@ -1,0 +1,120 @@
+//! What a search for the best packing knows at any time: its best plan, its best bound, its patterns.
+
+use super::bound::{Bound, scale_for};
+use super::instance::{Instance, Packing};
+use super::master::{Prices, cost_unit};
+use super::pool::Pool;
+use super::work::Meter;
+use crate::plan::Effort;
+
+/// Prices of pieces are kept below this many times the cost of the best known plan (or of all the
+/// bars there are), so that the program stays bounded where all bars are limited.
+const CEILING_FACTOR: f64 = 2.0;
+/// A value of the linear program this close above a multiple of the cost step counts as that
+/// multiple, relative to the value: the program is not more accurate.
+const LP_ACCURACY: f64 = 1e-7;
+
+/// The state of one search.
+pub(crate) struct Search<'i, 'm> {
+    pub instance: &'i Instance,
+    pub meter: Meter<'m>,
+    pub pool: Pool,
+    /// What one unit of cost counts in prices.
+    pub scale: i64,
+    /// The most that a piece may be priced at, in units of cost.
+    pub ceiling: f64,
+    pub best: Option<(i128, Packing)>,
+    pub bound: Bound,
+    pub effort: Effort,
+    step: i128,
+}
+
+impl<'i, 'm> Search<'i, 'm> {
+    pub fn new(instance: &'i Instance, meter: Meter<'m>) -> Self {
+        Search {
+            instance,
+            meter,
+            pool: Pool::default(),
+            scale: scale_for(instance),
+            ceiling: CEILING_FACTOR
+                * cost_unit(instance)
+                * (instance.whole().pieces() as f64 + 1.0),
+            best: None,
+            bound: Bound {
+                value: 0,
+                prices: vec![0; instance.items.len()],
+            },
+            effort: Effort::default(),
+            step: instance.cost_step(),
+        }
+    }
+
+    /// Whether the best plan meets the bound.
+    pub fn is_closed(&self) -> bool {
+        self.best
+            .as_ref()
+            .is_some_and(|(cost, _)| *cost <= self.bound.value)
+    }
+
+    /// Whether there is nothing more to do: closed, or told to stop.
+    pub fn is_over(&self) -> bool {
+        self.is_closed() || self.meter.stopped().is_some()
+    }
+
+    /// Keeps a packing of the whole instance if it is cheaper than the best so far.
+    pub fn offer(&mut self, packing: Packing) {
+        let cost = self.instance.cost_of(&packing);
+        if self.best.as_ref().is_none_or(|(best, _)| cost < *best) {
+            for (pattern, _) in &packing.uses {
+                self.pool.add(pattern.clone());
+            }
+            let ceiling = cost as f64 * CEILING_FACTOR; // a guide only
+            self.ceiling = ceiling.max(cost_unit(self.instance));
+            self.best = Some((cost, packing));
+        }
+    }
+
+    /// Keeps a bound if it is better than the best so far.
+    pub fn improve_bound(&mut self, bound: Bound) {
+        if bound.value > self.bound.value {
+            self.bound = bound;
+        }
+    }
+
+    /// What a plan must cost less than to be of use.
+    pub fn cost_to_beat(&self) -> Option<i128> {
+        self.best.as_ref().map(|(cost, _)| *cost)
+    }
+
+    /// A value of the linear program as the least cost that a packing of that value could have.
+    pub fn round_up(&self, objective: f64) -> i128 {
+        if self.step <= 0 {
+            return 0;
+        }
+        let value = objective * cost_unit(self.instance) * (1.0 - LP_ACCURACY);
+        let steps = (value / self.step as f64 - LP_ACCURACY).ceil().max(0.0); // a guide only
+        (steps as i128).saturating_mul(self.step) // saturates: `as` from float never wraps
+    }
+
+    /// Prices as whole numbers, rounded down.
+    pub fn whole_prices(&self, prices: &Prices) -> Vec<i64> {
+        let unit = cost_unit(self.instance) * self.scale as f64;
+        prices
+            .pieces
+            .iter()
+            .map(|price| (price * unit).max(0.0) as i64)
+            .collect() // saturates
+    }
+
+    /// What a bar of this cost and relative price is worth in whole-number prices.
+    pub fn worth(&self, cost: i64, bar: f64) -> i64 {
+        let scaled = cost.saturating_mul(self.scale);
+        let unit = cost_unit(self.instance) * self.scale as f64;
+        scaled.saturating_add((bar * unit).max(0.0) as i64) // saturates
+    }
+
+    /// A share of the largest cost in whole-number prices.
+    pub fn share_of_cost(&self, share: f64) -> i64 {
+        (share * cost_unit(self.instance) * self.scale as f64) as i64 // saturates
+    }
+}

@@ -1,0 +1,267 @@
+//! The bridge from a material to the integer problem: blade absorbed, costs as whole numbers.
+
+use rust_decimal::Decimal;
+
+use crate::engine::{Instance, Item, Kind};
+use crate::job::{Bar, Material};
+use crate::length::Length;
+use crate::plan::{Impossible, Value};
+use crate::price::Price;
+
+/// Costs of one bar above this leave no room for exact sums over a pattern.
+const LARGEST_COST: i128 = 1 << 45;
+/// Bars of one kind that the engine can tell apart from "as many as wanted".
+const MOST_BARS: u64 = u32::MAX as u64;
+
+/// A material as an integer problem.
+pub(crate) struct Problem {
+    pub instance: Instance,
+    /// The distinct lengths, longest first; one an item.
+    pub lengths: Vec<Length>,
+    costs: Costs,
+}
+
+/// How whole-number costs are turned back into money or length.
+struct Costs {
+    priced: bool,
+    /// One unit of cost is `factor / divisor` of the smallest decimal (or nanometre).
+    factor: i128,
+    divisor: i128,
+    /// Decimals of the smallest decimal.
+    decimals: u32,
+}
+
+/// Why a material is no integer problem.
+pub(crate) enum NoProblem {
+    /// There is no plan, and this is why.
+    Impossible(Impossible),
+    /// Prices with so many digits that sums would not stay exact.
+    CostsTooFine,
+}
+
+impl Problem {
+    /// Turns a material into an integer problem, or says why there is no plan.
+    pub fn new(material: &Material) -> Result<Problem, NoProblem> {
+        let lengths = distinct_lengths(material);
+        check_lengths(material, &lengths).map_err(NoProblem::Impossible)?;
+        check_total(material).map_err(NoProblem::Impossible)?;
+        let (costs, per_bar) = costs(material).ok_or(NoProblem::CostsTooFine)?;
+        let cut = material.cut_width().nm();
+        let mut demand = vec![0_u64; lengths.len()];
+        for piece in material.pieces() {
+            if let Some(demand) = place(&lengths, piece.length()).and_then(|at| demand.get_mut(at))
+            {
+                *demand += piece.qty();
+            }
+        }
+        let items = lengths
+            .iter()
+            .zip(demand)
+            // Checked jobs have at most ten million pieces of one material.
+            .map(|(length, demand)| Item {
+                size: length.nm() + cut,
+                demand: u32::try_from(demand).unwrap_or(u32::MAX),
+            })
+            .collect();
+        let kinds = material
+            .bars()
+            .iter()
+            .zip(per_bar)
+            .map(|(bar, cost)| Kind {
+                capacity: bar.usable().nm() + cut,
+                cost,
+                available: bar
+                    .bars_available()
+                    .map(|bars| u32::try_from(bars.min(MOST_BARS)).unwrap_or(u32::MAX)),
+                pack: u32::try_from(bar.bars_per_sale()).unwrap_or(1),
+            })
+            .collect();
+        let mut instance = Instance { items, kinds };
+        divide_sizes(&mut instance);
+        Ok(Problem {
+            instance,
+            lengths,
+            costs,
+        })
+    }
+
+    /// A cost of the integer problem as money or bought length; `None` if it is not exact.
+    pub fn value(&self, cost: i128) -> Option<Value> {
+        let Costs {
+            priced,
+            factor,
+            divisor,
+            decimals,
+        } = self.costs;
+        let units = cost.checked_mul(factor)?;
+        if units % divisor != 0 {
+            return None;
+        }
+        let units = units / divisor;
+        if priced {
+            let money = Decimal::try_from_i128_with_scale(units, decimals).ok()?;
+            Price::from_decimal(money).map(Value::Money)
+        } else {
+            i64::try_from(units)
+                .ok()
+                .and_then(Length::from_nm)
+                .map(Value::Bought)
+        }
+    }
+}
+
+/// The place of a length among the distinct ones, longest first.
+pub(crate) fn place(lengths: &[Length], length: Length) -> Option<usize> {
+    lengths.binary_search_by(|probe| length.cmp(probe)).ok()
+}
+
+fn distinct_lengths(material: &Material) -> Vec<Length> {
+    let mut lengths: Vec<Length> = material
+        .pieces()
+        .iter()
+        .map(|piece| piece.length())
+        .collect();
+    lengths.sort_unstable_by(|a, b| b.cmp(a));
+    lengths.dedup();
+    lengths
+}
+
+/// Whether each piece fits a bar that can be had.
+fn check_lengths(material: &Material, lengths: &[Length]) -> Result<(), Impossible> {
+    let can_be_had = |bar: &&Bar| bar.bars_available() != Some(0);
+    let longest = material
+        .bars()
+        .iter()
+        .filter(can_be_had)
+        .max_by_key(|bar| (bar.usable(), bar.length()));
+    let usable = longest.map_or(Length::ZERO, Bar::usable);
+    if lengths.first().is_none_or(|&length| length <= usable) {
+        return Ok(());
+    }
+    let too_long = || {
+        material
+            .pieces()
+            .iter()
+            .filter(|piece| piece.length() > usable)
+    };
+    // The longest piece; the first row of it, if there are several.
+    let worst = too_long().rev().max_by_key(|piece| piece.length());
+    Err(Impossible::PieceTooLong {
+        mark: worst.map(|piece| piece.copy_mark(0)).unwrap_or_default(),
+        length: worst.map_or(Length::ZERO, |piece| piece.length()),
+        longest: longest.map(|bar| (bar.usable(), bar.length())),
+        rows: too_long().count(),
+    })
+}
+
+/// Whether limited bars have enough length in all.
+fn check_total(material: &Material) -> Result<(), Impossible> {
+    let cut = material.cut_width().nm();
+    let mut available = 0_i128;
+    for bar in material.bars() {
+        let Some(bars) = bar.bars_available() else {
+            return Ok(());
+        };
+        available += i128::from(bars) * i128::from(bar.usable().nm() + cut);
+    }
+    let needed: i128 = material
+        .pieces()
+        .iter()
+        .map(|piece| i128::from(piece.qty()) * i128::from(piece.length().nm() + cut))
+        .sum();
+    if needed <= available {
+        return Ok(());
+    }
+    let length = |nm: i128| {
+        i64::try_from(nm)
+            .ok()
+            .and_then(Length::from_nm)
+            .unwrap_or(Length::MAX)
+    };
+    Err(Impossible::NotEnoughLength {
+        needed: length(needed),
+        available: length(available),
+    })
+}
+
+/// What one sale of a bar costs: mantissa and decimals of its price, or its length.
+fn sale_cost(material: &Material, bar: &Bar) -> Option<(i128, u32)> {
+    if material.is_priced() {
+        let price = bar.sale_price()?.decimal().normalize();
+        Some((price.mantissa(), price.scale()))
+    } else if bar.is_in_hand() {
+        Some((0, 0))
+    } else {
+        let sale = i128::from(bar.length().nm()).checked_mul(i128::from(bar.bars_per_sale()))?;
+        Some((sale, 0))
+    }
+}
+
+/// Whole-number costs of one bar of each kind, and the way back. The canonical form is the one that
+/// [`Certificate`](crate::plan::Certificate) documents.
+fn costs(material: &Material) -> Option<(Costs, Vec<i64>)> {
+    let sales: Vec<(i128, u32)> = material
+        .bars()
+        .iter()
+        .map(|bar| sale_cost(material, bar))
+        .collect::<Option<_>>()?;
+    let decimals = sales
+        .iter()
+        .map(|&(_, decimals)| decimals)
+        .max()
+        .unwrap_or(0);
+    let packs = || {
+        material
+            .bars()
+            .iter()
+            .map(|bar| i128::from(bar.bars_per_sale()))
+    };
+    let common = packs().try_fold(1_i128, lcm)?;
+    let mut per_bar = Vec::with_capacity(sales.len());
+    for ((mantissa, scale), pack) in sales.into_iter().zip(packs()) {
+        let units = mantissa.checked_mul(10_i128.checked_pow(decimals - scale)?)?;
+        per_bar.push(units.checked_mul(common)? / pack);
+    }
+    let factor = per_bar.iter().copied().fold(0, gcd).max(1);
+    let per_bar = per_bar
+        .into_iter()
+        .map(|cost| {
+            i64::try_from(cost / factor)
+                .ok()
+                .filter(|&cost| i128::from(cost) <= LARGEST_COST)
+        })
+        .collect::<Option<Vec<i64>>>()?;
+    Some((
+        Costs {
+            priced: material.is_priced(),
+            factor,
+            divisor: common,
+            decimals,
+        },
+        per_bar,
+    ))
+}
+
+/// Divides sizes by what they have in common; capacities are rounded down, which loses nothing.
+fn divide_sizes(instance: &mut Instance) {
+    let common = instance
+        .items
+        .iter()
+        .map(|item| i128::from(item.size))
+        .fold(0, gcd);
+    let common = i64::try_from(common).unwrap_or(1).max(1);
+    for item in &mut instance.items {
+        item.size /= common;
+    }
+    for kind in &mut instance.kinds {
+        kind.capacity /= common;
+    }
+}
+
+fn gcd(a: i128, b: i128) -> i128 {
+    if b == 0 { a.abs() } else { gcd(b, a % b) }
+}
+
+fn lcm(a: i128, b: i128) -> Option<i128> {
+    (a / gcd(a, b).max(1)).checked_mul(b)
+}
