@@ -7,55 +7,62 @@ const ABOUT: &str =
 
 const FILES: &str = "\
 FILES
-  Tables saved as CSV by any spreadsheet program, in UTF-8. The first line holds the column
-  names, in any order and any case. Columns are parted by comma, semicolon or tab; with
-  semicolons the decimal mark is a comma. \"-\" reads standard input.
+  Tables saved as CSV (UTF-8) by any spreadsheet program. The first line holds the
+  column names, in any order and any case. Columns are parted by comma, semicolon
+  or tab; with semicolons the decimal mark is a comma. \"-\" reads standard input.
 
-  PIECES   length    required: the length to cut, above 0
-           material  may be left out where there is only one
-           mark      the name to chalk on the piece, such as F1
-           qty       how many; 1 where empty
-           note      free text
-  STOCK    length    required: the length of the bar as sold
-           material  as above
-           price     for what \"sold\" says; on all rows of a material or on none
-           sold      each (as if empty), per m, or pack of 8
-           available how many of that can be had; empty: as many as wanted
-           kerf      width of the blade for this material
-           square_off  taken off the ends before use: 10 for both, 0/10 for near/far
-           note      free text
-  IN-HAND  length    required; bars and offcuts already there, never bought, used first
-           material  as above
-           available how many; 1 where empty
-           square_off  as above; 0 where empty
-           worth     money that cutting into it counts as; 0 where empty
-           note      free text
+  PIECES   length      required: the length to cut, above 0
+           material    may be left out where there is only one
+           mark        the name to chalk on the piece, such as F1
+           qty         how many; 1 where empty
+           note        free text
+  STOCK    length      required: the length of the bar as it is sold
+           material    as above
+           price       on all rows of a material or on none; without prices the
+                       least length is bought
+           sold        what the price is for: each (also where empty), per m, or
+                       pack of 8
+           available   how many of that can be had; empty: as many as wanted
+           kerf        width of the blade; the same on all rows of a material
+           square_off  to be taken off the ends: 10 for both, 0/10 for near/far
+           note        free text
+  IN-HAND  length      required: bars and offcuts already there, never bought
+           material    as above
+           available   how many; 1 where empty
+           square_off  as above; nothing where empty
+           worth       money that cutting into one counts as; nothing where empty
+           note        free text
 
 LENGTHS
-  2210, 2210mm, 221cm, 2.21m, 87 1/4\", 7' 3 1/4\" or 7ft 3-1/4in. A bare number takes the
-  unit of --unit. Lengths are exact and printed back in the unit that was read.
+  2210, 2210mm, 221cm, 2.21m, 87 1/4\", 7' 3 1/4\" or 7ft 3-1/4in. A bare number
+  takes the unit of --unit. Lengths are exact, and printed back in the unit that
+  was read.
 
 WHAT COMES OUT
-  For each material: what to buy, how to set the saw stop, every bar to scale, where the
-  length goes, and one sentence on how good the plan is. The same input gives the same plan
-  unless --limit stops it by the clock. --out DIR writes buying-list.csv, cutting-plan.csv,
-  offcuts.csv (give it to --in-hand next time), figures.csv and plan.json.
+  For each material: what to buy, how to set the saw stop, every kind of bar to
+  scale, where the length goes, and one sentence on how good the plan is. The same
+  input gives the same plan, unless --limit stops the search by the clock.
+  --out DIR writes buying-list.csv, cutting-plan.csv, offcuts.csv (all that is left,
+  to be read with --in-hand next time), figures.csv and plan.json.
 
 EXIT CODES
   0  planned (check: nothing at fault)
-  1  for some material no plan is possible; the reason is printed, the others are planned
-  2  something in the files or on the command line is wrong; every fault is listed
+  1  some material has no possible plan: the reason is printed, the others are
+     planned
+  2  something in the files or on the command line is wrong: every fault is listed
   3  stopped before any plan was found, or the output could not be written
 
 CAUTIONS
-  Saws maim. Keep guards on and hands at least 300 mm from the blade; clamp short pieces or
-  cut them from a longer bar. Measure the opening before you cut. The makers' instructions,
-  local codes and licensed trades go first. Nothing here judges strength or fire.";
+  Saws maim. Keep guards on and hands 300 mm clear of the blade; clamp short pieces
+  or cut them from a longer bar. Measure the opening before you cut. Makers'
+  instructions, local codes and licensed trades go first. Nothing here judges
+  strength or fire.";
 
 /// What was typed.
 #[derive(Debug, Parser)]
 #[command(name = "lengthwise", version, about = ABOUT, after_help = FILES)]
-#[command(flatten_help = true, subcommand_required = true, max_term_width = 92)]
+#[command(flatten_help = true, subcommand_required = true)]
+#[command(disable_help_subcommand = true, max_term_width = 84)]
 pub struct CommandLine {
     /// What to do.
     #[command(subcommand)]
@@ -89,8 +96,8 @@ pub struct JobArgs {
     /// Reserve for errors at every cut [default: 0]
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub per_cut: Option<String>,
-    /// Taken off the ends of bought bars where the stock states nothing [default: 0]
-    #[arg(long, value_name = "LENGTH|NEAR/FAR", allow_hyphen_values = true)]
+    /// Taken off the ends of bars where the stock states nothing, as 10 or 0/10 [default: 0]
+    #[arg(long, value_name = "ENDS", allow_hyphen_values = true)]
     pub square_off: Option<String>,
     /// Offcuts from this length up are saved [default: 300mm]
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
@@ -112,7 +119,7 @@ pub struct PlanArgs {
     /// Stop after so many seconds with the best plan so far, such as 20 or 0.5
     #[arg(long, value_name = "SECONDS", allow_hyphen_values = true)]
     pub limit: Option<String>,
-    /// Stop each material after so many units of work (about a nanosecond each)
+    /// Stop each material after so much work (one is about a nanosecond)
     #[arg(long, value_name = "COUNT", allow_hyphen_values = true)]
     pub work_limit: Option<String>,
     /// Print the plan as JSON, for programs

@@ -3,8 +3,8 @@
 use std::time::Duration;
 
 use lengthwise::job::{Saw, SquareOff};
-use lengthwise::{LengthError, Reading};
 use lengthwise::{Fault, FaultKind, Length, Unit};
+use lengthwise::{LengthError, Reading};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 

@@ -9,6 +9,9 @@ mod layout;
 mod marks;
 pub mod notes;
 mod sheet;
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests;
 pub mod words;
 
 use lengthwise::job::{Job, Material};
@@ -31,15 +34,16 @@ fn shown_name(name: &str) -> &str {
 
 /// The whole plan.
 pub fn plan_text(job: &Job, plan: &Plan, ink: Ink) -> String {
-    let mut out = String::new();
-    for (material, plan) in job.materials().iter().zip(&plan.materials) {
-        out.push_str(&material_text(material, plan, ink));
-        out.push('\n');
-    }
+    let mut parts: Vec<String> = job
+        .materials()
+        .iter()
+        .zip(&plan.materials)
+        .map(|(material, plan)| material_text(material, plan, ink))
+        .collect();
     if plan.materials.len() > 1 {
-        out.push_str(&title("The job together", ink));
-        out.push_str(&figures::whole_job(plan, ink));
+        parts.push(title("Whole job", ink) + &figures::whole_job(plan, ink));
     }
+    let mut out = parts.join("\n");
     let notes = notes::note_lines(job);
     if !notes.is_empty() {
         out.push_str(&sheet::heading("Notes", "", ink));
@@ -104,6 +108,7 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
         sheet::stops(cutting, plan.unit, ink),
         sheet::bars(cutting, material, plan.unit, ink),
         figures::figures(cutting, plan.unit, ink),
+        "\n".to_owned(),
         verdict,
     ]
     .concat()

@@ -1,8 +1,8 @@
 //! From a table to the rows of a job. A cell that cannot be read is reported and stands as a
 //! harmless value, so that the rest of the job is still checked in the same run.
 
-use lengthwise::job::{HandRow, PieceRow, SquareOff, StockRow};
 use lengthwise::Measure;
+use lengthwise::job::{HandRow, PieceRow, SquareOff, StockRow};
 use lengthwise::{Fault, FaultKind, Length, Unit};
 
 use super::cells::{self, Wrong};

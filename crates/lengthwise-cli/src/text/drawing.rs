@@ -42,11 +42,16 @@ fn column(place: Length, longest: Length) -> usize {
 
 fn labelled(stretch: &Stretch, width: usize) -> Vec<char> {
     let mut inside = vec![stretch.fill; width];
+    // A blank on either side where the fill still shows: the eye finds the number sooner.
     let label = stretch
         .labels
         .iter()
-        .map(|label| label.chars().collect::<Vec<char>>())
-        .find(|label| label.len() <= width);
+        .find(|label| label.chars().count() <= width)
+        .map(|label| match label.chars().count() + 4 <= width {
+            true => format!(" {label} "),
+            false => label.clone(),
+        })
+        .map(|label| label.chars().collect::<Vec<char>>());
     if let Some(label) = label {
         let before = (width - label.len()) / 2;
         for (place, c) in inside.iter_mut().skip(before).zip(label) {
@@ -83,7 +88,7 @@ mod tests {
                 .collect::<Vec<_>>(),
             [0, 55, 75]
         );
-        assert!(line.contains("=2210=") && line.contains(".787 save."));
+        assert!(line.contains("= 2210 =") && line.contains(". 787 save ."));
     }
 
     #[test]

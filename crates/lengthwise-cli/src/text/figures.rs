@@ -8,7 +8,7 @@ use rust_decimal::Decimal;
 
 use super::buying::to_pay;
 use super::ink::Ink;
-use super::layout::{left, right, widest};
+use super::layout::{PAGE, counted, left, right, widest};
 use super::sheet::heading;
 use super::words::{length_gap, price_gap};
 
@@ -61,18 +61,23 @@ fn percent(figures: &Figures) -> String {
     format!("{:.1} %", share.round_dp(1))
 }
 
+/// A name is not cut below this, whatever the numbers take.
+const NARROWEST_NAME: usize = 8;
+
 /// One line per material and the sum, where there are several.
 pub fn whole_job(plan: &Plan, ink: Ink) -> String {
     let mut rows = vec![Row::titles()];
     rows.extend(plan.materials.iter().map(Row::of));
     let (sum, unpriced) = job_cost(plan);
     let width = |part: fn(&Row) -> &str| widest(rows.iter().map(part));
-    let name = width(|row| &row.name).clamp(8, 26);
     let (bars, bought) = (width(|row| &row.bars), width(|row| &row.bought));
     let sum_text = sum.map_or_else(String::new, |sum| sum.to_string());
     let cost = width(|row| &row.cost).max(sum_text.len());
-    let wall = width(|row| &row.wall);
-    let mut out = heading("Whole job", "", ink);
+    let (wall, proof) = (width(|row| &row.wall), width(|row| &row.proof));
+    // The name takes what the numbers leave of the page: six gaps of two columns.
+    let rest = PAGE.saturating_sub(bars + bought + cost + wall + proof + 12);
+    let name = width(|row| &row.name).min(rest).max(NARROWEST_NAME);
+    let mut out = String::new();
     for row in &rows {
         let line = format!(
             "  {}  {}  {}  {}  {}  {}",
@@ -87,18 +92,21 @@ pub fn whole_job(plan: &Plan, ink: Ink) -> String {
     }
     if sum.is_some() {
         let before = right("to pay", name + 2 + bars + 2 + bought);
-        let missing = match unpriced {
-            0 => String::new(),
-            n => format!("  without {n} not priced or not planned"),
-        };
         let total = ink.strong(&right(&sum_text, cost));
-        let _ = writeln!(out, "  {before}  {total}{missing}");
+        let _ = writeln!(out, "  {before}  {total}");
+        if unpriced > 0 {
+            let missing = counted(unpriced, "material", "materials");
+            let _ = writeln!(
+                out,
+                "  ({missing} without prices or without a plan not counted)"
+            );
+        }
     }
     out
 }
 
 /// What is paid for everything that has a price, and how many materials have none.
-fn job_cost(plan: &Plan) -> (Option<Price>, usize) {
+fn job_cost(plan: &Plan) -> (Option<Price>, u64) {
     let mut sum = None;
     let mut unpriced = 0;
     for material in &plan.materials {

@@ -5,11 +5,13 @@ use lengthwise::job::{Job, Note};
 use super::layout::{paragraph, whole};
 
 /// Short, and only what bears on the next step: buying, then cutting.
-const CAUTIONS: [&str; 4] = [
-    "Measure the opening before you cut; read the blade's width off the blade.",
-    "Short pieces (under 300 mm): clamp them or cut them from a longer bar, never hold them by hand. \
-     Hands stay 300 mm clear of the blade, guards stay on.",
-    "Look after eyes, ears and lungs: saw dust harms, that of treated timber and of plastics more.",
+const CAUTIONS: [&str; 5] = [
+    "Measure the opening before you cut, and read the blade's width off the blade. Cut one bar, offer \
+     its pieces up, then cut the rest.",
+    "Keep guards on and hands 300 mm clear of the blade. Never hold a piece under 300 mm by hand: \
+     clamp it, or cut it from a longer bar.",
+    "Only the bar you hold may touch the stop: a loose piece between stop and blade is thrown.",
+    "Look after eyes, ears and lungs. Dust of treated timber and of plastics is the worst.",
     "Makers' instructions, local codes and licensed trades go first. Nothing here judges strength or \
      fire.",
 ];

@@ -12,6 +12,10 @@ use super::ink::Ink;
 use super::layout::{counted, listing, right, whole, widest};
 use super::marks::{marks_of_cuts, short_list};
 
+/// Pieces under this are pointed out: hands belong 300 mm away on either side of a cross-cut blade
+/// (guidance of the Health and Safety Executive); that a shorter piece is short is our inference.
+const SHORT: Length = Length::from_mm(300);
+
 /// The stops, longest first, each with its cuts and the bars they come from.
 pub fn stops(cutting: &Cutting, unit: Unit, ink: Ink) -> String {
     let mut found: BTreeMap<Length, (usize, Vec<&str>)> = BTreeMap::new();
@@ -29,22 +33,26 @@ pub fn stops(cutting: &Cutting, unit: Unit, ink: Ink) -> String {
             }
         }
     }
-    let rows: Vec<(String, String, &[&str])> = found
+    let rows: Vec<(String, String, &[&str], bool)> = found
         .iter()
         .rev()
         .map(|(length, (cuts, names))| {
             let cuts = counted(*cuts as u64, "cut", "cuts"); // widening on every platform
-            (length.text(unit), cuts, names.as_slice())
+            (length.text(unit), cuts, names.as_slice(), *length < SHORT)
         })
         .collect();
     let stop_width = widest(rows.iter().map(|row| row.0.as_str()));
     let cuts_width = widest(rows.iter().map(|row| row.1.as_str()));
     let mut out = heading("Set the stop", "measured from the squared end", ink);
-    for (stop, cuts, names) in rows {
+    for (stop, cuts, names, short) in rows {
         let lead = format!("  stop {}:  ", right(&stop, stop_width));
         let cuts = right(&cuts, cuts_width);
         let indent = lead.len() + cuts.len() + 7;
-        let text = listing(&format!("{lead}{cuts}, from "), &short_list(names), indent);
+        let mut names = short_list(names);
+        if short && let Some(last) = names.last_mut() {
+            last.push_str(" (short: clamp it)");
+        }
+        let text = listing(&format!("{lead}{cuts}, from "), &names, indent);
         out.push_str(&text.replacen(&stop, &ink.strong(&stop), 1));
     }
     out
@@ -118,9 +126,15 @@ impl Group<'_> {
         let names = short_list(&names);
         let stock = self.bars.stock.text(self.unit);
         let hand = if self.bars.in_hand { ", in hand" } else { "" };
+        let near = self.square_off.near;
+        let first = if near.is_zero() {
+            String::new()
+        } else {
+            format!("; first square off {}", near.text(self.unit))
+        };
         let what = match self.bars.names.len() {
-            1 => format!("one bar of {stock}{hand}"),
-            n => format!("{n} bars of {stock}{hand}, cut alike"),
+            1 => format!("one bar of {stock}{hand}{first}"),
+            n => format!("{n} bars of {stock}{hand}, cut alike{first}"),
         };
         let text = listing("  ", &names, 4);
         let text = text.trim_end();
@@ -168,11 +182,6 @@ impl Group<'_> {
     /// What to do, line by line.
     fn steps(&self, ink: Ink) -> String {
         let mut out = String::new();
-        let near = self.square_off.near;
-        if !near.is_zero() {
-            let near = near.text(self.unit);
-            let _ = writeln!(out, "    square off the first {near}, then");
-        }
         let equal = self
             .bars
             .cuts
@@ -209,18 +218,16 @@ impl Group<'_> {
             return ink.faint("    nothing left over\n");
         }
         let left = self.bars.offcut.text(self.unit);
-        let fate = if self.bars.saved {
-            "save it"
-        } else {
-            "to the skip"
-        };
+        if !self.bars.saved {
+            return format!("    left over {left}: to the skip\n");
+        }
         let rough = if self.bars.offcut_rough.is_zero() {
             String::new()
         } else {
             let rough = self.bars.offcut_rough.text(self.unit);
-            format!(" (its far {rough} not squared)")
+            format!(", its far {rough} still rough")
         };
-        format!("    {} {left}{rough}: {fate}\n", "left over")
+        format!("    left over {left}: save it{rough}\n")
     }
 }
 
