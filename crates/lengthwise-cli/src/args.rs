@@ -53,8 +53,8 @@ EXIT CODES
   3  stopped before any plan was found, or the output could not be written
 
 CAUTIONS
-  Saws maim. Keep guards on and hands 300 mm clear of the blade; clamp short pieces
-  or cut them from a longer bar. Measure the opening before you cut. Makers'
+  Saws maim. Keep guards on and hands 300 mm (a foot) clear of the blade; clamp
+  short pieces or cut them from a longer bar. Measure the opening before you cut. Makers'
   instructions, local codes and licensed trades go first. Nothing here judges
   strength or fire.";
 

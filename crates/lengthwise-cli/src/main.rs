@@ -14,6 +14,7 @@ mod text;
 
 use std::io::{self, ErrorKind, Write};
 use std::process::ExitCode;
+use std::time::Instant;
 
 use clap::Parser;
 use lengthwise::plan::{Outcome, Plan};
@@ -37,6 +38,7 @@ fn main() -> ExitCode {
 
 /// Reads, plans, prints, writes.
 fn plan(args: &PlanArgs) -> Exit {
+    let begun = Instant::now();
     let mut faults = Vec::new();
     let settings = settings::job_settings(&args.job, &mut faults);
     let limits = settings::search_limits(args, &mut faults);
@@ -59,7 +61,8 @@ fn plan(args: &PlanArgs) -> Exit {
     let mut progress = ProgressLine::new();
     let limits = Limits {
         work: limits.work,
-        time: limits.time,
+        // The clock is for the whole run: reading has taken its share.
+        time: limits.time.map(|time| time.saturating_sub(begun.elapsed())),
         cancel: None,
     };
     let plan = solve_watched(&read.job, &limits, &mut |now| progress.show(&now));

@@ -56,11 +56,14 @@ fn line(progress: &Progress<'_>, seconds: u64) -> String {
     let gap = progress
         .gap
         .map_or_else(String::new, |gap| format!(", within {:.2} %", gap * 100.0));
+    let name = match progress.material {
+        "" => String::new(),
+        name => format!(": {name}"),
+    };
     format!(
-        "planning {} of {} after {seconds} s{gap}: {}",
+        "planning {} of {} after {seconds} s{gap}{name}",
         progress.done + 1,
-        progress.materials,
-        progress.material
+        progress.materials
     )
 }
 

@@ -49,8 +49,11 @@ pub fn plan_text(job: &Job, plan: &Plan, ink: Ink) -> String {
         out.push_str(&sheet::heading("Notes", "", ink));
         out.push_str(&notes);
     }
-    out.push_str(&sheet::heading("Before the first cut", "", ink));
-    out.push_str(&notes::caution_lines());
+    let planned = |plan: &MaterialPlan| matches!(plan.outcome, Outcome::Planned(_));
+    if plan.materials.iter().any(planned) {
+        out.push_str(&sheet::heading("Before the first cut", "", ink));
+        out.push_str(&notes::caution_lines());
+    }
     out
 }
 

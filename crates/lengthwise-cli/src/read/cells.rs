@@ -168,6 +168,7 @@ pub fn read_text(text: &str) -> Result<String, Wrong> {
 mod tests {
     use super::*;
     use lengthwise::Unit;
+    use proptest::prelude::*;
 
     fn ends(text: &str, unit: Unit) -> Option<(i64, i64)> {
         let reading = Reading {
@@ -214,6 +215,17 @@ mod tests {
         assert_eq!(read_count("12", 1), Ok(12));
         for wrong in ["", "0", "+1", "2.5", "1e3", "1000001", "1 000"] {
             assert!(read_count(wrong, 1).is_err(), "{wrong}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn no_cell_panics(text in "[0-9./'\"mncft -]{0,20}|\\PC{0,20}", decimal_comma: bool) {
+            for unit in [Unit::Mm, Unit::In] {
+                let reading = Reading { unit, decimal_comma };
+                let _ = (read_length(&text, reading), read_square_off(&text, reading));
+            }
+            let _ = (read_count(&text, 0), read_sold(&text), read_text(&text), quoted(&text));
         }
     }
 

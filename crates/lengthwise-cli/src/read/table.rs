@@ -371,6 +371,7 @@ fn check_unnamed(row: &Row, unnamed: &[usize], faults: &mut Vec<Fault>) {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     const LAYOUT: Layout = Layout {
         known: &["length", "material", "qty"],
@@ -441,6 +442,18 @@ mod tests {
         assert_eq!(faults[0].origin.as_ref().unwrap().line, 2);
         let (_, faults) = table("length,qty\n7' 3 1/4\",1\n\"7/8\"\"\",2\n");
         assert_eq!(faults, []);
+    }
+
+    proptest! {
+        #[test]
+        fn no_text_panics_and_lines_go_down(text in "(length|qty|\"|,|;|\t|\r|\n| |1|\\PC){0,60}") {
+            if let (Some(table), _) = table(&text) {
+                let lines: Vec<u64> = table.rows.iter().map(|row| row.origin.line).collect();
+                prop_assert!(lines.windows(2).all(|pair| pair[0] < pair[1]), "{:?}", lines);
+                let most = text.chars().filter(|c| matches!(c, '\r' | '\n')).count() as u64 + 1;
+                prop_assert!(lines.iter().all(|&line| line <= most));
+            }
+        }
     }
 
     #[test]

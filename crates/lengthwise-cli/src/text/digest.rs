@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Write;
 
-use lengthwise::job::{Job, Material};
+use lengthwise::job::{Bar, Job, Material};
 use lengthwise::{Length, Unit};
 
 use super::ink::Ink;
@@ -78,35 +78,13 @@ fn pieces(material: &Material) -> String {
 fn bars(material: &Material) -> String {
     let unit = material.unit();
     let bars = material.bars().iter();
-    let offered: Vec<String> = bars
-        .clone()
-        .filter(|bar| !bar.is_in_hand())
-        .map(|bar| {
-            let price = bar.sale_price().map(|price| {
-                let per = match bar.bars_per_sale() {
-                    1 => String::new(),
-                    n => format!(" per pack of {n}"),
-                };
-                format!(" at {price}{per}")
-            });
-            let limit = bar
-                .bars_available()
-                .map(|bars| format!(" ({bars} to be had)"));
-            let length = bar.length().text(unit);
-            format!(
-                "{length}{}{}",
-                price.unwrap_or_default(),
-                limit.unwrap_or_default()
-            )
-        })
-        .collect();
-    let in_hand: Vec<String> = bars
-        .filter(|bar| bar.is_in_hand())
-        .map(|bar| {
-            let count = bar.bars_available().unwrap_or(0);
-            format!("{count} x {}", bar.length().text(unit))
-        })
-        .collect();
+    let bought = bars.clone().filter(|bar| !bar.is_in_hand());
+    let offered: Vec<String> = bought.map(|bar| offer(bar, unit)).collect();
+    let in_hand = bars.filter(|bar| bar.is_in_hand()).map(|bar| {
+        let count = bar.bars_available().unwrap_or(0);
+        format!("{count} x {}", bar.length().text(unit))
+    });
+    let in_hand: Vec<String> = in_hand.collect();
     let mut out = if offered.is_empty() {
         "  to buy   nothing\n".to_owned()
     } else {
@@ -121,6 +99,24 @@ fn bars(material: &Material) -> String {
         "  goal     least length bought, as there are no prices\n"
     });
     out
+}
+
+/// A kind of bar that can be bought, with its price and limit.
+fn offer(bar: &Bar, unit: Unit) -> String {
+    let per = match bar.bars_per_sale() {
+        1 => String::new(),
+        bars => format!(" per pack of {bars}"),
+    };
+    let price = bar.sale_price().map(|price| format!(" at {price}{per}"));
+    let limit = bar
+        .bars_available()
+        .map(|bars| format!(" ({bars} to be had)"));
+    format!(
+        "{}{}{}",
+        bar.length().text(unit),
+        price.unwrap_or_default(),
+        limit.unwrap_or_default()
+    )
 }
 
 /// The first piece that no bar holds: no fault, but nobody should have to plan to hear of it.

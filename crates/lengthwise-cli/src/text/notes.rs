@@ -8,8 +8,8 @@ use super::layout::{paragraph, whole};
 const CAUTIONS: [&str; 5] = [
     "Measure the opening before you cut, and read the blade's width off the blade. Cut one bar, offer \
      its pieces up, then cut the rest.",
-    "Keep guards on and hands 300 mm clear of the blade. Never hold a piece under 300 mm by hand: \
-     clamp it, or cut it from a longer bar.",
+    "Keep guards on and hands 300 mm (a foot) clear of the blade. Never hold a shorter piece by \
+     hand: clamp it, or cut it from a longer bar.",
     "Only the bar you hold may touch the stop: a loose piece between stop and blade is thrown.",
     "Look after eyes, ears and lungs. Dust of treated timber and of plastics is the worst.",
     "Makers' instructions, local codes and licensed trades go first. Nothing here judges strength or \
@@ -18,54 +18,26 @@ const CAUTIONS: [&str; 5] = [
 
 /// The notes of a job as lines of their own, alike ones merged.
 pub fn notes(job: &Job) -> Vec<String> {
-    let mut lines = Vec::new();
-    let assuming: Vec<&str> = job
-        .notes()
-        .iter()
-        .filter_map(|note| match note {
-            Note::AssumesSquareEnds { material } => Some(material.as_str()),
-            _ => None,
-        })
-        .collect();
-    lines.extend(square_ends(&assuming, job.materials().len()));
-    let carried = merged(job, |note| match note {
-        Note::LongerThanCarried {
-            origin,
-            length,
-            unit,
-            ..
-        } => Some(format!("{} ({origin})", length.text(*unit))),
-        _ => None,
-    });
-    let longest = job.notes().iter().find_map(|note| match note {
-        Note::LongerThanCarried { longest, unit, .. } => Some(longest.text(*unit)),
-        _ => None,
-    });
-    if let (Some(bars), Some(longest)) = (carried, longest) {
-        lines.push(format!(
-            "Left out, longer than the {longest} that can be carried: {bars}."
-        ));
-    }
-    let spare = merged(job, |note| match note {
+    let mut lines: Vec<String> = square_ends(job).into_iter().collect();
+    lines.extend(longer_than_carried(job));
+    let asked = |note: &Note| match note {
         Note::NotAskedFor { origin, material } => Some(format!("{material} ({origin})")),
         _ => None,
-    });
-    if let Some(spare) = spare {
-        lines.push(format!("Left out, no piece asks for it: {spare}."));
-    }
-    let eaten = merged(job, |note| match note {
+    };
+    lines.extend(merged(job, "Left out, no piece asks for it", asked));
+    let eaten = |note: &Note| match note {
         Note::NothingLeftOfBar {
             origin,
             length,
             unit,
         } => Some(format!("{} ({origin})", length.text(*unit))),
         _ => None,
-    });
-    if let Some(eaten) = eaten {
-        lines.push(format!(
-            "Left out, squaring the ends leaves nothing: {eaten}."
-        ));
-    }
+    };
+    lines.extend(merged(
+        job,
+        "Left out, squaring the ends leaves nothing",
+        eaten,
+    ));
     lines.extend(job.notes().iter().filter_map(|note| match note {
         Note::AssumesSquareEnds { .. }
         | Note::LongerThanCarried { .. }
@@ -76,24 +48,41 @@ pub fn notes(job: &Job) -> Vec<String> {
     lines
 }
 
-fn merged(job: &Job, pick: impl Fn(&Note) -> Option<String>) -> Option<String> {
-    let found: Vec<String> = job
-        .notes()
-        .iter()
-        .filter_map(pick)
-        .map(|one| whole(&one))
-        .collect();
-    (!found.is_empty()).then(|| found.join(", "))
+/// One line for all notes that `pick` words, each kept whole when the line is wrapped.
+fn merged(job: &Job, lead: &str, pick: impl Fn(&Note) -> Option<String>) -> Option<String> {
+    let picked = job.notes().iter().filter_map(pick);
+    let found: Vec<String> = picked.map(|one| whole(&one)).collect();
+    (!found.is_empty()).then(|| format!("{lead}: {}.", found.join(", ")))
 }
 
-fn square_ends(assuming: &[&str], materials: usize) -> Option<String> {
-    let whose = match assuming {
-        [] => return None,
-        all if all.len() == materials => String::new(),
-        some => {
-            let names: Vec<String> = some.iter().map(|name| whole(name)).collect();
-            format!(" of {}", names.join(", "))
-        }
+fn longer_than_carried(job: &Job) -> Option<String> {
+    // One --longest holds for the whole job.
+    let longest = job.notes().iter().find_map(|note| match note {
+        Note::LongerThanCarried { longest, unit, .. } => Some(longest.text(*unit)),
+        _ => None,
+    })?;
+    let lead = format!("Left out, longer than the {longest} that can be carried");
+    merged(job, &lead, |note| match note {
+        Note::LongerThanCarried {
+            origin,
+            length,
+            unit,
+            ..
+        } => Some(format!("{} ({origin})", length.text(*unit))),
+        _ => None,
+    })
+}
+
+fn square_ends(job: &Job) -> Option<String> {
+    let assuming = job.notes().iter().filter_map(|note| match note {
+        Note::AssumesSquareEnds { material } => Some(whole(material)),
+        _ => None,
+    });
+    let assuming: Vec<String> = assuming.collect();
+    let whose = match assuming.len() {
+        0 => return None,
+        all if all == job.materials().len() => String::new(),
+        _ => format!(" of {}", assuming.join(", ")),
     };
     Some(format!(
         "Assumes square, sound ends{whose}: no squaring allowance is given (--square-off, or the \

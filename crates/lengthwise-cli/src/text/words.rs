@@ -26,6 +26,7 @@ pub fn verdict(cutting: &Cutting, unit: Unit) -> String {
             ),
             _ => format!("Not proved cheapest. No plan costs less than {bound}."),
         },
+        (Value::Bought(Length::ZERO), _) => "Proved: nothing need be bought.".to_owned(),
         (Value::Bought(value), Value::Bought(bound)) => {
             let least = format!("No plan buys less than {}.", bound.text(unit));
             match cutting.proof {
@@ -68,8 +69,8 @@ pub fn why(plan: &MaterialPlan) -> Option<String> {
 /// No plan and no proof that there is none.
 pub fn unknown(stop: Stop) -> String {
     format!(
-        "No plan found, and no proof that there is none; {}. A longer --limit or --work-limit may \
-         find one.",
+        "No plan found, and no proof that there is none; {}. A higher --limit or --work-limit \
+         may find one.",
         stopped(stop)
     )
 }
