@@ -88,7 +88,7 @@ fn print_plan(args: &PlanArgs, read: &ReadJob, plan: &Plan) -> Exit {
     if !args.json {
         return print(&text::plan_text(&read.job, plan, Ink::colour()));
     }
-    for note in text::notes::notes(&read.job) {
+    for note in text::notes::plain(&read.job) {
         report::print_line(&format!("note: {note}"));
     }
     let json = PlanJson::new(plan).and_then(|json| serde_json::to_string_pretty(&json));

@@ -257,6 +257,26 @@ fn the_text_fits_eighty_plain_columns() {
 }
 
 #[test]
+fn the_printed_plan_of_a_small_job() {
+    insta::assert_snapshot!(Yard::new().plan(&[]).out);
+}
+
+#[test]
+fn limits_in_their_accepted_forms() {
+    for limit in ["20", "20s", "0.5"] {
+        Yard::new().plan(&["--limit", limit]).ended(0);
+    }
+    Yard::new().plan(&["--work-limit", "1000000000"]).ended(0);
+}
+
+#[test]
+fn an_output_that_cannot_be_written_goes_before_an_impossible_material() {
+    let yard = Yard::with_pieces("material,length\nroof batten,3100\n");
+    yard.plan(&[]).ended(1);
+    yard.plan(&["--out", "p.csv"]).ended(3);
+}
+
+#[test]
 fn colour_only_where_it_is_wanted() {
     let yard = Yard::new();
     let run = |name: &str, value: &str| {
@@ -309,7 +329,11 @@ fn a_full_disk_is_exit_3() {
 #[test]
 fn notes_go_to_standard_error_beside_json() {
     let run = Yard::new().plan(&["--json"]);
-    assert!(run.err.contains("note: Assumes square, sound ends"));
+    assert!(
+        run.err
+            .contains("note: Assumes square, sound ends of roof batten: no squaring")
+    );
+    assert!(run.err.is_ascii());
 }
 
 #[test]

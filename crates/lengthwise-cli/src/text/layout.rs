@@ -19,7 +19,7 @@ pub fn paragraph(lead: &str, text: &str, indent: usize) -> String {
         .wrap_algorithm(WrapAlgorithm::FirstFit);
     let mut out = String::new();
     for line in wrap(text, options) {
-        out.push_str(&line.replace(HARD_BLANK, " "));
+        out.push_str(&loose(&line));
         out.push('\n');
     }
     out
@@ -34,6 +34,11 @@ pub fn listing(lead: &str, items: &[String], indent: usize) -> String {
 /// A phrase that must not be parted at its blanks.
 pub fn whole(phrase: &str) -> String {
     phrase.replace(' ', &HARD_BLANK.to_string())
+}
+
+/// The text as it is printed, after it was wrapped.
+pub fn loose(text: &str) -> String {
+    text.replace(HARD_BLANK, " ")
 }
 
 /// `text` in `width` columns, blanks added on the right; too long a text is cut.

@@ -2,7 +2,7 @@
 
 use lengthwise::job::{Job, Note};
 
-use super::layout::{paragraph, whole};
+use super::layout::{loose, paragraph, whole};
 
 /// Short, and only what bears on the next step: buying, then cutting.
 const CAUTIONS: [&str; 5] = [
@@ -16,8 +16,13 @@ const CAUTIONS: [&str; 5] = [
      fire.",
 ];
 
-/// The notes of a job as lines of their own, alike ones merged.
-pub fn notes(job: &Job) -> Vec<String> {
+/// The notes of a job, each on one line however long.
+pub fn plain(job: &Job) -> Vec<String> {
+    notes(job).iter().map(|note| loose(note)).collect()
+}
+
+/// The notes of a job, alike ones merged, with places that must not be parted when wrapped.
+fn notes(job: &Job) -> Vec<String> {
     let mut lines: Vec<String> = square_ends(job).into_iter().collect();
     lines.extend(longer_than_carried(job));
     let asked = |note: &Note| match note {
