@@ -17,63 +17,27 @@ use dive::{Style, dive};
 use generate::generate;
 use search::Search;
 
-pub(crate) use instance::{Instance, Item, Kind, Packing, Pattern};
+pub(crate) use instance::{Instance, Item, Kind, Packing};
 pub(crate) use work::Meter;
 
 use crate::plan::{Effort, Stop};
 
-/// Dives in the order in which they are tried: the most obvious first, then slower ones, then ones
-/// that depart from it early.
-const DIVES: [Style; 12] = [
+/// Dives at the most. The later ones rarely help; an exact search is better use of the time.
+const MOST_DIVES: usize = 48;
+
+/// The style of the n-th dive: the most obvious first, then slower, then departing from it, each
+/// time one step later.
+fn style(dive: usize) -> Style {
+    const ROUND_FROM: [f64; 4] = [0.8, 2.0, 0.6, 2.0];
+    let round_from = ROUND_FROM
+        .get(dive % ROUND_FROM.len())
+        .copied()
+        .unwrap_or(2.0);
     Style {
-        round_from: 0.8,
-        second_choice_at: None,
-    },
-    Style {
-        round_from: 2.0,
-        second_choice_at: None,
-    },
-    Style {
-        round_from: 0.6,
-        second_choice_at: Some(0),
-    },
-    Style {
-        round_from: 2.0,
-        second_choice_at: Some(0),
-    },
-    Style {
-        round_from: 0.7,
-        second_choice_at: Some(1),
-    },
-    Style {
-        round_from: 2.0,
-        second_choice_at: Some(1),
-    },
-    Style {
-        round_from: 0.5,
-        second_choice_at: None,
-    },
-    Style {
-        round_from: 2.0,
-        second_choice_at: Some(2),
-    },
-    Style {
-        round_from: 0.9,
-        second_choice_at: Some(2),
-    },
-    Style {
-        round_from: 2.0,
-        second_choice_at: Some(3),
-    },
-    Style {
-        round_from: 2.0,
-        second_choice_at: Some(5),
-    },
-    Style {
-        round_from: 2.0,
-        second_choice_at: Some(8),
-    },
-];
+        round_from,
+        second_choice_at: (dive / 2).checked_sub(1),
+    }
+}
 
 /// What the engine came to.
 pub(crate) struct Answer {
@@ -103,11 +67,11 @@ pub(crate) fn minimise(
     search.start(start);
     search.root();
     watch(search.cost_to_beat(), search.bound.value);
-    for style in DIVES {
+    for number in 0..MOST_DIVES {
         if search.is_over() {
             break;
         }
-        dive(&mut search, style, None);
+        dive(&mut search, style(number), None);
         watch(search.cost_to_beat(), search.bound.value);
     }
     search.answer()

@@ -22,14 +22,6 @@ impl Pool {
         new
     }
 
-    pub fn iter(&self) -> impl Iterator<Item = &Pattern> {
-        self.patterns.iter()
-    }
-
-    pub fn len(&self) -> usize {
-        self.patterns.len()
-    }
-
     /// Patterns that can still be used whole; those that the prices like best where there are more
     /// than `most`.
     pub fn usable(

@@ -32,6 +32,9 @@ pub(crate) struct Offer {
     pub price: i64,
 }
 
+/// The items of a pattern, `(item, count)`, and its value.
+pub(crate) type Valued = (Vec<(u32, u32)>, i64);
+
 /// Best values for every suffix of the offers and every capacity.
 pub(crate) struct Table {
     offers: Vec<Offer>,
@@ -46,7 +49,7 @@ pub(crate) struct Found {
     /// No pattern is worth more than this; exact unless the search was cut short.
     pub at_most: i64,
     /// The best pattern above the floor, with its value.
-    pub pattern: Option<(Vec<(u32, u32)>, i64)>,
+    pub pattern: Option<Valued>,
 }
 
 impl Table {
@@ -148,7 +151,7 @@ impl Table {
         capacity: i64,
         floor: i64,
         meter: &mut Meter<'_>,
-    ) -> (i64, Vec<(Vec<(u32, u32)>, i64)>) {
+    ) -> (i64, Vec<Valued>) {
         let overall = self.search(capacity, floor, meter);
         let mut patterns: Vec<_> = overall.pattern.into_iter().collect();
         if self.is_exact() {

@@ -1,7 +1,7 @@
 //! What a search for the best packing knows at any time: its best plan, its best bound, its patterns.
 
 use super::bound::{Bound, scale_for};
-use super::instance::{Instance, Packing, Pattern};
+use super::instance::{Instance, Packing};
 use super::master::{Prices, cost_unit};
 use super::pool::Pool;
 use super::work::Meter;
@@ -116,10 +116,5 @@ impl<'i, 'm> Search<'i, 'm> {
     /// A share of the largest cost in whole-number prices.
     pub fn share_of_cost(&self, share: f64) -> i64 {
         (share * cost_unit(self.instance) * self.scale as f64) as i64 // saturates
-    }
-
-    /// Adds a pattern to those known.
-    pub fn know(&mut self, pattern: Pattern) {
-        self.pool.add(pattern);
     }
 }
