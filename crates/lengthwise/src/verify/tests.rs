@@ -1050,3 +1050,89 @@ fn a_hundred_thousand_pieces() {
     assert_eq!(verified.materials[0].bound, Some(bound));
     assert_eq!(verified.materials[0].on_trust, vec![]);
 }
+
+mod solved {
+    use super::*;
+    use crate::job::PieceRow;
+    use crate::{Limits, solve};
+    use proptest::prelude::*;
+
+    fn pieces() -> impl Strategy<Value = Vec<PieceRow>> {
+        prop::collection::vec((1_u32..1500, 1_u64..12), 1..8).prop_map(|rows| {
+            let rows = rows.into_iter();
+            rows.map(|(length, qty)| piece("", length, qty)).collect()
+        })
+    }
+
+    fn stock_rows(priced: bool) -> impl Strategy<Value = Vec<StockRow>> {
+        let sold = prop_oneof![
+            3 => Just(Sold::Each),
+            1 => Just(Sold::PerMetre),
+            1 => (1_u32..5).prop_map(Sold::Pack),
+        ];
+        let row = (500_u32..3000, 0_u32..900, sold, prop::option::of(0_u64..30));
+        prop::collection::vec(row, 0..4).prop_map(move |rows| {
+            rows.into_iter()
+                .map(|(length, cents, sold, available)| {
+                    let price = format!("{}.{:02}", cents / 100, cents % 100);
+                    stock(length, priced.then_some(price.as_str()), sold, available)
+                })
+                .collect()
+        })
+    }
+
+    fn hand_rows(priced: bool) -> impl Strategy<Value = Vec<HandRow>> {
+        let row = (200_u32..2500, 0_u64..4, 0_u32..300, 0_u32..20, 0_u32..20);
+        prop::collection::vec(row, 0..3).prop_map(move |rows| {
+            rows.into_iter()
+                .map(|(length, available, worth, near, far)| {
+                    let worth = format!("{}.{:02}", worth / 100, worth % 100);
+                    hand(
+                        length,
+                        available,
+                        priced.then_some(worth.as_str()),
+                        near,
+                        far,
+                    )
+                })
+                .collect()
+        })
+    }
+
+    fn jobs() -> impl Strategy<Value = JobInput> {
+        let saw = (0_u32..6, 0_u32..3, 0_u32..20, 0_u32..20, 0_u32..400).prop_map(
+            |(kerf, per_cut, near, far, save_from)| Saw {
+                kerf: mm(kerf),
+                per_cut: mm(per_cut),
+                square_off: square(near, far),
+                save_from: mm(save_from),
+                ..Saw::default()
+            },
+        );
+        any::<bool>().prop_flat_map(move |priced| {
+            (pieces(), stock_rows(priced), hand_rows(priced), saw.clone()).prop_map(
+                |(pieces, stock, in_hand, saw)| JobInput {
+                    pieces,
+                    stock,
+                    in_hand,
+                    saw,
+                },
+            )
+        })
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(600))]
+
+        /// What the search finds holds when it is worked out again, over every kind of supply.
+        #[test]
+        fn plans_of_random_jobs_hold(input in jobs()) {
+            if let Ok(job) = input.validate() {
+                let limits = Limits { work: Some(20_000_000), ..Limits::default() };
+                let plan = solve(&job, &limits);
+                let verified = verify(&job, &plan);
+                prop_assert!(verified.is_ok(), "{:?}", verified);
+            }
+        }
+    }
+}
