@@ -1,2 +1,45 @@
-//! Benchmarks.
-fn main() {}
+//! Speed on published classes of instances, every answer verified and compared.
+
+mod big;
+mod class_file;
+mod classes;
+mod run;
+mod smoke;
+mod versus;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+/// Measures how fast plans are made and proven. Times are those of planning alone: neither
+/// reading nor verifying counts. One instance at a time, on one thread.
+#[derive(Parser)]
+enum Command {
+    /// Solve the instances of class files and compare with the optima in them.
+    Classes(classes::Arguments),
+    /// Solve one very large job.
+    Big(big::Arguments),
+    /// Solve generated instances, quickly: exits with 1 on any wrong answer.
+    Smoke(smoke::Arguments),
+    /// Solve the same instances here and with an arc-flow model in HiGHS.
+    Versus(versus::Arguments),
+}
+
+fn main() -> ExitCode {
+    let command = Command::parse();
+    println!("commit {}", run::commit().as_deref().unwrap_or("not known"));
+    let outcome = match command {
+        Command::Classes(arguments) => classes::run(&arguments),
+        Command::Big(arguments) => big::run(&arguments),
+        Command::Smoke(arguments) => smoke::run(&arguments),
+        Command::Versus(arguments) => versus::run(&arguments),
+    };
+    match outcome {
+        Ok(true) => ExitCode::SUCCESS,
+        Ok(false) => ExitCode::from(1),
+        Err(message) => {
+            eprintln!("{message}");
+            ExitCode::from(2)
+        }
+    }
+}

@@ -1,1 +1,14 @@
-//! Shared by the tests: generators and an exhaustive solver.
+//! Shared by the tests and the benchmarks: published examples, generators of instances, and an
+//! exhaustive solver that shares no code with the library.
+
+#![forbid(unsafe_code)]
+#![deny(missing_docs)]
+// Support code of tests: to fail loudly where a job of ours is malformed is its purpose.
+#![allow(clippy::expect_used, clippy::panic)]
+
+pub mod answer;
+pub mod exhaustive;
+pub mod generate;
+pub mod published;
+pub mod rows;
+pub mod small;

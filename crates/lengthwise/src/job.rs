@@ -5,7 +5,12 @@
 //! list of [`Faults`].
 
 mod check;
+mod marks;
 mod note;
+mod size;
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests;
 
 use rust_decimal::Decimal;
 
@@ -361,7 +366,7 @@ impl Bar {
     }
     /// What one sale of this bar costs: the price of the bar or pack, the metres of the bar times
     /// the price of one, or the worth of a bar in hand. `None` without prices, or where the exact
-    /// decimal would overflow.
+    /// decimal has too many digits, which no checked job has.
     pub fn sale_price(&self) -> Option<Price> {
         match self.supply {
             Supply::InHand { worth, .. } => Some(worth),
@@ -370,10 +375,12 @@ impl Bar {
                 sold: Sold::PerMetre,
                 ..
             } => {
-                let metres = Decimal::new(self.length.nm(), 9);
-                price?
-                    .decimal()
-                    .checked_mul(metres)
+                // Through whole numbers: a product of decimals is rounded before it overflows.
+                let metres = Decimal::new(self.length.nm(), 9).normalize();
+                let price = price?.decimal().normalize();
+                let units = price.mantissa().checked_mul(metres.mantissa())?;
+                Decimal::try_from_i128_with_scale(units, price.scale() + metres.scale())
+                    .ok()
                     .and_then(Price::from_decimal)
             }
             Supply::Bought { price, .. } => price,

@@ -187,7 +187,7 @@ impl Length {
         let first_unit = scanner.unit()?;
         let unit = first_unit.unwrap_or(reading.unit);
         let mut total = first.in_nm(unit)?;
-        scanner.skip(&[' ', '-']);
+        scanner.skip_gap();
         if first_unit == Some(Unit::Ft) && !scanner.rest.is_empty() {
             let inches = scanner.amount()?;
             if scanner.unit()? != Some(Unit::In) {
@@ -333,6 +333,7 @@ fn tidy(text: &str) -> Result<String, LengthError> {
             '\u{2032}' | '\u{2019}' => '\'',
             '\u{2033}' | '\u{201d}' => '"',
             '\u{a0}' | '\t' => ' ',
+            '\u{2212}' | '\u{2013}' => '-',
             other => other.to_ascii_lowercase(),
         };
         if !(c == ' ' && plain.ends_with(' ')) {
@@ -349,8 +350,15 @@ struct Scanner<'a> {
 }
 
 impl<'a> Scanner<'a> {
-    fn skip(&mut self, what: &[char]) {
-        self.rest = self.rest.trim_start_matches(what);
+    fn skip_blanks(&mut self) {
+        self.rest = self.rest.trim_start_matches(' ');
+    }
+
+    /// Blanks, a single dash, or both: what stands between feet and inches, or before a fraction.
+    fn skip_gap(&mut self) {
+        self.skip_blanks();
+        self.rest = self.rest.strip_prefix('-').unwrap_or(self.rest);
+        self.skip_blanks();
     }
 
     fn take(&mut self, keep: impl Fn(char) -> bool) -> &'a str {
@@ -380,7 +388,7 @@ impl<'a> Scanner<'a> {
             Some(mark @ ('.' | ',')) => self.decimals(whole, mark),
             Some(' ' | '-') => {
                 let before = self.rest;
-                self.skip(&[' ', '-']);
+                self.skip_gap();
                 if self.rest.starts_with(|c: char| c.is_ascii_digit()) {
                     let numerator = self.digits()?;
                     return self.fraction(whole, numerator);
@@ -454,7 +462,7 @@ impl<'a> Scanner<'a> {
     }
 
     fn unit(&mut self) -> Result<Option<Unit>, LengthError> {
-        self.skip(&[' ']);
+        self.skip_blanks();
         for (mark, unit) in [('\'', Unit::Ft), ('"', Unit::In)] {
             if let Some(rest) = self.rest.strip_prefix(mark) {
                 self.rest = rest;
@@ -529,6 +537,8 @@ mod tests {
             ("7/8\"", 22_225_000),
             ("10'-6\"", 3_200_400_000),
             ("3-7/16\"", 87_312_500),
+            ("10' - 6\"", 3_200_400_000),
+            ("10'\u{2013}6\"", 3_200_400_000),
             (" 2210 MM ", 2_210_000_000),
             ("7\u{2032} 3\u{2033}", 2_209_800_000),
             ("0.1", 100_000),
@@ -550,6 +560,9 @@ mod tests {
             ("abc", NotALength),
             ("NaN", NotALength),
             ("-5", Negative),
+            ("\u{2212}5", Negative),
+            ("7'--3\"", NotALength),
+            ("3--1/4\"", NotALength),
             ("1e309", UnknownUnit("e".into())),
             (long, TooLong),
             ("12,5", Comma),

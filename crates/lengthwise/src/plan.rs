@@ -278,4 +278,10 @@ pub struct Effort {
     pub dives: u64,
     /// How often the linear program was built anew after trouble.
     pub rebuilds: u64,
+    /// Mixes of bars that were asked about.
+    pub questions: u64,
+    /// Patterns that were enumerated.
+    pub enumerated: u64,
+    /// Nodes of branch and bound.
+    pub nodes: u64,
 }

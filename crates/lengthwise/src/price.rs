@@ -62,6 +62,11 @@ impl Price {
         self.0
     }
 
+    /// Whether it is in the range that [`Price::parse`] accepts, in which sums stay exact.
+    pub(crate) fn is_exact_in_sums(self) -> bool {
+        self.0 < Decimal::from(CEILING) && self.0.normalize().scale() <= MOST_DECIMALS
+    }
+
     /// Sum, or `None` where a [`Decimal`] would overflow.
     pub fn checked_add(self, other: Price) -> Option<Price> {
         self.0.checked_add(other.0).map(Price)

@@ -74,6 +74,11 @@ impl Problem {
                     .bars_available()
                     .map(|bars| u32::try_from(bars.min(MOST_BARS)).unwrap_or(u32::MAX)),
                 pack: u32::try_from(bar.bars_per_sale()).unwrap_or(1),
+                tie: if bar.is_in_hand() {
+                    bar.length().nm()
+                } else {
+                    0
+                },
             })
             .collect();
         let mut instance = Instance { items, kinds };

@@ -3,7 +3,7 @@
 use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
-use crate::engine::{self, Answer, Instance, Meter, Packing};
+use crate::engine::{self, Answer, Instance, Meter};
 use crate::job::{Job, Material};
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::plan::{
@@ -13,8 +13,6 @@ use crate::problem::{NoProblem, Problem};
 
 /// Work that is spent on one material by default: of the order of half a minute.
 pub const DEFAULT_WORK: u64 = 30_000_000_000;
-/// The largest cost for which ties may be folded into the costs and sums still stay exact.
-const LARGEST_FOLDED_COST: i64 = 1 << 45;
 
 /// How long to search.
 #[derive(Clone, Copy, Debug, Default)]
@@ -138,11 +136,10 @@ impl Solver<'_> {
                 return (Outcome::Unknown(Stop::CostsTooFine), Effort::default());
             }
         };
-        let mut answer = engine::minimise(&problem.instance, None, self.meter(0), report);
+        let mut answer = engine::minimise(&problem.instance, self.meter(0), report);
         let Some((cost, packing)) = answer.best.take() else {
             return (self.without_plan(&problem.instance, &answer), answer.effort);
         };
-        let packing = self.least_from_hand(&problem.instance, packing, &mut answer.effort);
         let outcome = match lay_out(self.material, &problem, &packing, names) {
             Some(layout) => self.outcome(&problem, &answer, cost, layout),
             None => Outcome::Unknown(Stop::CostsTooFine),
@@ -169,62 +166,6 @@ impl Solver<'_> {
             }
             _ => Outcome::Unknown(answer.stop.unwrap_or(Stop::Exhausted)),
         }
-    }
-
-    /// Among equally good packings one that cuts into less from hand, where one is found: the same
-    /// search with the length from hand as the smallest part of the cost.
-    fn least_from_hand(
-        &self,
-        instance: &Instance,
-        packing: Packing,
-        effort: &mut Effort,
-    ) -> Packing {
-        let Some(folded) = self.fold_hand_length(instance) else {
-            return packing;
-        };
-        let uses_hand = packing.uses.iter().any(|(pattern, uses)| {
-            *uses > 0
-                && self
-                    .material
-                    .bars()
-                    .get(pattern.kind as usize)
-                    .is_some_and(|bar| bar.is_in_hand())
-        });
-        if !uses_hand {
-            return packing;
-        }
-        let meter = self.meter(effort.work);
-        let answer = engine::minimise(&folded, Some(packing.clone()), meter, &mut |_, _| {});
-        effort.work = effort.work.saturating_add(answer.effort.work);
-        answer.best.map_or(packing, |(_, packing)| packing)
-    }
-
-    /// Costs times a factor that outweighs all bars in hand, plus the length of the bar where it is
-    /// in hand; `None` where there is nothing to choose or no room for the sums.
-    fn fold_hand_length(&self, instance: &Instance) -> Option<Instance> {
-        let bars = self.material.bars();
-        let hand = |length: i64, is_in_hand: bool| if is_in_hand { length } else { 0 };
-        let lengths: Vec<i64> = bars
-            .iter()
-            .map(|bar| hand(bar.length().nm(), bar.is_in_hand()))
-            .collect();
-        let common = lengths.iter().fold(0, |a, &b| gcd(a, b));
-        if common == 0 {
-            return None;
-        }
-        let all = bars
-            .iter()
-            .zip(&lengths)
-            .try_fold(1_i64, |sum, (bar, length)| {
-                let bars = i64::try_from(bar.bars_available().unwrap_or(0)).ok()?;
-                sum.checked_add((length / common).checked_mul(bars)?)
-            })?;
-        let mut folded = instance.clone();
-        for (kind, length) in folded.kinds.iter_mut().zip(&lengths) {
-            let cost = kind.cost.checked_mul(all)?.checked_add(length / common)?;
-            kind.cost = Some(cost).filter(|&cost| cost <= LARGEST_FOLDED_COST)?;
-        }
-        Some(folded)
     }
 
     fn outcome(&self, problem: &Problem, answer: &Answer, cost: i128, layout: Layout) -> Outcome {
@@ -261,8 +202,4 @@ impl Solver<'_> {
             },
         }))
     }
-}
-
-fn gcd(a: i64, b: i64) -> i64 {
-    if b == 0 { a } else { gcd(b, a % b) }
 }

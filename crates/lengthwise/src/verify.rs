@@ -1,28 +1,243 @@
 //! Recomputes every claim of a plan from the job and the plan alone.
+//!
+//! Nothing here is shared with the search that made the plan: usable lengths, availability and
+//! prices are worked out again from the raw fields of the job, and the bound from the certificate
+//! with a knapsack of its own. What cannot be recomputed is named, never passed over in silence.
 
-use thiserror::Error;
+mod bars;
+mod bound;
+mod buying;
+mod demand;
+mod facts;
+mod figures;
+mod impossible;
+mod knapsack;
+mod refusal;
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests;
 
-use crate::job::Job;
-use crate::plan::Plan;
+use std::collections::HashSet;
 
-/// A claim of a plan that does not hold.
-#[derive(Clone, Debug, PartialEq, Eq, Error)]
-#[non_exhaustive]
-pub enum Refusal {
-    /// to be written
-    #[error("todo")]
-    Todo,
+pub use refusal::{BarPart, Breach, Cell, Figure, List, Refusal};
+
+use crate::job::{Job, Material};
+use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Proof, Value};
+use bound::Recomputed;
+use facts::Facts;
+
+/// What was rechecked, material by material in the order of the job.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Verified {
+    /// The materials.
+    pub materials: Vec<MaterialVerified>,
 }
 
-/// What was rechecked.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Verified {}
+/// What was rechecked of one material.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MaterialVerified {
+    /// The name of the material.
+    pub name: String,
+    /// The claims that hold.
+    pub rechecked: Vec<Claim>,
+    /// The bound that the certificate proves; `None` without a plan, or where it was not recomputed.
+    pub bound: Option<Value>,
+    /// The claims that could not be rechecked and have to be believed.
+    pub on_trust: Vec<Trust>,
+}
 
-/// Recomputes demand, balance, cost, figures and the bound.
+/// A claim that was recomputed and holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Claim {
+    /// Every bar exists, has a name of its own, holds its pieces and balances to the nanometre.
+    Bars,
+    /// Every piece is cut once, and nothing else.
+    Demand,
+    /// The buying list, what there is of each bar, whole packs, whole bars, and what the plan
+    /// comes to.
+    Buying,
+    /// Where the length goes.
+    Figures,
+    /// No plan can do better than the claimed bound.
+    Bound,
+    /// No plan can do better than this one.
+    Optimal,
+    /// A piece is longer than any bar.
+    PieceTooLong,
+    /// There is less length than the pieces take.
+    NotEnoughLength,
+}
+
+/// A claim that was not recomputed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Trust {
+    /// The claimed bound: recomputing it would take too much work, or numbers beyond 128 bits.
+    Bound,
+    /// That no plan can do better, for the same reason.
+    Optimal,
+    /// That so many pieces stay uncut however the bars are cut: no certificate tells why.
+    NotEnoughBars {
+        /// At least so many.
+        left_over: u64,
+    },
+}
+
+/// Recomputes every claim of a plan: that all pieces are cut once, that every bar balances, what is
+/// bought and what it costs, the figures, and the bound from its certificate.
+///
+/// Takes time in proportion to the pieces, and one knapsack per kind of bar (one table for all of
+/// them where lengths are coarse enough).
 ///
 /// # Errors
 /// The first claim that does not hold.
+///
+/// ```
+/// use lengthwise::{JobInput, plan::Plan, verify};
+/// let job = JobInput::default().validate()?;
+/// assert!(verify(&job, &Plan { materials: vec![] })?.materials.is_empty());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn verify(job: &Job, plan: &Plan) -> Result<Verified, Refusal> {
-    let _ = (job, plan);
-    Err(Refusal::Todo)
+    if job.materials().len() != plan.materials.len() {
+        return Err(Refusal {
+            material: String::new(),
+            breach: Breach::MaterialCount {
+                plan: plan.materials.len(),
+                job: job.materials().len(),
+            },
+        });
+    }
+    let mut names = HashSet::new();
+    let both = job.materials().iter().zip(&plan.materials);
+    let materials = both.map(|(material, plan)| {
+        check_material(material, plan, &mut names).map_err(|breach| Refusal {
+            material: material.name().to_owned(),
+            breach,
+        })
+    });
+    Ok(Verified {
+        materials: materials.collect::<Result<_, _>>()?,
+    })
+}
+
+fn check_material<'p>(
+    material: &Material,
+    plan: &'p MaterialPlan,
+    names: &mut HashSet<&'p str>,
+) -> Result<MaterialVerified, Breach> {
+    check_heading(material, plan)?;
+    let facts = Facts::of(material)?;
+    let mut verified = MaterialVerified {
+        name: material.name().to_owned(),
+        ..MaterialVerified::default()
+    };
+    match &plan.outcome {
+        Outcome::Planned(cutting) => check_cutting(&facts, cutting, names, &mut verified)?,
+        Outcome::Impossible(reason) => match impossible::check_impossible(&facts, reason)? {
+            Ok(claim) => verified.rechecked.push(claim),
+            Err(trust) => verified.on_trust.push(trust),
+        },
+        Outcome::Unknown(_) => {} // claims nothing
+    }
+    Ok(verified)
+}
+
+fn check_heading(material: &Material, plan: &MaterialPlan) -> Result<(), Breach> {
+    if plan.name != material.name() {
+        return Err(Breach::MaterialName {
+            plan: plan.name.clone(),
+            job: material.name().to_owned(),
+        });
+    }
+    if plan.unit != material.unit() {
+        return Err(Breach::Unit {
+            plan: plan.unit,
+            job: material.unit(),
+        });
+    }
+    if plan.kerf != material.kerf() {
+        return Err(Breach::Kerf {
+            plan: plan.kerf,
+            job: material.kerf(),
+        });
+    }
+    if plan.per_cut != material.per_cut() {
+        return Err(Breach::PerCut {
+            plan: plan.per_cut,
+            job: material.per_cut(),
+        });
+    }
+    Ok(())
+}
+
+fn check_cutting<'p>(
+    facts: &Facts<'_>,
+    cutting: &'p Cutting,
+    names: &mut HashSet<&'p str>,
+    verified: &mut MaterialVerified,
+) -> Result<(), Breach> {
+    for group in &cutting.bars {
+        bars::check_group(facts, group, names)?;
+    }
+    verified.rechecked.push(Claim::Bars);
+    demand::check_demand(facts.material, &cutting.bars)?;
+    verified.rechecked.push(Claim::Demand);
+    let counts = buying::check_buying(facts, cutting)?;
+    verified.rechecked.push(Claim::Buying);
+    figures::check_figures(facts, cutting, &counts)?;
+    verified.rechecked.push(Claim::Figures);
+    check_proof(facts, cutting, verified)
+}
+
+/// The bound and what is claimed on its strength.
+fn check_proof(
+    facts: &Facts<'_>,
+    cutting: &Cutting,
+    verified: &mut MaterialVerified,
+) -> Result<(), Breach> {
+    let (value, claimed) = (cutting.value, cutting.bound);
+    if claimed > value {
+        return Err(Breach::BoundAboveValue {
+            bound: claimed,
+            plan: value,
+        });
+    }
+    let optimal = cutting.proof == Proof::Optimal;
+    if optimal && claimed != value {
+        return Err(Breach::OptimalNotProven {
+            plan: value,
+            bound: claimed,
+        });
+    }
+    match bound::recompute(facts, &cutting.certificate)? {
+        Recomputed::Proven(recomputed) => {
+            if recomputed < claimed {
+                return Err(Breach::BoundNotProven {
+                    plan: claimed,
+                    recomputed,
+                });
+            }
+            if recomputed > value {
+                // A plan below what no plan can beat: job and certificate contradict each other.
+                return Err(Breach::BoundAboveValue {
+                    bound: recomputed,
+                    plan: value,
+                });
+            }
+            verified.bound = Some(recomputed);
+            verified.rechecked.push(Claim::Bound);
+            if optimal {
+                verified.rechecked.push(Claim::Optimal);
+            }
+        }
+        Recomputed::OutOfReach => {
+            verified.on_trust.push(Trust::Bound);
+            if optimal {
+                verified.on_trust.push(Trust::Optimal);
+            }
+        }
+    }
+    Ok(())
 }

@@ -24,8 +24,9 @@ pub(crate) struct Bound {
     pub prices: Vec<i64>,
 }
 
-/// What one unit of cost counts in prices, so that no pattern's value can overflow.
-pub(crate) fn scale_for(instance: &Instance) -> i64 {
+/// What one unit of cost counts in prices, so that no pattern's value can overflow while no piece is
+/// priced above `ceiling` units of cost.
+pub(crate) fn scale_for(instance: &Instance, ceiling: f64) -> i64 {
     let smallest = instance
         .items
         .iter()
@@ -35,7 +36,9 @@ pub(crate) fn scale_for(instance: &Instance) -> i64 {
         .max(1);
     let most_pieces = instance.largest_capacity() / smallest + 1;
     let bits = |value: i64| 64 - value.max(1).leading_zeros();
-    let taken = bits(instance.largest_cost()) + bits(most_pieces);
+    // `as` saturates, and a saturated ceiling leaves the coarsest scale.
+    let dearest = (ceiling.ceil() as i64).max(instance.largest_cost());
+    let taken = bits(dearest) + bits(most_pieces);
     1 << PRICE_BITS.saturating_sub(taken).min(FINEST_SCALE_BITS)
 }
 
@@ -134,6 +137,7 @@ mod tests {
                 cost: 1,
                 available: None,
                 pack: 1,
+                tie: 0,
             }],
         };
         // A piece priced at a whole bar: two fit on one, so only half of it counts.
@@ -157,12 +161,14 @@ mod tests {
                     cost: 1,
                     available: None,
                     pack: 1,
+                    tie: 0,
                 },
                 Kind {
                     capacity: 5,
                     cost: 0,
                     available: Some(1),
                     pack: 1,
+                    tie: 0,
                 },
             ],
         };

@@ -4,7 +4,7 @@
 //! residual; Vanderbeck, Math. Program. 86 (1999) 565-594, for diving (both from memory).
 
 use super::construct::{self, Rule, construct};
-use super::generate::generate;
+use super::generate::{Until, generate};
 use super::instance::{Packing, Pattern, Remainder};
 use super::master::Prices;
 use super::recover::recover;
@@ -65,7 +65,7 @@ fn fractional(
     let spent = cost_of_bars(search, fixed);
     let beat = search.cost_to_beat();
     let hopeless = |bound: i128| beat.is_some_and(|beat| spent + bound >= beat);
-    let generated = generate(search, left, guide, hopeless).ok()?;
+    let generated = generate(search, left, guide, Until::BoundMeetsValue, hopeless).ok()?;
     if hopeless(generated.bound.value) || search.meter.stopped().is_some() {
         return None;
     }
@@ -152,7 +152,7 @@ fn finish_by_hand(search: &mut Search<'_, '_>, left: &Remainder, fixed: &[(Patte
     }
     for rule in [Rule::LargestFirst, Rule::LeastSlack] {
         if construct::worth_filling(left.pieces())
-            && let Some(rest) = construct(search.instance, left, rule, &mut search.meter)
+            && let Some(rest) = construct(search.instance, left, rule, search.meter)
         {
             let uses = fixed.iter().cloned().chain(rest.uses).collect();
             search.offer(Packing { uses });

@@ -26,6 +26,17 @@ pub(crate) struct Generated {
     pub prices: Prices,
     /// The best exact bound met on the way.
     pub bound: Bound,
+    /// What the last prices prove: often less, but they fit the last patterns best.
+    pub last: Bound,
+}
+
+/// When to stop before no pattern is worth adding.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Until {
+    /// As soon as the exact bound, rounded up, meets the value of the program.
+    BoundMeetsValue,
+    /// Not before.
+    NothingToAdd,
 }
 
 /// The patterns of one program, with the program.
@@ -45,10 +56,12 @@ pub(crate) fn generate(
     search: &mut Search<'_, '_>,
     remainder: &Remainder,
     guide: Option<&Prices>,
+    until: Until,
     good_enough: impl Fn(i128) -> bool,
 ) -> Result<Generated, Trouble> {
     let mut running = start(search, remainder, guide)?;
     let mut best = Bound::default();
+    let mut latest = Bound::default();
     let mut last: Option<Prices> = None;
     loop {
         let prices = match checked_prices(&running, last.as_ref(), search) {
@@ -63,6 +76,7 @@ pub(crate) fn generate(
                     return Ok(Generated {
                         prices,
                         bound: best,
+                        last: latest,
                     });
                 }
             },
@@ -70,14 +84,17 @@ pub(crate) fn generate(
         let round = price(search, remainder, &prices);
         search.effort.pricing_rounds += 1;
         if round.bound.value > best.value || best.prices.is_empty() {
-            best = round.bound;
+            best = round.bound.clone();
         }
-        let closed = best.value >= search.round_up(prices.objective) || good_enough(best.value);
-        let stopped = search.meter.stopped().is_some();
-        if closed || stopped || !take_in(search, &mut running, round.patterns) {
+        latest = round.bound;
+        let met =
+            until == Until::BoundMeetsValue && best.value >= search.round_up(prices.objective);
+        let over = met || good_enough(best.value) || search.meter.stopped().is_some();
+        if over || !take_in(search, &mut running, round.patterns) {
             return Ok(Generated {
                 prices,
                 bound: best,
+                last: latest,
             });
         }
         last = Some(prices);
@@ -231,13 +248,13 @@ fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) ->
             .filter(|(kind, _)| open(*kind))
     };
     let capacity = kinds().map(|(_, data)| data.capacity).max().unwrap_or(0);
-    let table = Table::new(offers, capacity, &mut search.meter);
+    let table = Table::new(offers, capacity, search.meter);
     let mut best_values = vec![0_i64; instance.kinds.len()];
     let mut patterns = Vec::new();
     for (kind, data) in kinds() {
         let bar = prices.bars.get(kind as usize).copied().unwrap_or(0.0);
         let floor = search.worth(data.cost, bar);
-        let (at_most, found) = table.best_by_largest(data.capacity, floor, &mut search.meter);
+        let (at_most, found) = table.best_by_largest(data.capacity, floor, search.meter);
         if let Some(best) = best_values.get_mut(kind as usize) {
             *best = at_most;
         }

@@ -24,6 +24,8 @@ pub(crate) struct Kind {
     pub available: Option<u32>,
     /// Bars that are bought together, at least 1.
     pub pack: u32,
+    /// Among packings of equal cost, the sum of this over the bars cut is made as small as possible.
+    pub tie: i64,
 }
 
 /// Items by decreasing size, and the kinds of bar they are cut from.
@@ -68,6 +70,7 @@ impl Instance {
             cost: 0,
             available: Some(0),
             pack: 1,
+            tie: 0,
         };
         self.kinds
             .get(pattern.kind as usize)
@@ -113,6 +116,16 @@ impl Instance {
             (bars + pack - 1) / pack * pack * i128::from(kind.cost)
         });
         costs.sum()
+    }
+
+    /// The second measure of a packing.
+    pub fn tie_of(&self, packing: &Packing) -> i128 {
+        let tie = |pattern| i128::from(self.kind(pattern).tie);
+        packing
+            .uses
+            .iter()
+            .map(|(pattern, uses)| tie(pattern) * i128::from(*uses))
+            .sum()
     }
 
     /// Length taken up by a pattern.

@@ -1,20 +1,29 @@
 //! The optimisation, in whole numbers: from an [`Instance`] to its best packing and a bound.
 
 mod bound;
+mod branch;
 mod construct;
 mod dive;
+mod enumerate;
 mod generate;
 mod instance;
 mod master;
+mod mixes;
 mod pool;
 mod pricing;
+mod question;
 mod recover;
+mod refutation;
+mod scan;
 mod search;
 mod work;
 
-use construct::{Rule, construct, worth_filling};
 use dive::{Style, dive};
-use generate::generate;
+use generate::{Until, generate};
+use master::Prices;
+use pool::Pool;
+use refutation::Refutation;
+use scan::{Proof, scan, settle_tie};
 use search::Search;
 
 pub(crate) use instance::{Instance, Item, Kind, Packing};
@@ -22,8 +31,8 @@ pub(crate) use work::Meter;
 
 use crate::plan::{Effort, Stop};
 
-/// Dives at the most. The later ones rarely help; an exact search is better use of the time.
-const MOST_DIVES: usize = 48;
+/// Dives on the whole before the questions begin. Later ones rarely help.
+const DIVES: usize = 6;
 
 /// The style of the n-th dive: the most obvious first, then slower, then departing from it, each
 /// time one step later.
@@ -45,36 +54,66 @@ pub(crate) struct Answer {
     pub best: Option<(i128, Packing)>,
     /// No packing costs less.
     pub bound: i128,
-    /// Whole-number prices that prove the bound, one an item.
+    /// The bound that the prices prove by themselves.
+    pub root_bound: i128,
+    /// Whole-number prices that prove it, one an item.
     pub prices: Vec<i64>,
     /// What one unit of cost counts in prices.
     pub scale: i64,
+    /// What refuted the mixes between the two bounds.
+    pub proof: Proof,
+    /// Whether no packing of this cost has less of the second measure.
+    pub tie_settled: bool,
     /// Why the search ended, where the bound was not met.
     pub stop: Option<Stop>,
     pub effort: Effort,
 }
 
-/// Finds the cheapest packing it can and the best bound it can prove.
+/// Finds the cheapest packing and proves it, as far as the limits let it.
 ///
 /// `watch` is told the cost of the best packing and the bound as they improve.
 pub(crate) fn minimise(
     instance: &Instance,
-    start: Option<Packing>,
-    meter: Meter<'_>,
+    mut meter: Meter<'_>,
     watch: &mut dyn FnMut(Option<i128>, i128),
 ) -> Answer {
-    let mut search = Search::new(instance, meter);
-    search.start(start);
-    search.root();
+    let (mut pool, mut effort, mut proof) = (Pool::default(), Effort::default(), Proof::default());
+    let mut search = Search::new(instance, &mut meter, &mut pool, &mut effort);
+    search.by_hand();
+    let prices = search.root();
+    let (root_bound, root_prices, scale) = (
+        search.bound.value,
+        search.bound.prices.clone(),
+        search.scale,
+    );
     watch(search.cost_to_beat(), search.bound.value);
-    for number in 0..MOST_DIVES {
+    for number in 0..DIVES {
         if search.is_over() {
             break;
         }
-        dive(&mut search, style(number), None);
+        dive(&mut search, style(number), prices.as_ref());
         watch(search.cost_to_beat(), search.bound.value);
     }
-    search.answer()
+    let centre = search.bars_of_best();
+    if !search.is_over() {
+        proof.refutations = search.first_refutations(&root_prices);
+        scan(&mut search, centre.clone(), &mut proof, watch);
+    }
+    let tie_settled = search.is_closed() && settle_tie(&mut search, centre, &mut proof);
+    let (closed, best, bound) = (search.is_closed(), search.best.take(), search.bound.value);
+    let stop = (!closed).then(|| meter.stopped().unwrap_or(Stop::Exhausted));
+    effort.work = meter.spent();
+    Answer {
+        best,
+        bound,
+        root_bound,
+        prices: root_prices,
+        scale,
+        proof,
+        tie_settled,
+        stop,
+        effort,
+    }
 }
 
 /// At least so many pieces are left over however the bars are cut; zero where that is not proven.
@@ -82,7 +121,7 @@ pub(crate) fn minimise(
 /// Pieces that fit a kind without limit can always be cut. For the others, whole-number prices of at
 /// most one per piece prove it: their sum less what all bars can take is what stays uncut
 /// (Farkas' lemma, with the prices of column generation).
-pub(crate) fn least_left_over(instance: &Instance, meter: Meter<'_>) -> i128 {
+pub(crate) fn least_left_over(instance: &Instance, mut meter: Meter<'_>) -> i128 {
     let unlimited = instance
         .kinds
         .iter()
@@ -102,55 +141,46 @@ pub(crate) fn least_left_over(instance: &Instance, meter: Meter<'_>) -> i128 {
         .map(|kind| Kind {
             cost: 0,
             pack: 1,
+            tie: 0,
             ..*kind
         })
         .collect();
     let scarce = Instance { items, kinds };
-    let mut search = Search::new(&scarce, meter);
+    let (mut pool, mut effort) = (Pool::default(), Effort::default());
+    let mut search = Search::new(&scarce, &mut meter, &mut pool, &mut effort);
     search.ceiling = 1.0; // a piece left over counts one
     search.root();
     search.bound.value
 }
 
 impl Search<'_, '_> {
-    /// First plans, without prices.
-    fn start(&mut self, start: Option<Packing>) {
-        if let Some(packing) = start {
-            self.offer(packing);
-        }
-        let whole = self.instance.whole();
-        for rule in [Rule::LargestFirst, Rule::LeastSlack] {
-            let quick = rule == Rule::LargestFirst || worth_filling(whole.pieces());
-            if quick && let Some(packing) = construct(self.instance, &whole, rule, &mut self.meter)
-            {
-                self.offer(packing);
-            }
-        }
-    }
-
     /// Column generation on the whole instance: the exact root bound, and patterns for the dives.
-    fn root(&mut self) {
+    fn root(&mut self) -> Option<Prices> {
         let whole = self.instance.whole();
         let beat = self.cost_to_beat();
         let met = |bound: i128| beat.is_some_and(|beat| bound >= beat);
-        if let Ok(generated) = generate(self, &whole, None, met) {
-            self.improve_bound(generated.bound);
-        }
+        let generated = generate(self, &whole, None, Until::BoundMeetsValue, met).ok()?;
+        self.improve_bound(generated.bound);
+        Some(generated.prices)
     }
 
-    fn answer(self) -> Answer {
-        let closed = self.is_closed();
-        let stop = self.meter.stopped().unwrap_or(Stop::Exhausted);
-        Answer {
-            bound: self.bound.value,
-            prices: self.bound.prices,
-            scale: self.scale,
-            stop: (!closed).then_some(stop),
-            effort: Effort {
-                work: self.meter.spent(),
-                ..self.effort
-            },
-            best: self.best,
+    /// How many bars of each kind the best packing has.
+    fn bars_of_best(&self) -> Vec<f64> {
+        let mut bars = vec![0.0; self.instance.kinds.len()];
+        for (pattern, uses) in self.best.iter().flat_map(|(_, packing)| &packing.uses) {
+            if let Some(bars) = bars.get_mut(pattern.kind as usize) {
+                *bars += f64::from(*uses);
+            }
         }
+        bars
+    }
+
+    /// What is known before the first question: the root prices, and the length that pieces can fill.
+    fn first_refutations(&mut self, prices: &[i64]) -> Vec<Refutation> {
+        let sizes: Vec<i64> = self.instance.items.iter().map(|item| item.size).collect();
+        [prices, &sizes]
+            .into_iter()
+            .map(|prices| Refutation::from_prices(self.instance, prices, self.meter))
+            .collect()
     }
 }

@@ -96,7 +96,7 @@ impl Table {
     }
 
     /// An upper bound on the value of patterns of the offers from `row` on.
-    fn bound(&self, row: usize, capacity: i64) -> i64 {
+    pub fn bound(&self, row: usize, capacity: i64) -> i64 {
         self.row(row)
             .get(self.column(capacity))
             .copied()

@@ -15,36 +15,44 @@ const CEILING_FACTOR: f64 = 2.0;
 const LP_ACCURACY: f64 = 1e-7;
 
 /// The state of one search.
-pub(crate) struct Search<'i, 'm> {
-    pub instance: &'i Instance,
-    pub meter: Meter<'m>,
-    pub pool: Pool,
+pub(crate) struct Search<'s, 'm> {
+    pub instance: &'s Instance,
+    pub meter: &'s mut Meter<'m>,
+    pub pool: &'s mut Pool,
     /// What one unit of cost counts in prices.
     pub scale: i64,
     /// The most that a piece may be priced at, in units of cost.
     pub ceiling: f64,
     pub best: Option<(i128, Packing)>,
+    /// Packings that cost more are of no use.
+    pub wanted: Option<i128>,
     pub bound: Bound,
-    pub effort: Effort,
+    pub effort: &'s mut Effort,
     step: i128,
 }
 
-impl<'i, 'm> Search<'i, 'm> {
-    pub fn new(instance: &'i Instance, meter: Meter<'m>) -> Self {
+impl<'s, 'm> Search<'s, 'm> {
+    pub fn new(
+        instance: &'s Instance,
+        meter: &'s mut Meter<'m>,
+        pool: &'s mut Pool,
+        effort: &'s mut Effort,
+    ) -> Self {
+        let pieces = instance.whole().pieces() as f64; // a guide only
+        let ceiling = CEILING_FACTOR * cost_unit(instance) * (pieces + 1.0);
         Search {
             instance,
             meter,
-            pool: Pool::default(),
-            scale: scale_for(instance),
-            ceiling: CEILING_FACTOR
-                * cost_unit(instance)
-                * (instance.whole().pieces() as f64 + 1.0),
+            pool,
+            scale: scale_for(instance, ceiling),
+            ceiling,
             best: None,
+            wanted: None,
             bound: Bound {
                 value: 0,
                 prices: vec![0; instance.items.len()],
             },
-            effort: Effort::default(),
+            effort,
             step: instance.cost_step(),
         }
     }
@@ -58,7 +66,8 @@ impl<'i, 'm> Search<'i, 'm> {
 
     /// Whether there is nothing more to do: closed, or told to stop.
     pub fn is_over(&self) -> bool {
-        self.is_closed() || self.meter.stopped().is_some()
+        let found = self.wanted.is_some() && self.wanted_packing().is_some();
+        found || self.is_closed() || self.meter.stopped().is_some()
     }
 
     /// Keeps a packing of the whole instance if it is cheaper than the best so far.
@@ -83,7 +92,17 @@ impl<'i, 'm> Search<'i, 'm> {
 
     /// What a plan must cost less than to be of use.
     pub fn cost_to_beat(&self) -> Option<i128> {
-        self.best.as_ref().map(|(cost, _)| *cost)
+        let best = self.best.as_ref().map(|(cost, _)| *cost);
+        let wanted = self.wanted.map(|cost| cost + 1);
+        best.into_iter().chain(wanted).min()
+    }
+
+    /// The best packing, if it is cheap enough to be wanted.
+    pub fn wanted_packing(&self) -> Option<&Packing> {
+        let (cost, packing) = self.best.as_ref()?;
+        self.wanted
+            .is_none_or(|wanted| *cost <= wanted)
+            .then_some(packing)
     }
 
     /// A value of the linear program as the least cost that a packing of that value could have.
@@ -94,6 +113,11 @@ impl<'i, 'm> Search<'i, 'm> {
         let value = objective * cost_unit(self.instance) * (1.0 - LP_ACCURACY);
         let steps = (value / self.step as f64 - LP_ACCURACY).ceil().max(0.0); // a guide only
         (steps as i128).saturating_mul(self.step) // saturates: `as` from float never wraps
+    }
+
+    /// Every packing costs a multiple of this.
+    pub fn step(&self) -> i128 {
+        self.step
     }
 
     /// Prices as whole numbers, rounded down.

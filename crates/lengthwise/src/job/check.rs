@@ -1,16 +1,16 @@
 //! From rows to a checked job: one pass per kind of rule, every fault kept.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap};
 
 use itertools::Itertools;
 
 use super::{
-    Bar, HandRow, Job, JobInput, LARGEST_QUANTITY, MOST_PIECES, Material, Note, Piece, PieceRow,
-    Saw, Sold, SquareOff, StockRow, Supply,
+    Bar, HandRow, Job, JobInput, LARGEST_QUANTITY, Material, Note, PieceRow, Saw, Sold, SquareOff,
+    StockRow, Supply, marks, size,
 };
 use crate::fault::{Fault, FaultKind, Faults, Origin};
-use crate::length::{Length, Unit};
-use crate::price::Price;
+use crate::length::{Length, Measure, Unit};
+use crate::price::{Price, PriceError};
 
 /// Blade and reserve together may take at most this: 1 m, far above any blade, and small
 /// enough that sums over millions of cuts stay exact.
@@ -27,7 +27,7 @@ pub(super) fn validate(input: JobInput) -> Result<Job, Faults> {
     if faults.is_empty() {
         Ok(Job { materials, notes })
     } else {
-        // Rows first, by source and line, so that a person can go down the file.
+        // Settings first, then by source and line, so that a person can go down each file.
         faults.sort_by(|a, b| a.origin.cmp(&b.origin));
         Err(Faults(faults))
     }
@@ -66,6 +66,7 @@ fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
     }
     for row in &input.stock {
         check_length(&row.origin, row.length.length, faults);
+        check_price(&row.origin, "price", row.price, faults);
         if let Some(count) = row.available {
             check_available(&row.origin, count, faults);
         }
@@ -84,6 +85,7 @@ fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
     }
     for row in &input.in_hand {
         check_length(&row.origin, row.length.length, faults);
+        check_price(&row.origin, "worth", row.worth, faults);
         check_available(&row.origin, row.available, faults);
     }
     let cut = input.saw.kerf.checked_add(input.saw.per_cut);
@@ -106,6 +108,18 @@ fn check_length(origin: &Origin, length: Length, faults: &mut Vec<Fault>) {
     if length.is_zero() {
         let accepted = "a length above 0, such as 2210 or 2.21m";
         faults.push(fault(FaultKind::Range, origin, "length", "0", accepted));
+    }
+}
+
+fn check_price(origin: &Origin, column: &str, price: Option<Price>, faults: &mut Vec<Fault>) {
+    if let Some(price) = price.filter(|price| !price.is_exact_in_sums()) {
+        faults.push(fault(
+            FaultKind::Range,
+            origin,
+            column,
+            price.to_string(),
+            PriceError::ACCEPTED,
+        ));
     }
 }
 
@@ -199,6 +213,9 @@ fn sort_by_material<'a>(
         let name = resolve(&row.material);
         match place.get(&key(name)).and_then(|&at| drafts.get_mut(at)) {
             Some(draft) => draft.stock.push(row),
+            None if name.is_empty() && !asked_names.is_empty() => {
+                faults.push(no_material(&row.origin, &asked_names))
+            }
             None => not_asked_for(name, &row.origin),
         }
     }
@@ -206,6 +223,9 @@ fn sort_by_material<'a>(
         let name = resolve(&row.material);
         match place.get(&key(name)).and_then(|&at| drafts.get_mut(at)) {
             Some(draft) => draft.in_hand.push(row),
+            None if name.is_empty() && !asked_names.is_empty() => {
+                faults.push(no_material(&row.origin, &asked_names))
+            }
             None => not_asked_for(name, &row.origin),
         }
     }
@@ -220,6 +240,13 @@ fn sort_by_material<'a>(
         }
     }
     (drafts, spare.into_values().collect())
+}
+
+/// A bar that could be of any of several materials.
+fn no_material(origin: &Origin, asked: &[&str]) -> Fault {
+    let found = "no material, where there are several";
+    let accepted = format!("one of them: {}", asked.iter().join(", "));
+    fault(FaultKind::Value, origin, "material", found, accepted)
 }
 
 fn nothing_offered(row: &PieceRow, name: &str, offered: &[&str]) -> Fault {
@@ -261,9 +288,9 @@ impl Draft<'_> {
         let unit = self.pieces.first().map_or(Unit::Mm, |row| row.length.unit);
         let kerf = self.kerf(saw, faults);
         let priced = self.prices(faults);
-        let bars = self.bars(saw, unit, faults, notes);
+        let bars = self.bars(saw, faults, notes);
         self.check_kerf_fits(kerf, faults);
-        self.note_assumptions(&bars, saw, notes);
+        self.note_assumptions(&bars, notes);
         let material = Material {
             name: self.name.to_owned(),
             unit,
@@ -271,14 +298,11 @@ impl Draft<'_> {
             per_cut: saw.per_cut,
             save_from: saw.save_from,
             priced,
-            pieces: self.pieces(),
+            pieces: marks::named(&self.pieces),
             bars,
         };
-        check_size(
-            &material,
-            self.pieces.first().map(|row| &row.origin),
-            faults,
-        );
+        let origin = self.pieces.first().map(|row| &row.origin);
+        size::check(&material, origin, faults);
         (faults.len() == before).then_some(material)
     }
 
@@ -319,23 +343,20 @@ impl Draft<'_> {
     }
 
     fn check_kerf_fits(&self, kerf: Length, faults: &mut Vec<Fault>) {
-        let Some(longest) = self.stock.iter().max_by_key(|row| row.length.length) else {
+        let bought = self.stock.iter().map(|row| (row.length, &row.origin));
+        let in_hand = self.in_hand.iter().map(|row| (row.length, &row.origin));
+        let longest = bought
+            .chain(in_hand)
+            .max_by_key(|(measure, _)| measure.length);
+        let Some((Measure { length, unit }, origin)) = longest else {
             return;
         };
-        let stated_by = self
-            .stock
-            .iter()
-            .find(|row| row.kerf.is_some())
-            .unwrap_or(longest);
-        if kerf >= longest.length.length && !longest.length.length.is_zero() {
-            let unit = longest.length.unit;
-            let accepted = format!(
-                "less than the longest bar, {}",
-                longest.length.length.text(unit)
-            );
+        let stated_by = self.stock.iter().find(|row| row.kerf.is_some());
+        if kerf >= length && !length.is_zero() {
+            let accepted = format!("less than the longest bar, {}", length.text(unit));
             faults.push(fault(
                 FaultKind::KerfTooWide,
-                &stated_by.origin,
+                stated_by.map_or(origin, |row| &row.origin),
                 "kerf",
                 kerf.text(unit),
                 accepted,
@@ -378,38 +399,11 @@ impl Draft<'_> {
             || (self.stock.is_empty() && self.in_hand.iter().any(|row| row.worth.is_some()))
     }
 
-    /// The usable kinds of bar; what is left out is noted.
-    fn bars(
-        &self,
-        saw: &Saw,
-        unit: Unit,
-        faults: &mut Vec<Fault>,
-        notes: &mut Vec<Note>,
-    ) -> Vec<Bar> {
-        let bought = self.stock.iter().map(|row| Bar {
-            length: row.length.length,
-            square_off: row.square_off.unwrap_or(saw.square_off),
-            supply: Supply::Bought {
-                price: row.price,
-                sold: row.sold,
-                available: row.available,
-            },
-            note: row.note.clone(),
-            origin: row.origin.clone(),
-        });
-        let in_hand = self.in_hand.iter().map(|row| Bar {
-            length: row.length.length,
-            square_off: row.square_off,
-            supply: Supply::InHand {
-                worth: row.worth.unwrap_or(Price::ZERO),
-                available: row.available,
-            },
-            note: row.note.clone(),
-            origin: row.origin.clone(),
-        });
+    /// The usable kinds of bar; what is left out is noted, in the unit of its own row.
+    fn bars(&self, saw: &Saw, faults: &mut Vec<Fault>, notes: &mut Vec<Note>) -> Vec<Bar> {
         let mut eaten = Vec::new();
         let mut kept = Vec::new();
-        for bar in bought.chain(in_hand) {
+        for (bar, unit) in self.all_bars(saw) {
             let too_long = saw
                 .longest
                 .filter(|&longest| bar.length > longest && !bar.is_in_hand());
@@ -422,17 +416,15 @@ impl Draft<'_> {
                     unit,
                 });
             } else if bar.usable().is_zero() {
-                eaten.push(bar);
+                eaten.push((bar, unit));
             } else {
                 note_metres(&bar, notes);
                 kept.push(bar);
             }
         }
-        let nothing_left = kept.is_empty()
-            && eaten
-                .iter()
-                .any(|bar| !bar.is_in_hand() && !bar.length.is_zero());
-        for bar in eaten.into_iter().filter(|bar| !bar.length.is_zero()) {
+        eaten.retain(|(bar, _)| !bar.length.is_zero()); // a length of zero is a fault of its own
+        let nothing_left = kept.is_empty() && eaten.iter().any(|(bar, _)| !bar.is_in_hand());
+        for (bar, unit) in eaten {
             if nothing_left && !bar.is_in_hand() {
                 faults.push(nothing_left_of_any(&bar, unit));
             } else {
@@ -447,73 +439,52 @@ impl Draft<'_> {
         kept
     }
 
-    /// Names for every copy: the mark itself where it stands once, numbered where it stands often.
-    fn pieces(&self) -> Vec<Piece> {
-        let written: HashSet<&str> = self
-            .pieces
-            .iter()
-            .map(|row| row.mark.trim())
-            .filter(|mark| !mark.is_empty())
-            .collect();
-        let marks: Vec<String> = self
-            .pieces
-            .iter()
-            .enumerate()
-            .map(|(place, row)| match row.mark.trim() {
-                "" => made_up_mark(place + 1, &written),
-                mark => mark.to_owned(),
-            })
-            .collect();
-        let mut totals: HashMap<&str, u64> = HashMap::new();
-        for (mark, row) in marks.iter().zip(&self.pieces) {
-            let total = totals.entry(mark).or_default();
-            *total = total.saturating_add(row.qty);
-        }
-        let mut given: HashMap<&str, u64> = HashMap::new();
-        let mut pieces = Vec::with_capacity(marks.len());
-        for (mark, row) in marks.iter().zip(&self.pieces) {
-            let total = totals.get(mark.as_str()).copied().unwrap_or(1);
-            let so_far = given.entry(mark).or_insert(0);
-            let first = *so_far + 1;
-            *so_far = so_far.saturating_add(row.qty);
-            pieces.push(Piece {
-                mark: mark.clone(),
-                first_number: (total > 1).then_some(first),
-                number_width: total.to_string().len().max(2),
+    /// Every row of stock and of bars in hand, with the unit it was written in.
+    fn all_bars(&self, saw: &Saw) -> impl Iterator<Item = (Bar, Unit)> {
+        let bought = self.stock.iter().map(|row| {
+            let bar = Bar {
                 length: row.length.length,
-                qty: row.qty,
+                square_off: row.square_off.unwrap_or(saw.square_off),
+                supply: Supply::Bought {
+                    price: row.price,
+                    sold: row.sold,
+                    available: row.available,
+                },
                 note: row.note.clone(),
                 origin: row.origin.clone(),
-            });
-        }
-        pieces
+            };
+            (bar, row.length.unit)
+        });
+        let in_hand = self.in_hand.iter().map(|row| {
+            let bar = Bar {
+                length: row.length.length,
+                square_off: row.square_off,
+                supply: Supply::InHand {
+                    worth: row.worth.unwrap_or(Price::ZERO),
+                    available: row.available,
+                },
+                note: row.note.clone(),
+                origin: row.origin.clone(),
+            };
+            (bar, row.length.unit)
+        });
+        bought.chain(in_hand)
     }
 
-    fn note_assumptions(&self, bars: &[Bar], saw: &Saw, notes: &mut Vec<Note>) {
-        let allowance = |bar: &Bar| bar.square_off != SquareOff::default();
-        if !bars.iter().any(allowance) {
+    fn note_assumptions(&self, bars: &[Bar], notes: &mut Vec<Note>) {
+        let squared = |bar: &&Bar| bar.square_off != SquareOff::default();
+        if !bars.iter().any(|bar| squared(&bar)) {
             notes.push(Note::AssumesSquareEnds {
                 material: self.name.to_owned(),
             });
-        } else if saw.square_off != SquareOff::default()
-            && let Some(row) = self
-                .in_hand
-                .iter()
-                .find(|row| row.square_off == SquareOff::default())
+        } else if bars.iter().filter(squared).any(|bar| !bar.is_in_hand())
+            && let Some(bar) = bars.iter().find(|bar| bar.is_in_hand() && !squared(bar))
         {
             notes.push(Note::HandTakenAsSquare {
-                origin: row.origin.clone(),
+                origin: bar.origin.clone(),
             });
         }
     }
-}
-
-fn made_up_mark(number: usize, written: &HashSet<&str>) -> String {
-    let mut mark = format!("P{number}");
-    while written.contains(mark.as_str()) {
-        mark.push('\'');
-    }
-    mark
 }
 
 fn note_metres(bar: &Bar, notes: &mut Vec<Note>) {
@@ -524,11 +495,14 @@ fn note_metres(bar: &Bar, notes: &mut Vec<Note>) {
     } = bar.supply
     {
         let bars = bar.bars_available().unwrap_or(0);
-        notes.push(Note::MetresCutToBars {
-            origin: bar.origin.clone(),
-            metres,
-            bars,
-        });
+        let offered = Length::from_mm(1000).checked_mul(metres);
+        if bar.length.checked_mul(bars) != offered {
+            notes.push(Note::MetresCutToBars {
+                origin: bar.origin.clone(),
+                metres,
+                bars,
+            });
+        }
     }
 }
 
@@ -546,39 +520,4 @@ fn nothing_left_of_any(bar: &Bar, unit: Unit) -> Fault {
         ),
         "allowances that leave something of at least one bar",
     )
-}
-
-/// Sums must stay exact: refuses what no building needs before anything can overflow.
-fn check_size(material: &Material, origin: Option<&Origin>, faults: &mut Vec<Fault>) {
-    let count = material
-        .pieces
-        .iter()
-        .fold(0_u64, |sum, piece| sum.saturating_add(piece.qty));
-    let needed = material.pieces.iter().try_fold(Length::ZERO, |sum, piece| {
-        let each = piece.length.checked_add(material.cut_width())?;
-        sum.checked_add(each.checked_mul(piece.qty)?)
-    });
-    let mut push = |column: &str, found: String, accepted: String| {
-        faults.push(Fault {
-            kind: FaultKind::TooLarge,
-            origin: origin.cloned(),
-            column: Some(column.to_owned()),
-            found,
-            accepted,
-        });
-    };
-    if count > MOST_PIECES {
-        push(
-            "qty",
-            format!("{count} pieces of one material"),
-            format!("at most {MOST_PIECES}"),
-        );
-    }
-    if needed.is_none() {
-        push(
-            "length",
-            "more than 100 000 km of one material".to_owned(),
-            "a total below that".to_owned(),
-        );
-    }
 }

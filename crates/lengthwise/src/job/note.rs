@@ -41,7 +41,7 @@ pub enum Note {
         /// The material.
         material: String,
     },
-    /// A cell was cut into with an allowance for bought bars only: this bar in hand has none.
+    /// Bought bars get a squaring allowance, this bar in hand gets none.
     HandTakenAsSquare {
         /// The first such row.
         origin: Origin,

@@ -1,0 +1,212 @@
+//! What the job says of a material, worked out from its raw fields once more.
+//!
+//! The engine has its own road to the same numbers; nothing here may call it.
+
+use rust_decimal::Decimal;
+
+use super::refusal::Breach;
+use crate::job::{Bar, Material, Sold, Supply};
+use crate::length::Length;
+use crate::plan::Value;
+use crate::price::Price;
+
+/// Nanometres in a metre, and the decimals that a price per metre gains by them.
+const NM_PER_METRE: i128 = 1_000_000_000;
+const METRE_DECIMALS: u32 = 9;
+
+/// A material in plain whole numbers: lengths in nanometres, money in `10^-decimals`.
+pub(super) struct Facts<'a> {
+    pub material: &'a Material,
+    pub kinds: Vec<Kind>,
+    pub kerf: i128,
+    pub per_cut: i128,
+    /// Decimals of the smallest money present; `None` where bought length is compared.
+    pub decimals: Option<u32>,
+}
+
+/// A kind of bar.
+pub(super) struct Kind {
+    pub length: i128,
+    pub near: i128,
+    pub far: i128,
+    pub in_hand: bool,
+    pub per_sale: u64,
+    /// Bars that can be had; `None` for as many as wanted.
+    pub available: Option<u64>,
+    /// What one sale adds to the value of a plan, in the units of [`Facts`].
+    pub sale: i128,
+}
+
+impl Kind {
+    /// What lies between the allowances; not above zero where they eat the bar.
+    pub fn usable(&self) -> i128 {
+        self.length - self.near - self.far
+    }
+}
+
+impl<'a> Facts<'a> {
+    pub fn of(material: &'a Material) -> Result<Facts<'a>, Breach> {
+        let bars = material.bars();
+        let (decimals, sales) = if material.is_priced() {
+            let costs: Vec<Money> = bars.iter().map(sale_money).collect::<Result<_, _>>()?;
+            let (decimals, sales) = to_common_decimals(&costs)?;
+            (Some(decimals), sales)
+        } else {
+            let lengths = bars.iter().map(sale_length);
+            (None, lengths.collect::<Result<_, _>>()?)
+        };
+        let kinds = bars.iter().zip(sales).map(|(bar, sale)| kind(bar, sale));
+        Ok(Facts {
+            material,
+            kinds: kinds.collect(),
+            kerf: nm(material.kerf()),
+            per_cut: nm(material.per_cut()),
+            decimals,
+        })
+    }
+
+    /// What one whole cut takes.
+    pub fn cut(&self) -> i128 {
+        self.kerf + self.per_cut
+    }
+
+    pub fn kind(&self, bar: usize) -> Result<&Kind, Breach> {
+        self.kinds.get(bar).ok_or(Breach::NoSuchBar { bar })
+    }
+
+    /// A number of the units that sales are counted in, as a value.
+    pub fn value(&self, units: i128) -> Result<Value, Breach> {
+        match self.decimals {
+            None => length(units).map(Value::Bought),
+            Some(decimals) => {
+                let money = without_trailing_zeros(Money {
+                    mantissa: units,
+                    decimals,
+                });
+                Decimal::try_from_i128_with_scale(money.mantissa, money.decimals)
+                    .ok()
+                    .and_then(Price::from_decimal)
+                    .map(Value::Money)
+                    .ok_or(Breach::TooLarge)
+            }
+        }
+    }
+}
+
+/// A length in whole nanometres, wide enough for any sum that is made of them.
+pub(super) fn nm(length: Length) -> i128 {
+    i128::from(length.nm())
+}
+
+/// The length of so many nanometres.
+pub(super) fn length(nm: i128) -> Result<Length, Breach> {
+    i64::try_from(nm)
+        .ok()
+        .and_then(Length::from_nm)
+        .ok_or(Breach::TooLarge)
+}
+
+fn kind(bar: &Bar, sale: i128) -> Kind {
+    let (available, in_hand) = match bar.supply() {
+        Supply::InHand { available, .. } => (Some(available), true),
+        Supply::Bought {
+            sold, available, ..
+        } => (
+            available.map(|sales| bars_in(sales, sold, bar.length())),
+            false,
+        ),
+    };
+    Kind {
+        length: nm(bar.length()),
+        near: nm(bar.square_off().near),
+        far: nm(bar.square_off().far),
+        in_hand,
+        per_sale: per_sale(bar),
+        available,
+        sale,
+    }
+}
+
+fn per_sale(bar: &Bar) -> u64 {
+    match bar.supply() {
+        Supply::Bought {
+            sold: Sold::Pack(bars),
+            ..
+        } => u64::from(bars),
+        Supply::Bought { .. } | Supply::InHand { .. } => 1,
+    }
+}
+
+/// Whole bars in what is on offer.
+fn bars_in(available: u64, sold: Sold, bar: Length) -> u64 {
+    let offered = i128::from(available);
+    let bars = match sold {
+        Sold::Each => offered,
+        Sold::Pack(bars) => offered * i128::from(bars), // 64 by 32 bits fit 128
+        Sold::PerMetre => (offered * NM_PER_METRE)
+            .checked_div(nm(bar))
+            .unwrap_or_default(),
+    };
+    u64::try_from(bars).unwrap_or(u64::MAX) // more than any plan can use
+}
+
+/// An exact amount: `mantissa / 10^decimals`.
+struct Money {
+    mantissa: i128,
+    decimals: u32,
+}
+
+fn sale_money(bar: &Bar) -> Result<Money, Breach> {
+    let plain = |price: Price| {
+        let exact = price.decimal().normalize();
+        Money {
+            mantissa: exact.mantissa(),
+            decimals: exact.scale(),
+        }
+    };
+    match bar.supply() {
+        Supply::InHand { worth, .. } => Ok(plain(worth)),
+        Supply::Bought { price, sold, .. } => {
+            let Money { mantissa, decimals } = plain(price.ok_or(Breach::TooLarge)?);
+            match sold {
+                Sold::PerMetre => {
+                    let mantissa = mantissa.checked_mul(nm(bar.length()));
+                    Ok(without_trailing_zeros(Money {
+                        mantissa: mantissa.ok_or(Breach::TooLarge)?,
+                        decimals: decimals + METRE_DECIMALS,
+                    }))
+                }
+                Sold::Each | Sold::Pack(_) => Ok(Money { mantissa, decimals }),
+            }
+        }
+    }
+}
+
+fn without_trailing_zeros(mut money: Money) -> Money {
+    while money.decimals > 0 && money.mantissa % 10 == 0 {
+        money.mantissa /= 10;
+        money.decimals -= 1;
+    }
+    money
+}
+
+fn to_common_decimals(costs: &[Money]) -> Result<(u32, Vec<i128>), Breach> {
+    let decimals = costs.iter().map(|cost| cost.decimals).max().unwrap_or(0);
+    let rescaled = costs.iter().map(|cost| {
+        10_i128
+            .checked_pow(decimals - cost.decimals)
+            .and_then(|factor| cost.mantissa.checked_mul(factor))
+            .ok_or(Breach::TooLarge)
+    });
+    Ok((decimals, rescaled.collect::<Result<_, _>>()?))
+}
+
+/// Without prices a sale counts as the length it brings, and bars in hand as nothing.
+fn sale_length(bar: &Bar) -> Result<i128, Breach> {
+    match bar.supply() {
+        Supply::InHand { .. } => Ok(0),
+        Supply::Bought { .. } => nm(bar.length())
+            .checked_mul(i128::from(per_sale(bar)))
+            .ok_or(Breach::TooLarge),
+    }
+}

@@ -1,0 +1,601 @@
+//! Which claim of a plan does not hold, as data; the wording follows from the fields.
+
+use std::fmt;
+
+use thiserror::Error;
+
+use crate::length::{Length, Unit};
+use crate::plan::Value;
+use crate::price::Price;
+
+/// A plan is refused: the material, and the first of its claims that does not hold.
+#[derive(Clone, Debug, PartialEq, Error)]
+pub struct Refusal {
+    /// The name of the material; empty where it has none, or where the plan as a whole is at fault.
+    pub material: String,
+    /// The claim that does not hold.
+    pub breach: Breach,
+}
+
+impl fmt::Display for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.material.as_str() {
+            "" => write!(f, "{}", self.breach),
+            material => write!(f, "{material}: {}", self.breach),
+        }
+    }
+}
+
+/// What does not hold. `plan` is what the plan says, `recomputed` or `job` what is true.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[non_exhaustive]
+pub enum Breach {
+    /// Job and plan have different numbers of materials.
+    #[error("the plan has {plan} materials, the job {job}")]
+    MaterialCount {
+        /// In the plan.
+        plan: usize,
+        /// In the job.
+        job: usize,
+    },
+    /// The material in this place has another name in the job.
+    #[error("the plan names the material \"{plan}\", the job \"{job}\"")]
+    MaterialName {
+        /// In the plan.
+        plan: String,
+        /// In the job.
+        job: String,
+    },
+    /// Lengths would be printed in another unit.
+    #[error("the plan is in {plan}, the job in {job}")]
+    Unit {
+        /// In the plan.
+        plan: Unit,
+        /// In the job.
+        job: Unit,
+    },
+    /// Another blade.
+    #[error("the plan cuts with a blade of {plan:?}, the job has one of {job:?}")]
+    Kerf {
+        /// In the plan.
+        plan: Length,
+        /// In the job.
+        job: Length,
+    },
+    /// Another error reserve.
+    #[error("the plan reserves {plan:?} per cut, the job {job:?}")]
+    PerCut {
+        /// In the plan.
+        plan: Length,
+        /// In the job.
+        job: Length,
+    },
+    /// The exact figures of the job do not fit the numbers they are counted in.
+    #[error("the figures are too large to be checked exactly")]
+    TooLarge,
+
+    /// No kind of bar stands in that place of the job.
+    #[error("bar kind {bar} does not exist in the job")]
+    NoSuchBar {
+        /// The place that the plan gives.
+        bar: usize,
+    },
+    /// A group without bars or without cuts.
+    #[error("a group of bars of kind {bar} has no bars or no cuts")]
+    EmptyGroup {
+        /// The kind of bar.
+        bar: usize,
+    },
+    /// The bar is not as long as the job says.
+    #[error("bar {name} is {plan:?} long in the plan, {job:?} in the job")]
+    StockLength {
+        /// The first bar of the group.
+        name: String,
+        /// In the plan.
+        plan: Length,
+        /// In the job.
+        job: Length,
+    },
+    /// A bar in hand passes for a bought one, or the reverse.
+    #[error("bar {name} is {} in the plan, not so in the job", in_hand(*plan))]
+    InHand {
+        /// The first bar of the group.
+        name: String,
+        /// Whether the plan has it in hand.
+        plan: bool,
+    },
+    /// A bar without a name.
+    #[error("a bar of kind {bar} has no name")]
+    NoName {
+        /// The kind of bar.
+        bar: usize,
+    },
+    /// Two bars share a name.
+    #[error("two bars are named {name}")]
+    NameTwice {
+        /// The name.
+        name: String,
+    },
+    /// A cut does not have one mark for each bar of its group.
+    #[error("a cut of the group of {name} has {marks} marks for {bars} bars")]
+    MarksPerBar {
+        /// The first bar of the group.
+        name: String,
+        /// How many marks the cut has.
+        marks: usize,
+        /// How many bars the group has.
+        bars: usize,
+    },
+    /// A piece passes for a spare that the job does not ask for.
+    #[error("piece {mark} is called a spare, which the job does not ask for")]
+    SpareNotAsked {
+        /// The mark of the piece.
+        mark: String,
+    },
+    /// The pieces and the cuts between them are longer than the bar allows.
+    #[error("the pieces of bar {name} take {taken:?} of a usable {usable:?}")]
+    DoesNotFit {
+        /// The first bar of the group.
+        name: String,
+        /// What pieces and cuts take.
+        taken: Length,
+        /// What the bar has between its allowances.
+        usable: Length,
+    },
+    /// A part of the bar is not what the rules of cutting make it.
+    #[error("bar {name}: {part} of {plan:?} in the plan, recomputed {recomputed:?}")]
+    BarPart {
+        /// The first bar of the group.
+        name: String,
+        /// Which part.
+        part: BarPart,
+        /// In the plan.
+        plan: Length,
+        /// By the rules.
+        recomputed: Length,
+    },
+    /// An offcut is saved that is too short, or thrown away that is long enough.
+    #[error("bar {name}: the offcut is {} in the plan, wrongly", saved(*plan))]
+    Saved {
+        /// The first bar of the group.
+        name: String,
+        /// Whether the plan saves it.
+        plan: bool,
+    },
+    /// Pieces, blade, squaring and offcut do not make up the bar.
+    #[error("bar {name}: the parts add up to {sum:?}, the bar is {stock:?} long")]
+    Balance {
+        /// The first bar of the group.
+        name: String,
+        /// Pieces, blade, squaring and offcut together.
+        sum: Length,
+        /// The length of the bar.
+        stock: Length,
+    },
+
+    /// One piece is cut more than once.
+    #[error("piece {mark} is cut more than once")]
+    CutTwice {
+        /// The mark of the piece.
+        mark: String,
+    },
+    /// A piece is not cut.
+    #[error("piece {mark} is not cut")]
+    NotCut {
+        /// The mark of the piece.
+        mark: String,
+    },
+    /// A piece is cut to another length.
+    #[error("piece {mark} is cut to {plan:?}, the job asks for {job:?}")]
+    WrongLength {
+        /// The mark of the piece.
+        mark: String,
+        /// In the plan.
+        plan: Length,
+        /// In the job.
+        job: Length,
+    },
+    /// A piece is cut that nobody asked for.
+    #[error("the job asks for no piece {mark}")]
+    NoSuchPiece {
+        /// The mark of the piece.
+        mark: String,
+    },
+
+    /// A kind of bar stands in a list twice.
+    #[error("bar kind {bar} stands twice in {list}")]
+    ListedTwice {
+        /// The kind of bar.
+        bar: usize,
+        /// Which list.
+        list: List,
+    },
+    /// A line of a list for no bar at all.
+    #[error("a line of {list} is for no bar of kind {bar}")]
+    EmptyLine {
+        /// The kind of bar.
+        bar: usize,
+        /// Which list.
+        list: List,
+    },
+    /// A cell of a list does not repeat what the job says.
+    #[error("{list}, bar kind {bar}: {cell} is not as in the job")]
+    Cell {
+        /// The kind of bar.
+        bar: usize,
+        /// Which list.
+        list: List,
+        /// Which cell.
+        cell: Cell,
+    },
+    /// A bar in hand is bought.
+    #[error("bar kind {bar} is in hand and bought all the same")]
+    BoughtInHand {
+        /// The kind of bar.
+        bar: usize,
+    },
+    /// The bars of a line are not so many whole sales.
+    #[error("bar kind {bar}: {sales} sales of {per_sale} do not bring {bars} bars")]
+    SalesNotWhole {
+        /// The kind of bar.
+        bar: usize,
+        /// Bars in the plan.
+        bars: u64,
+        /// Sales in the plan.
+        sales: u64,
+        /// Bars that one sale brings.
+        per_sale: u64,
+    },
+    /// A line does not cost what it says.
+    #[error("bar kind {bar}: the line costs {} in the plan, recomputed {}", money(*plan), money(*recomputed))]
+    LineCost {
+        /// The kind of bar.
+        bar: usize,
+        /// In the plan.
+        plan: Option<Price>,
+        /// From the price and the sales; `None` without prices.
+        recomputed: Option<Price>,
+    },
+    /// More bars than there are.
+    #[error("bar kind {bar}: {used} bars are used of {available}")]
+    NotAvailable {
+        /// The kind of bar.
+        bar: usize,
+        /// Bars bought, or bars cut into from hand.
+        used: u64,
+        /// Bars that can be had.
+        available: u64,
+    },
+    /// Bars are cut that were not bought.
+    #[error("bar kind {bar}: {cut} bars are cut of {bought} bought")]
+    NotBought {
+        /// The kind of bar.
+        bar: usize,
+        /// Bars cut.
+        cut: u64,
+        /// Bars bought.
+        bought: u64,
+    },
+    /// A whole sale more than the bars that are cut need.
+    #[error(
+        "bar kind {bar}: {bought} bars are bought in sales of {per_sale} for {cut} that are cut"
+    )]
+    BoughtForNothing {
+        /// The kind of bar.
+        bar: usize,
+        /// Bars cut.
+        cut: u64,
+        /// Bars bought.
+        bought: u64,
+        /// Bars that one sale brings.
+        per_sale: u64,
+    },
+    /// The bars that stay whole are miscounted.
+    #[error("bar kind {bar}: {plan} bars stay whole in the plan, recomputed {recomputed}")]
+    UncutCount {
+        /// The kind of bar.
+        bar: usize,
+        /// In the plan.
+        plan: u64,
+        /// Bars in hand or bought, less bars cut.
+        recomputed: u64,
+    },
+
+    /// Money is compared where there are no prices, or length where there are.
+    #[error("the plan is judged by {}, the job by {}", judged(*plan), judged(!*plan))]
+    JudgedBy {
+        /// Whether the plan is judged by money.
+        plan: bool,
+    },
+    /// The plan is not worth what it says.
+    #[error("the plan comes to {}, recomputed {}", value(plan), value(recomputed))]
+    Value {
+        /// In the plan.
+        plan: Value,
+        /// From the bars.
+        recomputed: Value,
+    },
+    /// A figure is wrong.
+    #[error("figures: {figure} of {plan:?} in the plan, recomputed {recomputed:?}")]
+    Figure {
+        /// Which figure.
+        figure: Figure,
+        /// In the plan.
+        plan: Length,
+        /// From the bars.
+        recomputed: Length,
+    },
+    /// The figures do not add up to all bars.
+    #[error("figures: the parts add up to {sum:?}, all bars to {total:?}")]
+    FiguresBalance {
+        /// Needed, blade, squaring, saved and waste together.
+        sum: Length,
+        /// The length of all bars.
+        total: Length,
+    },
+
+    /// The plan claims to be better than its own bound.
+    #[error("the bound {} is above the value {}", value(bound), value(plan))]
+    BoundAboveValue {
+        /// The claimed bound.
+        bound: Value,
+        /// What the plan comes to.
+        plan: Value,
+    },
+    /// The certificate counts in less than one unit.
+    #[error("the certificate has the scale {scale}, which must be 1 or more")]
+    CertificateScale {
+        /// The scale.
+        scale: i64,
+    },
+    /// The certificate does not price the lengths of the job, longest first.
+    #[error("the certificate does not price each length of the job once, longest first")]
+    CertificateLengths,
+    /// A price below zero.
+    #[error("the certificate prices {length:?} at {price}, below zero")]
+    CertificatePrice {
+        /// The length.
+        length: Length,
+        /// Its price.
+        price: i64,
+    },
+    /// The pieces of one bar can be worth more than a bar that can be had without limit costs.
+    #[error(
+        "the certificate proves nothing: pieces worth {best} fit on a bar of kind {bar} that costs {limit}"
+    )]
+    PricesAboveCost {
+        /// The kind of bar.
+        bar: usize,
+        /// The largest total price of pieces on one bar.
+        best: u128,
+        /// The cost of the bar in the same units.
+        limit: u128,
+    },
+    /// The certificate proves less than the plan claims.
+    #[error(
+        "the plan claims the bound {}, its certificate proves {}",
+        value(plan),
+        value(recomputed)
+    )]
+    BoundNotProven {
+        /// The claimed bound.
+        plan: Value,
+        /// The proven bound.
+        recomputed: Value,
+    },
+    /// The plan claims that nothing cheaper exists, its bound is lower.
+    #[error(
+        "the plan claims to be the best at {}, only {} is proven",
+        value(plan),
+        value(bound)
+    )]
+    OptimalNotProven {
+        /// What the plan comes to.
+        plan: Value,
+        /// The lower of the claimed and the recomputed bound.
+        bound: Value,
+    },
+
+    /// The piece said to be too long does not exist with that length.
+    #[error("the job has no piece {mark} of {length:?}")]
+    NoSuchPieceTooLong {
+        /// The mark that the plan gives.
+        mark: String,
+        /// The length that the plan gives.
+        length: Length,
+    },
+    /// The piece said to be too long fits.
+    #[error("piece {mark} of {length:?} fits a bar with a usable {usable:?}")]
+    FitsAfterAll {
+        /// The mark of the piece.
+        mark: String,
+        /// Its length.
+        length: Length,
+        /// The longest usable length of a bar that can be had.
+        usable: Length,
+    },
+    /// The longest bar is not the one that the plan names.
+    #[error("the plan does not name the longest usable length of a bar that can be had")]
+    LongestBar {
+        /// Usable and whole length in the plan.
+        plan: Option<(Length, Length)>,
+        /// The longest usable length; `None` without bars.
+        recomputed: Option<Length>,
+    },
+    /// Another number of rows is too long.
+    #[error("{plan} rows are too long in the plan, recomputed {recomputed}")]
+    TooLongRows {
+        /// In the plan.
+        plan: usize,
+        /// In the job.
+        recomputed: usize,
+    },
+    /// Length cannot run out: a kind of bar can be had without limit.
+    #[error("length cannot run out: bar kind {bar} can be had without limit")]
+    WithoutLimit {
+        /// The kind of bar.
+        bar: usize,
+    },
+    /// The length that pieces and cuts take is not what the plan says.
+    #[error("pieces and cuts take {plan:?} in the plan, recomputed {recomputed:?}")]
+    NeededLength {
+        /// In the plan.
+        plan: Length,
+        /// Each piece with one cut.
+        recomputed: Length,
+    },
+    /// The length that there is is not what the plan says.
+    #[error("the bars have {plan:?} in the plan, recomputed {recomputed:?}")]
+    AvailableLength {
+        /// In the plan.
+        plan: Length,
+        /// Each bar with one cut.
+        recomputed: Length,
+    },
+    /// There is length enough, so that nothing is proven.
+    #[error("there is length enough: {needed:?} of {available:?}")]
+    LengthSuffices {
+        /// What pieces and cuts take.
+        needed: Length,
+        /// What there is.
+        available: Length,
+    },
+}
+
+/// A part of a bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum BarPart {
+    /// What the saw takes.
+    Blade,
+    /// How much of it is the error reserve.
+    Reserve,
+    /// What falls away as squaring.
+    Square,
+    /// What is left.
+    Offcut,
+    /// How much of what is left is rough.
+    OffcutRough,
+}
+
+impl fmt::Display for BarPart {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            BarPart::Blade => "blade",
+            BarPart::Reserve => "reserve",
+            BarPart::Square => "squaring",
+            BarPart::Offcut => "offcut",
+            BarPart::OffcutRough => "rough end of the offcut",
+        })
+    }
+}
+
+/// A list of a plan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum List {
+    /// What to buy.
+    Buy,
+    /// The bars that stay whole.
+    Uncut,
+}
+
+impl fmt::Display for List {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            List::Buy => "the buying list",
+            List::Uncut => "the list of whole bars",
+        })
+    }
+}
+
+/// A cell that repeats what the job says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Cell {
+    /// The length of one bar.
+    Length,
+    /// What one sale is.
+    Sold,
+    /// The price of one sale.
+    Price,
+    /// Whether the bars are in hand.
+    InHand,
+}
+
+impl fmt::Display for Cell {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Cell::Length => "the length",
+            Cell::Sold => "what one sale is",
+            Cell::Price => "the price",
+            Cell::InHand => "whether it is in hand",
+        })
+    }
+}
+
+/// One of the [`Figures`](crate::plan::Figures).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Figure {
+    /// The length bought.
+    Bought,
+    /// The length of all bars.
+    Total,
+    /// The length of the bars that are cut into.
+    CutInto,
+    /// The length of the bars in hand that are cut into.
+    HandCutInto,
+    /// The length of the pieces.
+    Needed,
+    /// What the saw takes.
+    Blade,
+    /// How much of it is the error reserve.
+    Reserve,
+    /// What falls away as squaring.
+    Square,
+    /// Saved offcuts and whole bars.
+    Saved,
+    /// Offcuts too short to save.
+    Waste,
+}
+
+impl fmt::Display for Figure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Figure::Bought => "bought",
+            Figure::Total => "total",
+            Figure::CutInto => "cut into",
+            Figure::HandCutInto => "cut into from hand",
+            Figure::Needed => "needed",
+            Figure::Blade => "blade",
+            Figure::Reserve => "reserve",
+            Figure::Square => "squaring",
+            Figure::Saved => "saved",
+            Figure::Waste => "waste",
+        })
+    }
+}
+
+fn in_hand(yes: bool) -> &'static str {
+    if yes { "in hand" } else { "bought" }
+}
+
+fn saved(yes: bool) -> &'static str {
+    if yes { "saved" } else { "thrown away" }
+}
+
+fn judged(by_money: bool) -> &'static str {
+    if by_money { "money" } else { "bought length" }
+}
+
+fn money(price: Option<Price>) -> String {
+    price.map_or_else(|| "nothing".to_owned(), |price| price.to_string())
+}
+
+fn value(value: &Value) -> String {
+    match value {
+        Value::Money(price) => price.to_string(),
+        Value::Bought(length) => length.text(Unit::Mm),
+    }
+}

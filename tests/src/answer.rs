@@ -1,0 +1,93 @@
+//! The answer to a job of one material, verified and reduced to what tests compare.
+
+use lengthwise::plan::{Cutting, Impossible, Outcome, Proof, Stop, Value};
+use lengthwise::{Job, Limits, Plan, solve, verify};
+
+/// What came out of a job of one material; every one of these was verified.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Answer {
+    /// There is a plan.
+    Planned(Box<Cutting>),
+    /// There is none.
+    Impossible(Impossible),
+    /// Nobody knows.
+    Unknown(Stop),
+}
+
+impl Answer {
+    /// The plan.
+    ///
+    /// # Panics
+    /// Where there is none.
+    pub fn cutting(&self) -> &Cutting {
+        match self {
+            Answer::Planned(cutting) => cutting,
+            other => panic!("there is no plan: {other:?}"),
+        }
+    }
+
+    /// What the plan is judged by, in the units of [`units`], where it is proven the least there
+    /// is; `Some(None)` where it is proven that there is no plan.
+    pub fn proven(&self) -> Option<Option<i128>> {
+        match self {
+            Answer::Planned(cutting) => {
+                (cutting.proof == Proof::Optimal).then(|| Some(units(cutting.value)))
+            }
+            Answer::Impossible(_) => Some(None),
+            Answer::Unknown(_) => None,
+        }
+    }
+}
+
+/// Plans under the default limit of work, verifies, and hands back the one material.
+///
+/// # Panics
+/// Where the plan is refused or the job has more than one material.
+pub fn answer(job: &Job) -> Answer {
+    answer_within(job, &Limits::default())
+}
+
+/// As [`answer`], under other limits.
+///
+/// # Panics
+/// As [`answer`].
+pub fn answer_within(job: &Job, limits: &Limits<'_>) -> Answer {
+    verified(job, solve(job, limits))
+}
+
+/// The one material of a plan, verified.
+///
+/// # Panics
+/// As [`answer`].
+pub fn verified(job: &Job, plan: Plan) -> Answer {
+    if let Err(refusal) = verify(job, &plan) {
+        panic!("the plan is refused: {refusal}\n{plan:#?}");
+    }
+    let [material] =
+        <[_; 1]>::try_from(plan.materials).unwrap_or_else(|_| panic!("one material was asked for"));
+    match material.outcome {
+        Outcome::Planned(cutting) => Answer::Planned(cutting),
+        Outcome::Impossible(reason) => Answer::Impossible(reason),
+        Outcome::Unknown(stop) => Answer::Unknown(stop),
+    }
+}
+
+/// Decimals of money in [`units`]: two of a price per metre, nine of metres in nanometres.
+pub const MONEY_DECIMALS: u32 = 11;
+
+/// A value as a whole number: nanometres bought, or money in units of 10^-11.
+///
+/// # Panics
+/// Where the money has more decimals than that.
+pub fn units(value: Value) -> i128 {
+    match value {
+        Value::Bought(length) => i128::from(length.nm()),
+        Value::Money(price) => {
+            let exact = price.decimal().normalize();
+            let missing = MONEY_DECIMALS
+                .checked_sub(exact.scale())
+                .expect("money of a test has few decimals");
+            exact.mantissa() * 10_i128.pow(missing)
+        }
+    }
+}

@@ -1,0 +1,265 @@
+//! Laws that every proven optimum obeys, on random jobs of up to some dozens of pieces.
+//!
+//! The jobs are the same in every run; `PROPTEST_CASES` asks for more of them. A job counts for a
+//! law only where both answers are proven, and nearly all must count.
+
+#![allow(clippy::panic)]
+
+use std::cell::Cell;
+
+use lengthwise::{Limits, solve};
+use lengthwise_tests::answer::answer;
+use lengthwise_tests::small::{SmallBar, SmallHand, SmallJob, SmallSold};
+use proptest::collection::vec;
+use proptest::option;
+use proptest::prelude::*;
+use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
+
+/// Jobs for each law.
+const CASES: u32 = 200;
+/// At least so many cases of a hundred must be proven on both sides.
+const COUNTED_PERCENT: u32 = 90;
+/// One millimetre.
+const MM: i64 = 1_000_000;
+
+fn bars() -> impl Strategy<Value = Vec<SmallBar>> {
+    let bar = (300..3000_i64, 50..900_i64, option::weighted(0.3, 0..9_u64));
+    vec(bar, 1..=3).prop_map(|bars| {
+        bars.into_iter()
+            .map(|(length, pence, available)| SmallBar {
+                length,
+                pence,
+                sold: SmallSold::Each,
+                available,
+            })
+            .collect()
+    })
+}
+
+fn in_hand() -> impl Strategy<Value = Vec<SmallHand>> {
+    let bar = (200..2500_i64, 1..3_u64, (0..20_i64, 0..20_i64));
+    vec(bar, 0..=2).prop_map(|bars| {
+        bars.into_iter()
+            .map(|(length, available, square)| SmallHand {
+                length,
+                available,
+                square,
+                worth: None,
+            })
+            .collect()
+    })
+}
+
+/// Pieces as parts of a thousand of a bar that can be had in any number, where there is one, so
+/// that few jobs are impossible at first sight.
+fn jobs() -> impl Strategy<Value = SmallJob> {
+    let pieces = vec((30..980_i64, 1..6_u64), 1..=8);
+    let saw = (0..5_i64, 0..2_i64, (0..15_i64, 0..15_i64), any::<bool>());
+    (bars(), in_hand(), pieces, saw).prop_map(|(stock, in_hand, shares, saw)| {
+        let (kerf, per_cut, square, priced) = saw;
+        let without_end = stock.iter().filter(|bar| bar.available.is_none());
+        let bar = without_end.chain(&stock).map(|bar| bar.length).next();
+        let bar = bar.unwrap_or(1);
+        let pieces = shares
+            .into_iter()
+            .map(|(share, qty)| (bar * share / 1000, qty))
+            .collect();
+        SmallJob {
+            grain_nm: MM,
+            kerf,
+            per_cut,
+            square,
+            priced,
+            pieces,
+            stock,
+            in_hand,
+        }
+    })
+}
+
+/// What a job costs, proven: `Some(None)` where there is no plan.
+fn proven(job: &SmallJob) -> Option<Option<i128>> {
+    answer(&job.job()).proven()
+}
+
+/// No plan is dearer than any plan.
+fn cost_order(cost: Option<i128>) -> i128 {
+    cost.unwrap_or(i128::MAX)
+}
+
+/// Runs a law: `change` makes another job of one, `holds` compares what the two cost.
+fn law<S: Strategy>(
+    strategy: S,
+    change: impl Fn(S::Value) -> (SmallJob, SmallJob),
+    holds: impl Fn(Option<i128>, Option<i128>) -> bool,
+) where
+    S::Value: Clone,
+{
+    let cases = std::env::var("PROPTEST_CASES").map_or(CASES, |_| Config::default().cases);
+    let config = Config {
+        cases,
+        failure_persistence: None,
+        ..Config::default()
+    };
+    let rng = TestRng::deterministic_rng(RngAlgorithm::ChaCha);
+    let (all, counted) = (Cell::new(0_u32), Cell::new(0_u32));
+    let outcome = TestRunner::new_with_rng(config, rng).run(&strategy, |value| {
+        let (before, after) = change(value);
+        all.set(all.get() + 1);
+        if let (Some(a), Some(b)) = (proven(&before), proven(&after)) {
+            counted.set(counted.get() + 1);
+            prop_assert!(holds(a, b), "{a:?} before, {b:?} after; after: {after:?}");
+        }
+        Ok(())
+    });
+    println!(
+        "{} of {} cases proven on both sides",
+        counted.get(),
+        all.get()
+    );
+    if let Err(failure) = outcome {
+        panic!("{failure}");
+    }
+    assert!(
+        counted.get() * 100 >= all.get() * COUNTED_PERCENT,
+        "only {} of {} cases count",
+        counted.get(),
+        all.get()
+    );
+}
+
+#[test]
+fn the_order_of_rows_does_not_matter() {
+    let strategy = jobs().prop_flat_map(|job| {
+        let pieces = Just(job.pieces.clone()).prop_shuffle();
+        let stock = Just(job.stock.clone()).prop_shuffle();
+        let in_hand = Just(job.in_hand.clone()).prop_shuffle();
+        (Just(job), pieces, stock, in_hand)
+    });
+    law(
+        strategy,
+        |(job, pieces, stock, in_hand)| {
+            let shuffled = SmallJob {
+                pieces,
+                stock,
+                in_hand,
+                ..job.clone()
+            };
+            (job, shuffled)
+        },
+        |a, b| a == b,
+    );
+}
+
+/// All lengths, the blade, the reserve and the allowances in another unit: money stays, bought
+/// length grows by as much.
+#[test]
+fn scaling_all_lengths_changes_nothing() {
+    let priced = jobs().prop_map(|job| SmallJob {
+        priced: true,
+        ..job
+    });
+    law(
+        (priced, prop::sample::select(vec![1, 127, 25_400, 3 * MM])),
+        |(job, grain_nm)| {
+            let scaled = SmallJob {
+                grain_nm,
+                ..job.clone()
+            };
+            (job, scaled)
+        },
+        |a, b| a == b,
+    );
+    let unpriced = jobs().prop_map(|job| SmallJob {
+        priced: false,
+        ..job
+    });
+    law(
+        unpriced,
+        |job| {
+            let scaled = SmallJob {
+                grain_nm: 3 * MM,
+                ..job.clone()
+            };
+            (job, scaled)
+        },
+        |a, b| a.map(|a| 3 * a) == b,
+    );
+}
+
+#[test]
+fn a_piece_less_never_costs_more() {
+    law(
+        (jobs(), any::<prop::sample::Index>()),
+        |(job, which)| {
+            let mut fewer = job.clone();
+            let at = which.index(job.pieces.len());
+            fewer.pieces[at].1 -= 1;
+            fewer.pieces.retain(|(_, qty)| *qty > 0);
+            if fewer.pieces.is_empty() {
+                fewer.pieces.clone_from(&job.pieces);
+            }
+            (job, fewer)
+        },
+        |all, fewer| cost_order(fewer) <= cost_order(all),
+    );
+}
+
+#[test]
+fn a_wider_blade_never_costs_less() {
+    law(
+        (jobs(), 1..40_i64),
+        |(job, wider)| {
+            let mut wide = job.clone();
+            wide.kerf += wider;
+            (job, wide)
+        },
+        |thin, wide| cost_order(wide) >= cost_order(thin),
+    );
+}
+
+#[test]
+fn another_bar_length_never_costs_more() {
+    law(
+        (jobs(), bars()),
+        |(job, more)| {
+            let mut wider = job.clone();
+            wider.stock.extend(more.into_iter().take(1));
+            (job, wider)
+        },
+        |before, after| cost_order(after) <= cost_order(before),
+    );
+}
+
+/// A bar in hand that is worth nothing costs nothing to cut into.
+#[test]
+fn another_bar_in_hand_never_costs_more() {
+    law(
+        (jobs(), in_hand()),
+        |(job, more)| {
+            let mut richer = job.clone();
+            richer.in_hand.extend(more);
+            (job, richer)
+        },
+        |before, after| cost_order(after) <= cost_order(before),
+    );
+}
+
+#[test]
+fn the_same_job_gives_the_same_plan() {
+    let config = Config {
+        cases: CASES / 4,
+        failure_persistence: None,
+        ..Config::default()
+    };
+    let rng = TestRng::deterministic_rng(RngAlgorithm::ChaCha);
+    let outcome = TestRunner::new_with_rng(config, rng).run(&jobs(), |job| {
+        let job = job.job();
+        let limits = Limits::default();
+        prop_assert_eq!(solve(&job, &limits), solve(&job, &limits));
+        Ok(())
+    });
+    if let Err(failure) = outcome {
+        panic!("{failure}");
+    }
+}
