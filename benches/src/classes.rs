@@ -35,6 +35,7 @@ pub struct Arguments {
 pub struct Tally {
     all: usize,
     proven: usize,
+    known: usize,
     reached: usize,
     wrong: Vec<String>,
     unproven: Vec<String>,
@@ -46,8 +47,9 @@ impl Tally {
     pub fn add(&mut self, instance: &Instance, run: &Run) {
         self.all += 1;
         self.seconds.push(run.seconds);
-        if run.bars.is_some() && run.bars == instance.optimum {
-            self.reached += 1;
+        if let Some(optimum) = instance.optimum {
+            self.known += 1;
+            self.reached += usize::from(run.bars == Some(optimum));
         }
         if let Some(wrong) = &run.wrong {
             self.wrong.push(format!("{}: {wrong}", instance.name));
@@ -68,6 +70,7 @@ impl Tally {
     fn join(&mut self, other: Tally) {
         self.all += other.all;
         self.proven += other.proven;
+        self.known += other.known;
         self.reached += other.reached;
         self.wrong.extend(other.wrong);
         self.unproven.extend(other.unproven);
@@ -76,11 +79,11 @@ impl Tally {
 
     /// One row of the table.
     pub fn print_row(&self, name: &str) {
-        let of_all = |count: usize| format!("{count}/{}", self.all);
+        let of = |count: usize, all: usize| format!("{count}/{all}");
         println!(
             "{name:<18} {:>10} {:>10} {:>6} {:>10.4} {:>10.4}",
-            of_all(self.proven),
-            of_all(self.reached),
+            of(self.proven, self.all),
+            of(self.reached, self.known),
             self.wrong.len(),
             median(&self.seconds),
             self.seconds.iter().copied().fold(0.0, f64::max),

@@ -1,6 +1,6 @@
 //! The answer to a job of one material, verified and reduced to what tests compare.
 
-use lengthwise::plan::{Cutting, Impossible, Outcome, Proof, Stop, Value};
+use lengthwise::plan::{Cutting, Impossible, Outcome, Stop, Value};
 use lengthwise::{Job, Limits, Plan, solve, verify};
 
 /// What came out of a job of one material; every one of these was verified.
@@ -23,18 +23,6 @@ impl Answer {
         match self {
             Answer::Planned(cutting) => cutting,
             other => panic!("there is no plan: {other:?}"),
-        }
-    }
-
-    /// What the plan is judged by, in the units of [`units`], where it is proven the least there
-    /// is; `Some(None)` where it is proven that there is no plan.
-    pub fn proven(&self) -> Option<Option<i128>> {
-        match self {
-            Answer::Planned(cutting) => {
-                (cutting.proof == Proof::Optimal).then(|| Some(units(cutting.value)))
-            }
-            Answer::Impossible(_) => Some(None),
-            Answer::Unknown(_) => None,
         }
     }
 }

@@ -1,2 +1,145 @@
-//! The command-line program.
-fn main() {}
+//! The command-line program: files and flags in, a plan as people read it out.
+
+#![forbid(unsafe_code)]
+
+mod args;
+mod exit;
+mod json;
+mod out;
+mod progress;
+mod read;
+mod report;
+mod settings;
+mod text;
+
+use std::io::{self, ErrorKind, Write};
+use std::process::ExitCode;
+use std::time::Instant;
+
+use clap::Parser;
+use lengthwise::plan::{Outcome, Plan};
+use lengthwise::solve::{Limits, solve_watched};
+
+use args::{Command, CommandLine, JobArgs, PlanArgs};
+use exit::Exit;
+use json::PlanJson;
+use out::OutDir;
+use progress::ProgressLine;
+use read::{ReadJob, read_job};
+use text::ink::Ink;
+
+fn main() -> ExitCode {
+    let exit = match CommandLine::parse().command {
+        Command::Plan(args) => plan(&args),
+        Command::Check(args) => check(&args),
+    };
+    exit.into()
+}
+
+/// Reads, plans, prints, writes.
+fn plan(args: &PlanArgs) -> Exit {
+    let begun = Instant::now();
+    let mut faults = Vec::new();
+    let settings = settings::job_settings(&args.job, &mut faults);
+    let limits = settings::search_limits(args, &mut faults);
+    let read = match read_job(&args.job, settings, faults) {
+        Ok(read) => read,
+        Err(faults) => {
+            report::print_faults(&faults);
+            return Exit::BadInput;
+        }
+    };
+    let out = match args.out.as_deref().map(OutDir::open).transpose() {
+        Ok(out) => out,
+        Err(why) => {
+            report::print_error(&format!(
+                "cannot write there, so nothing was planned: {why}"
+            ));
+            return Exit::Stopped;
+        }
+    };
+    let mut progress = ProgressLine::new();
+    let limits = Limits {
+        work: limits.work,
+        // The clock is for the whole run: reading has taken its share.
+        time: limits.time.map(|time| time.saturating_sub(begun.elapsed())),
+        cancel: None,
+    };
+    let plan = solve_watched(&read.job, &limits, &mut |now| progress.show(&now));
+    progress.done();
+    let printed = print_plan(args, &read, &plan);
+    let written = out.map_or(Exit::Done, |out| write_files(args, out, &read, &plan));
+    printed.max(written).max(outcome(&plan))
+}
+
+fn check(args: &JobArgs) -> Exit {
+    let mut faults = Vec::new();
+    let settings = settings::job_settings(args, &mut faults);
+    match read_job(args, settings, faults) {
+        Ok(read) => print(&text::digest::digest(&read.job, Ink::colour())),
+        Err(faults) => {
+            report::print_faults(&faults);
+            Exit::BadInput
+        }
+    }
+}
+
+fn print_plan(args: &PlanArgs, read: &ReadJob, plan: &Plan) -> Exit {
+    if !args.json {
+        return print(&text::plan_text(&read.job, plan, Ink::colour()));
+    }
+    for note in text::notes::plain(&read.job) {
+        report::print_line(&format!("note: {note}"));
+    }
+    let json = PlanJson::new(plan).and_then(|json| serde_json::to_string_pretty(&json));
+    match json {
+        Ok(json) => print(&format!("{json}\n")),
+        Err(why) => {
+            report::print_error(&format!("the plan cannot be put into JSON: {why}"));
+            Exit::Stopped
+        }
+    }
+}
+
+/// Prints results; a reader that has seen enough and closed the pipe is no error.
+fn print(text: &str) -> Exit {
+    let mut out = anstream::AutoStream::auto(io::stdout().lock());
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Ok(()) => Exit::Done,
+        Err(why) if why.kind() == ErrorKind::BrokenPipe => Exit::Done,
+        Err(why) => {
+            report::print_error(&format!("the plan cannot be printed: {why}"));
+            Exit::Stopped
+        }
+    }
+}
+
+fn write_files(args: &PlanArgs, out: OutDir, read: &ReadJob, plan: &Plan) -> Exit {
+    let dir = args.out.as_deref().unwrap_or_default();
+    match out.write(&read.input, &read.job, plan) {
+        Ok(()) => {
+            report::print_line(&format!("The plan is also written to {dir}."));
+            Exit::Done
+        }
+        Err(why) => {
+            report::print_error(&format!(
+                "the files were not written, old ones are kept: {why}"
+            ));
+            Exit::Stopped
+        }
+    }
+}
+
+/// What the plan itself says about how the run ended.
+fn outcome(plan: &Plan) -> Exit {
+    let one = |outcome: &Outcome| match outcome {
+        Outcome::Planned(_) => Exit::Done,
+        Outcome::Impossible(_) => Exit::Impossible,
+        Outcome::Unknown(_) => Exit::Stopped,
+    };
+    plan.materials
+        .iter()
+        .map(|material| one(&material.outcome))
+        .max()
+        .unwrap_or(Exit::Done)
+}

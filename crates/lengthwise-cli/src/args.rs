@@ -1,0 +1,131 @@
+//! The command line as it is typed: every value a text, judged later together with the files.
+
+use clap::{Args, Parser, Subcommand};
+
+const ABOUT: &str =
+    "Finds which standard lengths of board, batten and trim to buy, and how to cut them.";
+
+const FILES: &str = "\
+FILES
+  Tables saved as CSV (UTF-8) by any spreadsheet program. The first line holds the
+  column names, in any order and any case. Columns are parted by comma, semicolon
+  or tab; with semicolons the decimal mark is a comma. \"-\" reads standard input.
+
+  PIECES   length      required: the length to cut, above 0
+           material    may be left out where there is only one
+           mark        the name to chalk on the piece, such as F1
+           qty         how many; 1 where empty
+           note        free text
+  STOCK    length      required: the length of the bar as it is sold
+           material    as above
+           price       on all rows of a material or on none; without prices the
+                       least length is bought
+           sold        what the price is for: each (also where empty), per m, or
+                       pack of 8
+           available   how many of that can be had; empty: as many as wanted
+           kerf        width of the blade; the same on all rows of a material
+           square_off  to be taken off the ends: 10 for both, 0/10 for near/far
+           note        free text
+  IN-HAND  length      required: bars and offcuts already there, never bought
+           material    as above
+           available   how many; 1 where empty
+           square_off  as above; nothing where empty
+           worth       money that cutting into one counts as; nothing where empty
+           note        free text
+
+LENGTHS
+  2210, 2210mm, 221cm, 2.21m, 87 1/4\", 7' 3 1/4\" or 7ft 3-1/4in. A bare number
+  takes the unit of --unit. Lengths are exact, and printed back in the unit that
+  was read.
+
+WHAT COMES OUT
+  For each material: what to buy, how to set the saw stop, every kind of bar to
+  scale, where the length goes, and one sentence on how good the plan is. The same
+  input gives the same plan, unless --limit stops the search by the clock.
+  --out DIR writes buying-list.csv, cutting-plan.csv, offcuts.csv (all that is left,
+  to be read with --in-hand next time), figures.csv and plan.json.
+
+EXIT CODES
+  0  planned (check: nothing at fault)
+  1  some material has no possible plan: the reason is printed, the others are
+     planned
+  2  something in the files or on the command line is wrong: every fault is listed
+  3  stopped before any plan was found, or the output could not be written
+
+CAUTIONS
+  Saws maim. Keep guards on and hands 300 mm (a foot) clear of the blade; clamp
+  short pieces or cut them from a longer bar. Measure the opening before you cut. Makers'
+  instructions, local codes and licensed trades go first. Nothing here judges
+  strength or fire.";
+
+/// What was typed.
+#[derive(Debug, Parser)]
+#[command(name = "lengthwise", version, about = ABOUT, after_help = FILES)]
+#[command(flatten_help = true, subcommand_required = true)]
+#[command(disable_help_subcommand = true, max_term_width = 84)]
+pub struct CommandLine {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Plan what to buy and how to cut it
+    Plan(PlanArgs),
+    /// Read everything, report every fault and note, plan nothing
+    Check(JobArgs),
+}
+
+/// The files and the saw.
+#[derive(Debug, Args)]
+pub struct JobArgs {
+    /// The list of pieces to cut
+    #[arg(value_name = "PIECES.csv")]
+    pub pieces: String,
+    /// Bars that can be bought (may be given several times)
+    #[arg(long, value_name = "STOCK.csv", required_unless_present = "in_hand")]
+    pub stock: Vec<String>,
+    /// Bars and offcuts that are there already (may be given several times)
+    #[arg(long, value_name = "OFFCUTS.csv")]
+    pub in_hand: Vec<String>,
+    /// Width of the blade where the stock states none [default: 3mm]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub kerf: Option<String>,
+    /// Reserve for errors at every cut [default: 0]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub per_cut: Option<String>,
+    /// Taken off the ends of bars where the stock states nothing, as 10 or 0/10 [default: 0]
+    #[arg(long, value_name = "ENDS", allow_hyphen_values = true)]
+    pub square_off: Option<String>,
+    /// Offcuts from this length up are saved [default: 300mm]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub save_from: Option<String>,
+    /// The longest bar that can be carried or stored; longer stock is left out
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub longest: Option<String>,
+    /// Unit of bare numbers, here and in the files: mm, cm, m, in or ft [default: mm]
+    #[arg(long, value_name = "UNIT", allow_hyphen_values = true)]
+    pub unit: Option<String>,
+}
+
+/// The job, how long to search, and where the plan goes.
+#[derive(Debug, Args)]
+pub struct PlanArgs {
+    /// The files and the saw.
+    #[command(flatten)]
+    pub job: JobArgs,
+    /// Stop after so many seconds with the best plan so far, such as 20 or 0.5
+    #[arg(long, value_name = "SECONDS", allow_hyphen_values = true)]
+    pub limit: Option<String>,
+    /// Stop each material after so much work (one is about a nanosecond)
+    #[arg(long, value_name = "COUNT", allow_hyphen_values = true)]
+    pub work_limit: Option<String>,
+    /// Print the plan as JSON, for programs
+    #[arg(long)]
+    pub json: bool,
+    /// Also write the plan as files into this directory
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<String>,
+}

@@ -1,0 +1,138 @@
+//! The plan as files in a directory: written under temporary names, then renamed together.
+
+mod tables;
+
+use std::fs::{self, Permissions};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use lengthwise::job::{Job, JobInput};
+use lengthwise::plan::Plan;
+use tempfile::{Builder, NamedTempFile, TempPath};
+
+use crate::json::StandAlone;
+
+/// What is written, in this order.
+const NAMES: [&str; 5] = [
+    "buying-list.csv",
+    "cutting-plan.csv",
+    "offcuts.csv",
+    "figures.csv",
+    "plan.json",
+];
+
+/// A directory that can be written to, with a temporary file open for each file of the plan.
+#[derive(Debug)]
+pub struct OutDir {
+    files: Vec<(PathBuf, NamedTempFile)>,
+}
+
+impl OutDir {
+    /// Makes the directory if need be and opens the temporary files, before any work is done.
+    ///
+    /// # Errors
+    /// Whatever the file system refuses, with the path.
+    pub fn open(dir: &str) -> io::Result<OutDir> {
+        let dir = Path::new(dir);
+        fs::create_dir_all(dir).map_err(|why| at(dir, &why))?;
+        let mut files = Vec::with_capacity(NAMES.len());
+        for name in NAMES {
+            let target = dir.join(name);
+            if target.is_dir() {
+                return Err(at(&target, &io::Error::other("it is a directory")));
+            }
+            files.push((target, temporary(dir).map_err(|why| at(dir, &why))?));
+        }
+        Ok(OutDir { files })
+    }
+
+    /// Writes all files and puts them in place; if that fails half-way, the old ones come back.
+    ///
+    /// # Errors
+    /// Whatever the file system refuses, with the path.
+    pub fn write(mut self, input: &JobInput, job: &Job, plan: &Plan) -> io::Result<()> {
+        let contents = [
+            tables::buying_list(plan)?,
+            tables::cutting_plan(plan)?,
+            tables::offcuts(input, job, plan)?,
+            tables::figures(plan)?,
+            stand_alone(input, plan)?,
+        ];
+        for ((target, file), bytes) in self.files.iter_mut().zip(contents) {
+            file.write_all(&bytes)
+                .and_then(|()| file.as_file().sync_all())
+                .map_err(|why| at(target, &why))?;
+        }
+        self.put_in_place()
+    }
+
+    fn put_in_place(self) -> io::Result<()> {
+        let mut old = Vec::with_capacity(self.files.len());
+        for (target, _) in &self.files {
+            old.push(kept_copy(target).map_err(|why| at(target, &why))?);
+        }
+        let mut replaced: Vec<(PathBuf, Option<TempPath>)> = Vec::new();
+        for ((target, file), old) in self.files.into_iter().zip(old) {
+            if let Err(why) = file.persist(&target) {
+                put_back(replaced);
+                return Err(at(&target, &why.error));
+            }
+            replaced.push((target, old));
+        }
+        Ok(())
+    }
+}
+
+/// What the target holds now, under a temporary name; `None` if there is no such file.
+fn kept_copy(target: &Path) -> io::Result<Option<TempPath>> {
+    let Some(dir) = target.parent().filter(|_| target.exists()) else {
+        return Ok(None);
+    };
+    let copy = temporary(dir)?.into_temp_path();
+    fs::copy(target, &copy)?;
+    Ok(Some(copy))
+}
+
+/// Undoes what was put in place; what cannot be undone is left as the new file, which is whole.
+fn put_back(replaced: Vec<(PathBuf, Option<TempPath>)>) {
+    for (target, old) in replaced {
+        let _ = match old {
+            Some(old) => old.persist(&target).map_err(|why| why.error),
+            None => fs::remove_file(&target),
+        };
+    }
+}
+
+/// A temporary file beside the targets, so that a rename stays within one file system.
+fn temporary(dir: &Path) -> io::Result<NamedTempFile> {
+    let mut builder = Builder::new();
+    builder.prefix(".lengthwise-").suffix(".part");
+    if let Some(permissions) = usual_permissions() {
+        builder.permissions(permissions);
+    }
+    builder.tempfile_in(dir)
+}
+
+/// Permissions as for any new file, which the user's mask narrows; a temporary file would
+/// otherwise be readable by its owner only, and stay so after the rename.
+#[cfg(unix)]
+fn usual_permissions() -> Option<Permissions> {
+    use std::os::unix::fs::PermissionsExt;
+    Some(Permissions::from_mode(0o666))
+}
+
+#[cfg(not(unix))]
+fn usual_permissions() -> Option<Permissions> {
+    None
+}
+
+fn at(path: &Path, why: &io::Error) -> io::Error {
+    io::Error::new(why.kind(), format!("{}: {why}", path.display()))
+}
+
+fn stand_alone(input: &JobInput, plan: &Plan) -> io::Result<Vec<u8>> {
+    let json = StandAlone::new(plan, input)?;
+    let mut bytes = serde_json::to_vec_pretty(&json)?;
+    bytes.push(b'\n');
+    Ok(bytes)
+}

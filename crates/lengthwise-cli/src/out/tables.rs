@@ -1,0 +1,250 @@
+//! The CSV files of a plan. Their columns are a promise; lengths carry their unit.
+
+use std::collections::BTreeMap;
+use std::collections::HashMap;
+use std::io;
+
+use lengthwise::job::{Job, JobInput, Material};
+use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
+use lengthwise::{Length, Origin, Price, Unit};
+
+use crate::json::{proof_name, sold_text, square_off_text};
+use crate::text::{short_list, words};
+
+/// Most characters of a note in the list of offcuts.
+const NOTE_CHARACTERS: usize = 120;
+
+fn table<const COLUMNS: usize>(
+    header: [&str; COLUMNS],
+    rows: impl IntoIterator<Item = [String; COLUMNS]>,
+) -> io::Result<Vec<u8>> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(header)?;
+    for row in rows {
+        writer.write_record(&row)?;
+    }
+    writer
+        .into_inner()
+        .map_err(|why| io::Error::other(why.to_string()))
+}
+
+fn planned(plan: &Plan) -> impl Iterator<Item = (&MaterialPlan, &Cutting)> {
+    plan.materials
+        .iter()
+        .filter_map(|material| match &material.outcome {
+            Outcome::Planned(cutting) => Some((material, cutting.as_ref())),
+            _ => None,
+        })
+}
+
+fn money(price: Option<Price>) -> String {
+    price.map_or_else(String::new, |price| price.to_string())
+}
+
+/// One row per line of the buying list. `bars` counts bars, `sales` what is paid for.
+pub fn buying_list(plan: &Plan) -> io::Result<Vec<u8>> {
+    let header = [
+        "material", "length", "bars", "sold", "sales", "price", "cost",
+    ];
+    let rows = planned(plan).flat_map(|(material, cutting)| {
+        cutting.buy.iter().map(|buy| {
+            [
+                material.name.clone(),
+                buy.length.text(material.unit),
+                buy.bars.to_string(),
+                sold_text(buy.sold),
+                buy.sales.to_string(),
+                money(buy.price),
+                money(buy.cost),
+            ]
+        })
+    });
+    table(header, rows)
+}
+
+/// One row per cut: `cut` counts from 1 along the bar, `length` is the setting of the stop.
+pub fn cutting_plan(plan: &Plan) -> io::Result<Vec<u8>> {
+    let header = [
+        "material",
+        "bar",
+        "bar_length",
+        "in_hand",
+        "cut",
+        "length",
+        "mark",
+        "spare",
+    ];
+    let mut rows = Vec::new();
+    for (material, cutting) in planned(plan) {
+        for bars in &cutting.bars {
+            for (place, name) in bars.names.iter().enumerate() {
+                for (number, cut) in bars.cuts.iter().enumerate() {
+                    rows.push([
+                        material.name.clone(),
+                        name.clone(),
+                        bars.stock.text(material.unit),
+                        yes_no(bars.in_hand),
+                        (number + 1).to_string(),
+                        cut.length.text(material.unit),
+                        cut.marks.get(place).cloned().unwrap_or_default(),
+                        yes_no(cut.spare),
+                    ]);
+                }
+            }
+        }
+    }
+    table(header, rows)
+}
+
+fn yes_no(yes: bool) -> String {
+    if yes { "yes" } else { "no" }.to_owned()
+}
+
+/// Everything that is there after the job, in the columns of the list of bars in hand: saved
+/// offcuts, unused bars of packs, and whatever of the old list was not cut into, other materials
+/// included, so that this file can take the place of the old ones.
+pub fn offcuts(input: &JobInput, job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
+    let header = [
+        "material",
+        "length",
+        "available",
+        "square_off",
+        "worth",
+        "note",
+    ];
+    let mut rows = Vec::new();
+    let mut used: HashMap<Origin, u64> = HashMap::new();
+    for (material, plan) in job.materials().iter().zip(&plan.materials) {
+        if let Outcome::Planned(cutting) = &plan.outcome {
+            saved_offcuts(material.name(), plan.unit, cutting, &mut rows);
+            packs_left(material, plan.unit, cutting, &mut rows);
+            count_used(material, cutting, &mut used);
+        }
+    }
+    for row in &input.in_hand {
+        let cut = used.get(&row.origin).copied().unwrap_or(0);
+        let left = row.available.saturating_sub(cut);
+        if left > 0 {
+            let unit = row.length.unit;
+            rows.push([
+                row.material.clone(),
+                row.length.length.text(unit),
+                left.to_string(),
+                square_off_text(row.square_off, unit),
+                money(row.worth),
+                row.note.clone(),
+            ]);
+        }
+    }
+    table(header, rows)
+}
+
+/// Offcuts of one material, longest first, alike ones in one row.
+fn saved_offcuts(name: &str, unit: Unit, cutting: &Cutting, rows: &mut Vec<[String; 6]>) {
+    let mut alike: BTreeMap<(Length, Length), Vec<&str>> = BTreeMap::new();
+    for bars in cutting.bars.iter().filter(|bars| bars.saved) {
+        alike
+            .entry((bars.offcut, bars.offcut_rough))
+            .or_default()
+            .extend(bars.names.iter().map(String::as_str));
+    }
+    for ((length, rough), bars) in alike.iter().rev() {
+        let mut note = format!("offcut of {}", short_list(bars).join(", "));
+        if note.chars().count() > NOTE_CHARACTERS {
+            note = note.chars().take(NOTE_CHARACTERS).collect::<String>() + "...";
+        }
+        rows.push([
+            name.to_owned(),
+            length.text(unit),
+            bars.len().to_string(),
+            format!("{}/{}", Length::ZERO.text(unit), rough.text(unit)),
+            String::new(),
+            note,
+        ]);
+    }
+}
+
+/// Unused bars that came with a pack; they still need what the stock row takes off their ends.
+fn packs_left(material: &Material, unit: Unit, cutting: &Cutting, rows: &mut Vec<[String; 6]>) {
+    for bars in cutting.uncut.iter().filter(|bars| !bars.in_hand) {
+        let square_off = material.bars().get(bars.bar).map(|bar| bar.square_off());
+        rows.push([
+            material.name().to_owned(),
+            bars.length.text(unit),
+            bars.count.to_string(),
+            square_off_text(square_off.unwrap_or_default(), unit),
+            String::new(),
+            "left over from a pack".to_owned(),
+        ]);
+    }
+}
+
+/// How many bars of each row in hand are cut into.
+fn count_used(material: &Material, cutting: &Cutting, used: &mut HashMap<Origin, u64>) {
+    for bars in cutting.bars.iter().filter(|bars| bars.in_hand) {
+        if let Some(bar) = material.bars().get(bars.bar) {
+            let count = bars.names.len() as u64; // widening on every platform
+            *used.entry(bar.origin().clone()).or_default() += count;
+        }
+    }
+}
+
+/// One row per material, planned or not.
+pub fn figures(plan: &Plan) -> io::Result<Vec<u8>> {
+    let header = [
+        "material",
+        "proof",
+        "why",
+        "blade_width",
+        "cost",
+        "bound",
+        "bought",
+        "on_the_wall",
+        "blade",
+        "reserve",
+        "squaring",
+        "saved",
+        "to_the_skip",
+        "share_on_the_wall",
+    ];
+    let rows = plan.materials.iter().map(|material| {
+        let unit = material.unit;
+        let start = [
+            material.name.clone(),
+            proof_name(&material.outcome).to_owned(),
+            words::why(material).unwrap_or_default(),
+            material.kerf.text(unit),
+        ];
+        let rest = match &material.outcome {
+            Outcome::Planned(cutting) => figures_of(cutting, unit),
+            _ => std::array::from_fn(|_| String::new()),
+        };
+        let mut cells = start.into_iter().chain(rest);
+        std::array::from_fn(|_| cells.next().unwrap_or_default())
+    });
+    table::<14>(header, rows)
+}
+
+fn figures_of(cutting: &Cutting, unit: Unit) -> [String; 10] {
+    let value = |value: Value| match value {
+        Value::Money(price) => price.to_string(),
+        Value::Bought(length) => length.text(unit),
+    };
+    let figures = &cutting.figures;
+    let cost = match cutting.value {
+        Value::Money(price) => price.to_string(),
+        Value::Bought(_) => String::new(),
+    };
+    [
+        cost,
+        value(cutting.bound),
+        figures.bought.text(unit),
+        figures.needed.text(unit),
+        figures.blade.text(unit),
+        figures.reserve.text(unit),
+        figures.square.text(unit),
+        figures.saved.text(unit),
+        figures.waste.text(unit),
+        figures.yield_share().normalize().to_string(),
+    ]
+}

@@ -1,0 +1,173 @@
+//! From files to a checked job, or to the list of everything that is wrong with them.
+
+pub mod cells;
+mod rows;
+mod source;
+mod table;
+
+use std::collections::HashSet;
+use std::sync::Arc;
+
+use lengthwise::{Fault, FaultKind, Job, JobInput, Origin};
+
+use crate::args::JobArgs;
+use crate::settings::Settings;
+use source::{STANDARD_INPUT, read_source, source_name};
+use table::{Layout, Table, read_table};
+
+/// A job that was read and checked.
+#[derive(Debug)]
+pub struct ReadJob {
+    /// The rows as they were read.
+    pub input: JobInput,
+    /// The checked job.
+    pub job: Job,
+}
+
+/// Reads all files and checks the job as a whole; `faults` holds those of the flags already.
+///
+/// # Errors
+/// Every fault of the flags and the files, in the order in which they were named.
+pub fn read_job(
+    args: &JobArgs,
+    settings: Settings,
+    faults: Vec<Fault>,
+) -> Result<ReadJob, Vec<Fault>> {
+    let mut reading = ReadingRun {
+        settings,
+        faults,
+        sources: Vec::new(),
+        stdin_taken: false,
+        doubtful: HashSet::new(),
+    };
+    let mut input = JobInput {
+        saw: reading.settings.saw.clone(),
+        ..JobInput::default()
+    };
+    if let Some(table) = reading.table(&args.pieces, &rows::PIECES) {
+        if table.guessed.contains(&"material") {
+            reading.doubtful.insert(FaultKind::NoStockOffered);
+        }
+        input.pieces = rows::pieces(&table, &mut reading.faults);
+    }
+    for path in &args.stock {
+        let table = reading.table(path, &rows::STOCK);
+        reading.doubt_bars(table.as_ref());
+        if let Some(table) = table {
+            input.stock.extend(rows::stock(&table, &mut reading.faults));
+        }
+    }
+    for path in &args.in_hand {
+        let table = reading.table(path, &rows::IN_HAND);
+        reading.doubt_bars(table.as_ref());
+        if let Some(table) = table {
+            let rows = rows::in_hand(&table, &mut reading.faults);
+            input.in_hand.extend(rows);
+        }
+    }
+    reading.finish(input)
+}
+
+struct ReadingRun {
+    settings: Settings,
+    faults: Vec<Fault>,
+    sources: Vec<Arc<str>>,
+    stdin_taken: bool,
+    /// Kinds of fault that may only follow from a file that could not be read as it was meant.
+    doubtful: HashSet<FaultKind>,
+}
+
+impl ReadingRun {
+    fn table(&mut self, path: &str, layout: &Layout) -> Option<Table> {
+        let source: Arc<str> = Arc::from(source_name(path));
+        let origin = Origin {
+            source: Arc::clone(&source),
+            line: 0,
+        };
+        self.sources.push(Arc::clone(&source));
+        if path == STANDARD_INPUT && std::mem::replace(&mut self.stdin_taken, true) {
+            self.faults.push(Fault {
+                kind: FaultKind::Unreadable,
+                origin: Some(origin),
+                column: None,
+                found: "\"-\" for more than one file".to_owned(),
+                accepted: "\"-\" once: standard input can be read only once".to_owned(),
+            });
+            return None;
+        }
+        match read_source(path, &origin) {
+            Ok(text) => {
+                let unit = self.settings.unit;
+                read_table(&text, &source, layout, unit, &mut self.faults)
+            }
+            Err(fault) => {
+                self.faults.push(fault);
+                None
+            }
+        }
+    }
+
+    /// What a file of bars lacks, other rows must not be blamed for.
+    fn doubt_bars(&mut self, table: Option<&Table>) {
+        use FaultKind::{
+            AllowancesEatEveryBar, KerfDiffers, KerfTooWide, NoStockOffered, PricesOnSomeRows,
+            WorthWithoutPrices,
+        };
+        if table.is_none_or(|table| table.incomplete) {
+            self.doubtful.extend([
+                NoStockOffered,
+                WorthWithoutPrices,
+                KerfTooWide,
+                AllowancesEatEveryBar,
+            ]);
+        }
+        for column in table.map_or(&[][..], |table| &table.guessed) {
+            let kinds: &[FaultKind] = match *column {
+                "length" => &[KerfTooWide, AllowancesEatEveryBar],
+                "price" => &[PricesOnSomeRows, WorthWithoutPrices],
+                "kerf" => &[KerfDiffers, KerfTooWide],
+                "square_off" => &[AllowancesEatEveryBar],
+                "material" => &[
+                    NoStockOffered,
+                    PricesOnSomeRows,
+                    KerfDiffers,
+                    WorthWithoutPrices,
+                    KerfTooWide,
+                    AllowancesEatEveryBar,
+                ],
+                _ => &[],
+            };
+            self.doubtful.extend(kinds);
+        }
+    }
+
+    fn finish(self, input: JobInput) -> Result<ReadJob, Vec<Fault>> {
+        let checked = input.clone().validate();
+        match checked {
+            Ok(job) if self.faults.is_empty() => Ok(ReadJob { input, job }),
+            Ok(_) => Err(self.in_order(Vec::new())),
+            Err(more) => Err(self.in_order(more.0)),
+        }
+    }
+
+    /// The faults of cells and of the job together, without those that only follow from others,
+    /// flags first, then file by file and line by line.
+    fn in_order(self, more: Vec<Fault>) -> Vec<Fault> {
+        let cell = |fault: &Fault| Some((fault.origin.clone()?, fault.column.clone()?));
+        let reported: HashSet<_> = self.faults.iter().filter_map(cell).collect();
+        let no_name = reported.iter().any(|(_, column)| column == "material");
+        let follows = |fault: &Fault| {
+            self.doubtful.contains(&fault.kind)
+                || (no_name && fault.kind == FaultKind::NoStockOffered)
+                || cell(fault).is_some_and(|cell| reported.contains(&cell))
+        };
+        let mut faults = self.faults;
+        faults.extend(more.into_iter().filter(|fault| !follows(fault)));
+        let place = |origin: &Origin| {
+            let file = self.sources.iter().position(|name| *name == origin.source);
+            (file, origin.line)
+        };
+        faults.sort_by_key(|fault| fault.origin.as_ref().map(place));
+        faults
+    }
+}

@@ -1,0 +1,240 @@
+//! What a cell may hold: each reader gives a value or says what was found and what is accepted.
+
+use lengthwise::Length;
+use lengthwise::job::{LARGEST_QUANTITY, Sold, SquareOff};
+use lengthwise::{LengthError, Measure, Reading};
+use lengthwise::{Price, PriceError};
+
+/// Most characters of a cell that are quoted back.
+const QUOTED_CHARACTERS: usize = 48;
+
+/// A cell that cannot be read.
+#[derive(Debug, PartialEq, Eq)]
+pub struct Wrong {
+    /// What was found, as a phrase.
+    pub found: String,
+    /// What would be accepted, as a phrase.
+    pub accepted: String,
+}
+
+impl Wrong {
+    fn new(found: String, accepted: impl Into<String>) -> Wrong {
+        Wrong {
+            found,
+            accepted: accepted.into(),
+        }
+    }
+}
+
+/// The text in quotation marks, shortened, with control characters made visible.
+pub fn quoted(text: &str) -> String {
+    let mut shown = String::new();
+    for (place, c) in text.chars().enumerate() {
+        if place == QUOTED_CHARACTERS {
+            shown.push_str("...");
+            break;
+        }
+        if c.is_control() {
+            shown.extend(c.escape_default());
+        } else {
+            shown.push(c);
+        }
+    }
+    format!("\"{shown}\"")
+}
+
+/// A length above zero.
+pub fn read_length(text: &str, reading: Reading) -> Result<Measure, Wrong> {
+    let measure = read_width(text, reading)?;
+    if measure.length.is_zero() {
+        let accepted = "a length above 0, such as 2210 or 2.21m";
+        return Err(Wrong::new(quoted(text), accepted));
+    }
+    Ok(measure)
+}
+
+/// A length that may be zero.
+pub fn read_width(text: &str, reading: Reading) -> Result<Measure, Wrong> {
+    Length::read(text, reading).map_err(|why| match why {
+        LengthError::Empty => Wrong::new("nothing".to_owned(), LengthError::ACCEPTED),
+        why => Wrong::new(
+            format!("{}, which {why}", quoted(text)),
+            LengthError::ACCEPTED,
+        ),
+    })
+}
+
+/// A whole number from `least` to [`LARGEST_QUANTITY`].
+pub fn read_count(text: &str, least: u64) -> Result<u64, Wrong> {
+    let digits = !text.is_empty() && text.chars().all(|c| c.is_ascii_digit());
+    text.parse()
+        .ok()
+        .filter(|count| digits && (least..=LARGEST_QUANTITY).contains(count))
+        .ok_or_else(|| {
+            let accepted = format!("a whole number from {least} to {LARGEST_QUANTITY}");
+            Wrong::new(quoted(text), accepted)
+        })
+}
+
+/// An amount of money.
+pub fn read_price(text: &str, decimal_comma: bool) -> Result<Price, Wrong> {
+    Price::parse(text, decimal_comma).map_err(|why| {
+        Wrong::new(
+            format!("{}, which {why}", quoted(text)),
+            PriceError::ACCEPTED,
+        )
+    })
+}
+
+/// `each`, `per m` or `pack of 8`.
+pub fn read_sold(text: &str) -> Result<Sold, Wrong> {
+    let words: Vec<String> = text.split_whitespace().map(str::to_lowercase).collect();
+    let words: Vec<&str> = words.iter().map(String::as_str).collect();
+    let read = match words.as_slice() {
+        [] | ["each"] => Some(Sold::Each),
+        ["per", "m"] => Some(Sold::PerMetre),
+        ["pack", "of", bars] => read_count(bars, 1)
+            .ok()
+            .and_then(|bars| u32::try_from(bars).ok())
+            .map(Sold::Pack),
+        _ => None,
+    };
+    read.ok_or_else(|| {
+        let accepted =
+            format!("each, per m, or pack of a whole number from 1 to {LARGEST_QUANTITY}");
+        Wrong::new(quoted(text), accepted)
+    })
+}
+
+/// One length for both ends, or near/far.
+///
+/// A slash may also be that of a fraction. Every reading is tried; where more than one stands,
+/// a fraction with its inch mark is a fraction, `0/10` is near/far, and the rest is refused.
+pub fn read_square_off(text: &str, reading: Reading) -> Result<SquareOff, Wrong> {
+    let both = Length::read(text, reading).ok().map(|measure| SquareOff {
+        near: measure.length,
+        far: measure.length,
+    });
+    let splits: Vec<SquareOff> = text
+        .match_indices('/')
+        .filter_map(|(at, _)| {
+            let (near, far) = (text.get(..at)?, text.get(at + 1..)?);
+            Some(SquareOff {
+                near: Length::read(near, reading).ok()?.length,
+                far: Length::read(far, reading).ok()?.length,
+            })
+        })
+        .collect();
+    match (both, splits.as_slice()) {
+        (Some(both), []) => Ok(both),
+        (None, [split]) => Ok(*split),
+        (Some(both), _) if has_unit(text) && !both.near.is_zero() => Ok(both),
+        (Some(both), [split]) if both.near.is_zero() => Ok(*split),
+        (None, []) => Err(Wrong::new(
+            quoted(text),
+            "one length for both ends such as 10, or near/far such as 0/10",
+        )),
+        _ => Err(Wrong::new(
+            format!("{}, which can be read in two ways", quoted(text)),
+            "lengths with their unit, such as 1/2\" for both ends or 0mm/10mm for near/far",
+        )),
+    }
+}
+
+/// Whether the text ends in a unit rather than in a digit.
+fn has_unit(text: &str) -> bool {
+    !text.trim_end().ends_with(|c: char| c.is_ascii_digit())
+}
+
+/// Free text: blanks folded, other control characters refused.
+pub fn read_text(text: &str) -> Result<String, Wrong> {
+    let folded = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    if folded.chars().any(char::is_control) {
+        let what = if folded.contains('\0') {
+            "which holds a NUL byte"
+        } else {
+            "which holds a control character"
+        };
+        return Err(Wrong::new(
+            format!("{}, {what}", quoted(text)),
+            "plain text",
+        ));
+    }
+    Ok(folded)
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use lengthwise::Unit;
+    use proptest::prelude::*;
+
+    fn ends(text: &str, unit: Unit) -> Option<(i64, i64)> {
+        let reading = Reading {
+            unit,
+            decimal_comma: false,
+        };
+        let both = read_square_off(text, reading).ok()?;
+        Some((both.near.nm() / 1000, both.far.nm() / 1000))
+    }
+
+    // Widths in micrometres: 1 in = 25 400 (NIST SP 811, Appendix B; from memory).
+    #[test]
+    fn allowances_as_one_length_or_two() {
+        assert_eq!(ends("10", Unit::Mm), Some((10_000, 10_000)));
+        assert_eq!(ends("0/10", Unit::Mm), Some((0, 10_000)));
+        assert_eq!(ends("0mm/10mm", Unit::In), Some((0, 10_000)));
+        assert_eq!(ends("5 / 1cm", Unit::Mm), Some((5_000, 10_000)));
+        assert_eq!(ends("1/2\"", Unit::Mm), Some((12_700, 12_700)));
+        assert_eq!(ends("1/2\"/3/4\"", Unit::Mm), Some((12_700, 19_050)));
+        assert_eq!(ends("0/1", Unit::In), Some((0, 25_400)));
+        assert_eq!(ends("1/2", Unit::Mm), Some((1_000, 2_000)));
+    }
+
+    #[test]
+    fn an_allowance_that_can_be_read_in_two_ways_is_refused() {
+        assert_eq!(ends("1/2", Unit::In), None);
+        assert_eq!(ends("/", Unit::Mm), None);
+        assert_eq!(ends("5/", Unit::Mm), None);
+        assert_eq!(ends("-5", Unit::Mm), None);
+    }
+
+    #[test]
+    fn what_a_sale_can_be() {
+        assert_eq!(read_sold("Each"), Ok(Sold::Each));
+        assert_eq!(read_sold(" per  M "), Ok(Sold::PerMetre));
+        assert_eq!(read_sold("pack of 8"), Ok(Sold::Pack(8)));
+        for wrong in ["pack", "pack of 0", "pack of -1", "per foot", "8"] {
+            assert!(read_sold(wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn counts_are_plain_digits() {
+        assert_eq!(read_count("12", 1), Ok(12));
+        for wrong in ["", "0", "+1", "2.5", "1e3", "1000001", "1 000"] {
+            assert!(read_count(wrong, 1).is_err(), "{wrong}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn no_cell_panics(text in "[0-9./'\"mncft -]{0,20}|\\PC{0,20}", decimal_comma: bool) {
+            for unit in [Unit::Mm, Unit::In] {
+                let reading = Reading { unit, decimal_comma };
+                let _ = (read_length(&text, reading), read_square_off(&text, reading));
+            }
+            let _ = (read_count(&text, 0), read_sold(&text), read_text(&text), quoted(&text));
+        }
+    }
+
+    #[test]
+    fn text_is_folded_and_checked() {
+        assert_eq!(
+            read_text("  two\nlines\tof it ").unwrap(),
+            "two lines of it"
+        );
+        assert!(read_text("\u{1b}[31mred").is_err());
+    }
+}

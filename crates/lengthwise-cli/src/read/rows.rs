@@ -1,0 +1,191 @@
+//! From a table to the rows of a job. A cell that cannot be read is reported and stands as a
+//! harmless value, so that the rest of the job is still checked in the same run.
+
+use lengthwise::Measure;
+use lengthwise::job::{HandRow, PieceRow, SquareOff, StockRow};
+use lengthwise::{Fault, FaultKind, Length, Unit};
+
+use super::cells::{self, Wrong};
+use super::table::{Layout, Row, Table};
+
+/// The list of pieces.
+pub const PIECES: Layout = Layout {
+    known: &["length", "material", "mark", "qty", "note"],
+    later: &[
+        "to",
+        "step",
+        "end_gap",
+        "ends",
+        "joints",
+        "joint_gap",
+        "joints_max",
+        "shortest",
+        "course_group",
+        "course",
+        "course_rule",
+        "spare",
+    ],
+    needs_rows: true,
+};
+
+/// What can be bought.
+pub const STOCK: Layout = Layout {
+    known: &[
+        "length",
+        "material",
+        "price",
+        "sold",
+        "available",
+        "kerf",
+        "square_off",
+        "note",
+    ],
+    later: &["shortest", "save_from", "expansion"],
+    needs_rows: true,
+};
+
+/// What is in hand. A list of nothing is fine: a plan without offcuts writes one.
+pub const IN_HAND: Layout = Layout {
+    known: &[
+        "length",
+        "material",
+        "available",
+        "square_off",
+        "worth",
+        "note",
+    ],
+    later: &[],
+    needs_rows: false,
+};
+
+/// A bar of unreadable length stands as this one: longer than any blade or allowance.
+const HARMLESS_BAR: Length = Length::from_mm(1_000_000);
+/// A piece of unreadable length stands as this one: it adds next to nothing.
+const HARMLESS_PIECE: Length = Length::from_mm(1);
+
+/// The pieces of a table.
+pub fn pieces(table: &Table, faults: &mut Vec<Fault>) -> Vec<PieceRow> {
+    let read = |row| {
+        let mut row = RowReader { table, row, faults };
+        PieceRow {
+            origin: row.row.origin.clone(),
+            material: row.text("material"),
+            mark: row.text("mark"),
+            length: row.length(HARMLESS_PIECE),
+            qty: row.count("qty", 1).unwrap_or(1),
+            note: row.text("note"),
+        }
+    };
+    table.rows.iter().map(read).collect()
+}
+
+/// The stock of a table.
+pub fn stock(table: &Table, faults: &mut Vec<Fault>) -> Vec<StockRow> {
+    let read = |row| {
+        let mut row = RowReader { table, row, faults };
+        let reading = table.reading;
+        StockRow {
+            origin: row.row.origin.clone(),
+            material: row.text("material"),
+            length: row.length(HARMLESS_BAR),
+            price: row.cell("price", |text| {
+                cells::read_price(text, reading.decimal_comma)
+            }),
+            sold: row.cell("sold", cells::read_sold).unwrap_or_default(),
+            available: row.count("available", 0),
+            kerf: row
+                .cell("kerf", |text| cells::read_width(text, reading))
+                .map(|kerf| kerf.length),
+            square_off: row.square_off(),
+            note: row.text("note"),
+        }
+    };
+    table.rows.iter().map(read).collect()
+}
+
+/// The bars in hand of a table.
+pub fn in_hand(table: &Table, faults: &mut Vec<Fault>) -> Vec<HandRow> {
+    let read = |row| {
+        let mut row = RowReader { table, row, faults };
+        HandRow {
+            origin: row.row.origin.clone(),
+            material: row.text("material"),
+            length: row.length(HARMLESS_BAR),
+            available: row.count("available", 0).unwrap_or(1),
+            square_off: row.square_off().unwrap_or_default(),
+            worth: row.cell("worth", |text| {
+                cells::read_price(text, table.reading.decimal_comma)
+            }),
+            note: row.text("note"),
+        }
+    };
+    table.rows.iter().map(read).collect()
+}
+
+/// One row on its way into the job.
+struct RowReader<'a> {
+    table: &'a Table,
+    row: &'a Row,
+    faults: &'a mut Vec<Fault>,
+}
+
+impl RowReader<'_> {
+    /// The value of a cell; `None` where it is empty, not there, or reported.
+    fn cell<T>(&mut self, column: &str, read: impl Fn(&str) -> Result<T, Wrong>) -> Option<T> {
+        let text = self.table.cell(self.row, column)?;
+        if text.is_empty() {
+            return None;
+        }
+        let wrong = if self.table.replaced && text.contains('\u{fffd}') {
+            Wrong {
+                found: format!("{}, which is not UTF-8", cells::quoted(text)),
+                accepted: "the file saved as CSV (UTF-8)".to_owned(),
+            }
+        } else {
+            match read(text) {
+                Ok(value) => return Some(value),
+                Err(wrong) => wrong,
+            }
+        };
+        self.push(column, wrong);
+        None
+    }
+
+    fn push(&mut self, column: &str, wrong: Wrong) {
+        self.faults.push(Fault {
+            kind: FaultKind::Value,
+            origin: Some(self.row.origin.clone()),
+            column: Some(column.to_owned()),
+            found: wrong.found,
+            accepted: wrong.accepted,
+        });
+    }
+
+    fn text(&mut self, column: &str) -> String {
+        self.cell(column, cells::read_text).unwrap_or_default()
+    }
+
+    fn count(&mut self, column: &str, least: u64) -> Option<u64> {
+        self.cell(column, |text| cells::read_count(text, least))
+    }
+
+    fn square_off(&mut self) -> Option<SquareOff> {
+        let reading = self.table.reading;
+        self.cell("square_off", |text| cells::read_square_off(text, reading))
+    }
+
+    /// The length, which no row may leave out.
+    fn length(&mut self, harmless: Length) -> Measure {
+        let reading = self.table.reading;
+        if self.table.cell(self.row, "length") == Some("")
+            && let Err(wrong) = cells::read_length("", reading)
+        {
+            self.push("length", wrong);
+        }
+        self.cell("length", |text| cells::read_length(text, reading))
+            .unwrap_or(Measure {
+                length: harmless,
+                unit: Unit::Mm,
+            })
+    }
+}

@@ -1,0 +1,110 @@
+//! From a path to text: what a file must be before it can be read as a table.
+
+use std::fs::File;
+use std::io::{self, ErrorKind, Read};
+use std::path::Path;
+
+use lengthwise::{Fault, FaultKind, Origin};
+
+/// Largest file that is read: 64 MiB, some million rows. A larger one is no list of pieces, and
+/// reading it could take all the memory there is.
+const LARGEST_FILE: u64 = 64 * 1024 * 1024;
+
+/// The path that stands for standard input.
+pub const STANDARD_INPUT: &str = "-";
+
+/// The name of a source as people see it.
+pub fn source_name(path: &str) -> &str {
+    if path == STANDARD_INPUT {
+        "standard input"
+    } else {
+        path
+    }
+}
+
+/// The text of a source, and whether bytes had to be replaced because they are not UTF-8.
+#[derive(Debug)]
+pub struct Text {
+    /// The text without its byte-order mark.
+    pub text: String,
+    /// Whether some bytes were not UTF-8 and stand as U+FFFD.
+    pub replaced: bool,
+}
+
+/// Reads a whole source.
+pub fn read_source(path: &str, origin: &Origin) -> Result<Text, Fault> {
+    let bytes = read_bytes(path).map_err(|why| unreadable(origin, &why))?;
+    if bytes.len() as u64 > LARGEST_FILE {
+        let found = "more than 64 MiB";
+        return Err(refused(origin, found, "a file of at most 64 MiB"));
+    }
+    check_kind(&bytes, origin)?;
+    let bytes = bytes
+        .strip_prefix(b"\xef\xbb\xbf")
+        .unwrap_or(bytes.as_slice());
+    let text = String::from_utf8_lossy(bytes);
+    let replaced = matches!(text, std::borrow::Cow::Owned(_));
+    if text.trim().is_empty() {
+        let accepted = "a line of column names and at least one row below it";
+        return Err(refused(origin, "an empty file", accepted));
+    }
+    Ok(Text {
+        text: text.into_owned(),
+        replaced,
+    })
+}
+
+fn read_bytes(path: &str) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    // One byte above the ceiling tells a file that is too large from one that just fits.
+    let most = LARGEST_FILE + 1;
+    if path == STANDARD_INPUT {
+        io::stdin().lock().take(most).read_to_end(&mut bytes)?;
+    } else {
+        if Path::new(path).is_dir() {
+            return Err(ErrorKind::IsADirectory.into());
+        }
+        File::open(path)?.take(most).read_to_end(&mut bytes)?;
+    }
+    Ok(bytes)
+}
+
+/// Files of other programs that people hand over by mistake.
+fn check_kind(bytes: &[u8], origin: &Origin) -> Result<(), Fault> {
+    if bytes.starts_with(b"PK\x03\x04") {
+        let accepted = "the sheet saved as CSV (UTF-8)";
+        return Err(refused(origin, "a spreadsheet or zip file", accepted));
+    }
+    if bytes.starts_with(b"\xff\xfe") || bytes.starts_with(b"\xfe\xff") {
+        return Err(refused(
+            origin,
+            "UTF-16 text",
+            "the file saved as CSV (UTF-8)",
+        ));
+    }
+    Ok(())
+}
+
+fn refused(origin: &Origin, found: impl Into<String>, accepted: &str) -> Fault {
+    Fault {
+        kind: FaultKind::Unreadable,
+        origin: Some(origin.clone()),
+        column: None,
+        found: found.into(),
+        accepted: accepted.to_owned(),
+    }
+}
+
+fn unreadable(origin: &Origin, why: &io::Error) -> Fault {
+    let found = match why.kind() {
+        ErrorKind::NotFound => "no such file".to_owned(),
+        ErrorKind::IsADirectory => "a directory".to_owned(),
+        ErrorKind::PermissionDenied => "a file that may not be read".to_owned(),
+        _ => format!("a file that cannot be read ({why})"),
+    };
+    refused(
+        origin,
+        found,
+        "a readable CSV file, or - for standard input",
+    )
+}

@@ -1,0 +1,465 @@
+//! From text to a table: separator, headings, and rows with their line numbers.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use csv::{ReaderBuilder, StringRecord};
+use lengthwise::Reading;
+use lengthwise::{Fault, FaultKind, Origin, Unit};
+
+use super::cells::quoted;
+use super::source::Text;
+
+/// The columns of one kind of file.
+#[derive(Debug)]
+pub struct Layout {
+    /// Columns that are read; the first is required.
+    pub known: &'static [&'static str],
+    /// Columns that are planned and not built yet.
+    pub later: &'static [&'static str],
+    /// Whether a header without rows is a fault.
+    pub needs_rows: bool,
+}
+
+/// A table whose headings have been understood.
+#[derive(Debug)]
+pub struct Table {
+    /// How numbers are written.
+    pub reading: Reading,
+    /// Whether bytes were replaced because they are not UTF-8.
+    pub replaced: bool,
+    /// The place of each column that is there.
+    columns: BTreeMap<&'static str, usize>,
+    /// The rows, blank and ragged ones left out.
+    pub rows: Vec<Row>,
+    /// Columns that are read under a name that was only guessed.
+    pub guessed: Vec<&'static str>,
+    /// Whether rows are missing because their cells cannot be told apart.
+    pub incomplete: bool,
+}
+
+/// A row of cells.
+#[derive(Debug)]
+pub struct Row {
+    /// Where it stands.
+    pub origin: Origin,
+    cells: StringRecord,
+}
+
+impl Table {
+    /// The cell of a column, trimmed; `None` where there is no such column.
+    pub fn cell<'a>(&self, row: &'a Row, column: &str) -> Option<&'a str> {
+        self.columns
+            .get(column)
+            .map(|&place| row.cells.get(place).unwrap_or("").trim())
+    }
+}
+
+/// Reads a text as a table; every fault of its shape goes to `faults`.
+pub fn read_table(
+    text: &Text,
+    source: &Arc<str>,
+    layout: &Layout,
+    unit: Unit,
+    faults: &mut Vec<Fault>,
+) -> Option<Table> {
+    let separator = separator(&text.text);
+    let mut incomplete = check_quotes(&text.text, separator, source, faults);
+    let mut rows = split_rows(&text.text, separator, source).into_iter();
+    let header = rows.next()?;
+    let mut headings = Headings::new(&header, layout);
+    headings.read(faults);
+    let mut kept = Vec::new();
+    for row in rows {
+        if check_width(&row, &header, faults) {
+            check_unnamed(&row, &headings.unnamed, faults);
+            kept.push(row);
+        } else {
+            incomplete = true;
+        }
+    }
+    if kept.is_empty() && !incomplete && layout.needs_rows {
+        faults.push(Fault {
+            kind: FaultKind::Unreadable,
+            origin: Some(header.origin.clone()),
+            column: None,
+            found: "column names and no rows".to_owned(),
+            accepted: "at least one row below the column names".to_owned(),
+        });
+    }
+    Some(Table {
+        reading: Reading {
+            unit,
+            decimal_comma: separator == b';',
+        },
+        replaced: text.replaced,
+        columns: headings.columns,
+        rows: kept,
+        guessed: headings.guessed,
+        incomplete,
+    })
+}
+
+/// The separator that the first line with letters uses most; a comma where it uses none.
+fn separator(text: &str) -> u8 {
+    let header = text
+        .lines()
+        .find(|line| line.chars().any(char::is_alphanumeric))
+        .unwrap_or("");
+    let mut best = (0, b',');
+    for separator in [b',', b';', b'\t'] {
+        let count = header.bytes().filter(|&byte| byte == separator).count();
+        if count > best.0 {
+            best = (count, separator);
+        }
+    }
+    best.1
+}
+
+/// Splits the text into rows, blank rows left out.
+fn split_rows(text: &str, separator: u8, source: &Arc<str>) -> Vec<Row> {
+    let mut reader = ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(separator)
+        .from_reader(text.as_bytes());
+    let mut lines = LineCounter::new(text);
+    let mut rows = Vec::new();
+    let mut record = StringRecord::new();
+    // Reading from memory that is valid UTF-8, with any number of cells allowed, cannot fail.
+    while let Ok(true) = reader.read_record(&mut record) {
+        let start = record.position().map_or(0, csv::Position::byte);
+        let line = lines.line_of(start);
+        if record.iter().any(|cell| !cell.trim().is_empty()) {
+            rows.push(Row {
+                origin: Origin {
+                    source: Arc::clone(source),
+                    line,
+                },
+                cells: record.clone(),
+            });
+        }
+    }
+    rows
+}
+
+/// Turns places of records into line numbers, whatever ends the lines.
+///
+/// The reader's own count is taken before it skips blank lines, so it can point above the row.
+struct LineCounter<'a> {
+    bytes: &'a [u8],
+    at: usize,
+    line: u64,
+}
+
+impl<'a> LineCounter<'a> {
+    fn new(text: &'a str) -> LineCounter<'a> {
+        LineCounter {
+            bytes: text.as_bytes(),
+            at: 0,
+            line: 1,
+        }
+    }
+
+    /// The line of the first byte at or after `start` that is no line end; calls go forward.
+    fn line_of(&mut self, start: u64) -> u64 {
+        let start = usize::try_from(start).unwrap_or(usize::MAX);
+        while let Some(&byte) = self.bytes.get(self.at) {
+            let ends_line = byte == b'\n' || byte == b'\r';
+            if self.at >= start && !ends_line {
+                break;
+            }
+            let first_of_two = byte == b'\r' && self.bytes.get(self.at + 1) == Some(&b'\n');
+            if ends_line && !first_of_two {
+                self.line += 1;
+            }
+            self.at += 1;
+        }
+        self.line
+    }
+}
+
+/// A quotation mark that opens a cell and is never closed would swallow the rest of the file:
+/// whether there is one.
+fn check_quotes(text: &str, separator: u8, source: &Arc<str>, faults: &mut Vec<Fault>) -> bool {
+    enum State {
+        Start,
+        Plain,
+        Quoted,
+        MaybeClosed,
+    }
+    let (mut state, mut line, mut opened) = (State::Start, 1_u64, 1_u64);
+    for byte in text.bytes() {
+        if byte == b'\n' {
+            line += 1;
+        }
+        let between = byte == separator || byte == b'\n' || byte == b'\r';
+        state = match state {
+            State::Start if byte == b'"' => {
+                opened = line;
+                State::Quoted
+            }
+            State::Quoted if byte == b'"' => State::MaybeClosed,
+            State::Quoted => State::Quoted,
+            State::MaybeClosed if byte == b'"' => State::Quoted,
+            _ if between => State::Start,
+            _ => State::Plain,
+        };
+    }
+    let open = matches!(state, State::Quoted);
+    if open {
+        faults.push(Fault {
+            kind: FaultKind::Unreadable,
+            origin: Some(Origin {
+                source: Arc::clone(source),
+                line: opened,
+            }),
+            column: None,
+            found: "a cell that starts with a quotation mark and never ends".to_owned(),
+            accepted: "a closing quotation mark, or none (write inches as 7/8\" or \"7/8\"\"\")"
+                .to_owned(),
+        });
+    }
+    open
+}
+
+/// The headings on their way to columns.
+struct Headings<'a> {
+    header: &'a Row,
+    layout: &'a Layout,
+    columns: BTreeMap<&'static str, usize>,
+    unnamed: Vec<usize>,
+    guessed: Vec<&'static str>,
+}
+
+impl<'a> Headings<'a> {
+    fn new(header: &'a Row, layout: &'a Layout) -> Headings<'a> {
+        Headings {
+            header,
+            layout,
+            columns: BTreeMap::new(),
+            unnamed: Vec::new(),
+            guessed: Vec::new(),
+        }
+    }
+
+    fn read(&mut self, faults: &mut Vec<Fault>) {
+        let mut unknown = Vec::new();
+        for (place, written) in self.header.cells.iter().enumerate() {
+            let name = written.trim().to_lowercase();
+            if name.is_empty() {
+                self.unnamed.push(place);
+            } else if let Some(&known) = self.layout.known.iter().find(|&&known| known == name) {
+                self.place(known, place, faults);
+            } else if self.layout.later.contains(&name.as_str()) {
+                let found = format!("the column {}, which is not built yet", quoted(&name));
+                let accepted = format!("the columns {}", self.layout.known.join(", "));
+                self.fault(written, found, accepted, faults);
+            } else {
+                unknown.push((place, written, name));
+            }
+        }
+        let required = self.layout.known.first().copied().unwrap_or_default();
+        let had_required = self.columns.contains_key(required);
+        for (place, written, name) in unknown {
+            self.unknown(place, written, &name, faults);
+        }
+        if !had_required {
+            let found = format!("no column \"{required}\"");
+            let accepted = format!("a column \"{required}\"; it is required");
+            self.fault(required, found, accepted, faults);
+        }
+    }
+
+    fn place(&mut self, known: &'static str, place: usize, faults: &mut Vec<Fault>) {
+        if let Some(first) = self.columns.get(known) {
+            let found = format!(
+                "{} twice, as columns {} and {}",
+                quoted(known),
+                first + 1,
+                place + 1
+            );
+            self.fault(known, found, "each column once".to_owned(), faults);
+        } else {
+            self.columns.insert(known, place);
+        }
+    }
+
+    /// Offers the nearest name, and reads the column as that one if it is missing, so that its
+    /// cells are checked in the same run.
+    fn unknown(&mut self, place: usize, written: &str, name: &str, faults: &mut Vec<Fault>) {
+        let score = |known: &str| strsim::jaro_winkler(name, known);
+        let nearest = |names: &[&'static str]| {
+            names
+                .iter()
+                .copied()
+                .max_by(|a, b| score(a).total_cmp(&score(b)))
+        };
+        let known = nearest(self.layout.known).unwrap_or_default();
+        let meant = match nearest(self.layout.later) {
+            Some(later) if score(later) > score(known) => {
+                format!("nearest is \"{later}\", which is not built yet")
+            }
+            _ => {
+                if !self.columns.contains_key(known) {
+                    self.columns.insert(known, place);
+                    self.guessed.push(known);
+                }
+                format!("did you mean \"{known}\"?")
+            }
+        };
+        let found = format!("the unknown column {}; {meant}", quoted(written.trim()));
+        let accepted = format!("the columns {}", self.layout.known.join(", "));
+        self.fault(written, found, accepted, faults);
+    }
+
+    fn fault(&self, column: &str, found: String, accepted: String, faults: &mut Vec<Fault>) {
+        faults.push(Fault {
+            kind: FaultKind::Heading,
+            origin: Some(self.header.origin.clone()),
+            column: Some(column_name(column)),
+            found,
+            accepted,
+        });
+    }
+}
+
+fn column_name(written: &str) -> String {
+    let shown = quoted(written.trim());
+    shown.trim_matches('"').to_owned()
+}
+
+/// Whether the row has as many cells as the header.
+fn check_width(row: &Row, header: &Row, faults: &mut Vec<Fault>) -> bool {
+    let (cells, headings) = (row.cells.len(), header.cells.len());
+    if cells == headings {
+        return true;
+    }
+    let cell = if cells == 1 { "cell" } else { "cells" };
+    // The first cell without a heading, or the first heading without a cell.
+    let column = match header.cells.get(cells) {
+        Some(missing) => column_name(missing),
+        None => format!("column {}", headings + 1),
+    };
+    faults.push(Fault {
+        kind: FaultKind::Value,
+        origin: Some(row.origin.clone()),
+        column: Some(column),
+        found: format!("a row of {cells} {cell}"),
+        accepted: format!("{headings} cells, as in the line of column names"),
+    });
+    false
+}
+
+/// Columns without a name may only be empty: nothing in a file is passed over.
+fn check_unnamed(row: &Row, unnamed: &[usize], faults: &mut Vec<Fault>) {
+    for &place in unnamed {
+        let cell = row.cells.get(place).unwrap_or("").trim();
+        if !cell.is_empty() {
+            faults.push(Fault {
+                kind: FaultKind::Heading,
+                origin: Some(row.origin.clone()),
+                column: Some(format!("column {}", place + 1)),
+                found: format!("{} below no column name", quoted(cell)),
+                accepted: "a column name above it, or an empty cell".to_owned(),
+            });
+        }
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const LAYOUT: Layout = Layout {
+        known: &["length", "material", "qty"],
+        later: &["joints"],
+        needs_rows: true,
+    };
+
+    fn table(text: &str) -> (Option<Table>, Vec<Fault>) {
+        let text = Text {
+            text: text.to_owned(),
+            replaced: false,
+        };
+        let mut faults = Vec::new();
+        let table = read_table(&text, &Arc::from("f"), &LAYOUT, Unit::Mm, &mut faults);
+        (table, faults)
+    }
+
+    fn lines(text: &str) -> Vec<u64> {
+        let (table, faults) = table(text);
+        assert_eq!(faults, []);
+        table
+            .unwrap()
+            .rows
+            .iter()
+            .map(|row| row.origin.line)
+            .collect()
+    }
+
+    #[test]
+    fn rows_keep_the_line_they_start_on() {
+        assert_eq!(lines("length,qty\n1,1\n2,1\n"), [2, 3]);
+        assert_eq!(lines("length,qty\r\n1,1\r\n2,1\r\n"), [2, 3]);
+        assert_eq!(lines("length,qty\r1,1\r2,1"), [2, 3]);
+        assert_eq!(lines("\n\nlength,qty\n\n1,1\n\n\n2,1\n"), [5, 8]);
+        assert_eq!(lines("length,qty\r\n\r\n1,1\r\n , \r\n2,1\r\n"), [3, 5]);
+        assert_eq!(lines("length,material\n1,\"a\nb\"\n2,c\n"), [2, 4]);
+    }
+
+    #[test]
+    fn the_separator_is_found_from_the_header() {
+        for (text, comma) in [
+            ("length;qty\n2,5;1\n", true),
+            ("length\tqty\n2\t1\n", false),
+            ("LENGTH , Qty\n2,1\n", false),
+            ("length\n2\n", false),
+        ] {
+            let (table, faults) = table(text);
+            assert_eq!(faults, []);
+            let table = table.unwrap();
+            assert_eq!(table.reading.decimal_comma, comma, "{text}");
+            let length = table.cell(&table.rows[0], "length").unwrap();
+            assert!(length.starts_with('2'));
+        }
+    }
+
+    #[test]
+    fn an_unknown_heading_is_read_as_its_nearest() {
+        let (table, faults) = table("lenght,qty\n5,1\n");
+        assert_eq!(faults.len(), 2, "{faults:?}");
+        assert!(faults[0].found.contains("did you mean \"length\"?"));
+        let table = table.unwrap();
+        assert_eq!(table.cell(&table.rows[0], "length"), Some("5"));
+    }
+
+    #[test]
+    fn a_quote_that_never_closes_is_found() {
+        let (_, faults) = table("length,material\n5,\"a\n6,b\n");
+        assert_eq!(faults[0].origin.as_ref().unwrap().line, 2);
+        let (_, faults) = table("length,qty\n7' 3 1/4\",1\n\"7/8\"\"\",2\n");
+        assert_eq!(faults, []);
+    }
+
+    proptest! {
+        #[test]
+        fn no_text_panics_and_lines_go_down(text in "(length|qty|\"|,|;|\t|\r|\n| |1|\\PC){0,60}") {
+            if let (Some(table), _) = table(&text) {
+                let lines: Vec<u64> = table.rows.iter().map(|row| row.origin.line).collect();
+                prop_assert!(lines.windows(2).all(|pair| pair[0] < pair[1]), "{:?}", lines);
+                let most = text.chars().filter(|c| matches!(c, '\r' | '\n')).count() as u64 + 1;
+                prop_assert!(lines.iter().all(|&line| line <= most));
+            }
+        }
+    }
+
+    #[test]
+    fn a_column_without_a_name_may_only_be_empty() {
+        assert_eq!(table("length,qty,\n5,1,\n").1, []);
+        let (_, faults) = table("length,qty,\n5,1,x\n");
+        assert_eq!(faults[0].column.as_deref(), Some("column 3"));
+    }
+}

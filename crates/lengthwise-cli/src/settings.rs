@@ -1,0 +1,162 @@
+//! From the texts of the command line to checked values, every fault kept.
+
+use std::time::Duration;
+
+use lengthwise::job::{Saw, SquareOff};
+use lengthwise::{Fault, FaultKind, Length, Unit};
+use lengthwise::{LengthError, Reading};
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+
+use crate::args::{JobArgs, PlanArgs};
+use crate::read::cells::{quoted, read_square_off};
+
+/// Longest time limit: 100 days, far beyond any use and far below any overflow.
+const MOST_SECONDS: u64 = 8_640_000;
+
+/// The settings of a job that come from flags.
+#[derive(Debug, Default)]
+pub struct Settings {
+    /// Unit of bare numbers.
+    pub unit: Unit,
+    /// The saw.
+    pub saw: Saw,
+}
+
+/// How long to search.
+#[derive(Debug, Default)]
+pub struct SearchLimits {
+    /// By the clock, for the whole run.
+    pub time: Option<Duration>,
+    /// By work, for each material.
+    pub work: Option<u64>,
+}
+
+/// Reads the flags of the job; a faulty flag keeps its default, so that the files can still be
+/// checked in the same run.
+pub fn job_settings(args: &JobArgs, faults: &mut Vec<Fault>) -> Settings {
+    let unit = unit(args.unit.as_deref(), faults);
+    let mut length = |flag: &str, text: &Option<String>| {
+        text.as_deref()
+            .and_then(|text| length(flag, text, unit, faults))
+    };
+    let mut saw = Saw::default();
+    saw.kerf = length("--kerf", &args.kerf).unwrap_or(saw.kerf);
+    saw.per_cut = length("--per-cut", &args.per_cut).unwrap_or(saw.per_cut);
+    saw.save_from = length("--save-from", &args.save_from).unwrap_or(saw.save_from);
+    saw.longest = length("--longest", &args.longest);
+    if saw.longest.is_some_and(Length::is_zero) {
+        let accepted = "a length above 0, such as 4200 or 4.2m";
+        let found = quoted(args.longest.as_deref().unwrap_or_default());
+        faults.push(fault("--longest", found, accepted));
+        saw.longest = None;
+    }
+    if let Some(text) = &args.square_off {
+        saw.square_off = square_off(text, unit, faults);
+    }
+    Settings { unit, saw }
+}
+
+/// Reads the limits of the search.
+pub fn search_limits(args: &PlanArgs, faults: &mut Vec<Fault>) -> SearchLimits {
+    let time = args.limit.as_deref().and_then(|text| {
+        let read = seconds(text);
+        if read.is_none() {
+            let accepted =
+                format!("seconds above 0 and at most {MOST_SECONDS}, such as 20, 20s or 0.5");
+            faults.push(fault("--limit", quoted(text), accepted));
+        }
+        read
+    });
+    let work = args.work_limit.as_deref().and_then(|text| {
+        let read = text.trim().parse::<u64>().ok().filter(|&count| count > 0);
+        if read.is_none() {
+            let accepted = "a whole number above 0, such as 1000000000";
+            faults.push(fault("--work-limit", quoted(text), accepted));
+        }
+        read
+    });
+    SearchLimits { time, work }
+}
+
+fn fault(flag: &str, found: String, accepted: impl Into<String>) -> Fault {
+    Fault {
+        kind: FaultKind::Value,
+        origin: None,
+        column: Some(flag.to_owned()),
+        found,
+        accepted: accepted.into(),
+    }
+}
+
+fn unit(text: Option<&str>, faults: &mut Vec<Fault>) -> Unit {
+    let Some(text) = text else {
+        return Unit::default();
+    };
+    Unit::from_name(text).unwrap_or_else(|| {
+        faults.push(fault("--unit", quoted(text), "mm, cm, m, in or ft"));
+        // Inches read every bare number, fractions too, so no cell is blamed for this flag.
+        Unit::In
+    })
+}
+
+fn length(flag: &str, text: &str, unit: Unit, faults: &mut Vec<Fault>) -> Option<Length> {
+    match Length::parse(text, unit) {
+        Ok(measure) => Some(measure.length),
+        Err(why) => {
+            let found = format!("{}, which {why}", quoted(text));
+            faults.push(fault(flag, found, LengthError::ACCEPTED));
+            None
+        }
+    }
+}
+
+fn square_off(text: &str, unit: Unit, faults: &mut Vec<Fault>) -> SquareOff {
+    let reading = Reading {
+        unit,
+        decimal_comma: false,
+    };
+    read_square_off(text, reading).unwrap_or_else(|wrong| {
+        faults.push(fault("--square-off", wrong.found, wrong.accepted));
+        SquareOff::default()
+    })
+}
+
+/// `20`, `20s` or `0.5`.
+fn seconds(text: &str) -> Option<Duration> {
+    let text = text.trim();
+    let number = text.strip_suffix(['s', 'S']).unwrap_or(text).trim_end();
+    let plain = number.chars().all(|c| c.is_ascii_digit() || c == '.');
+    let seconds: Decimal = number.parse().ok().filter(|_| plain)?;
+    let nanoseconds = seconds
+        .checked_mul(Decimal::from(1_000_000_000))?
+        .to_u64()
+        .filter(|&ns| ns > 0)?;
+    let limit = Duration::from_nanos(nanoseconds);
+    (limit <= Duration::from_secs(MOST_SECONDS)).then_some(limit)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn seconds_with_and_without_their_unit() {
+        assert_eq!(seconds("20"), Some(Duration::from_secs(20)));
+        assert_eq!(seconds("20s"), Some(Duration::from_secs(20)));
+        assert_eq!(seconds(" 0.5 "), Some(Duration::from_millis(500)));
+        for wrong in [
+            "",
+            "0",
+            "-1",
+            "1e3",
+            "s",
+            "20m",
+            "99999999999",
+            "NaN",
+            "1.2.3",
+        ] {
+            assert_eq!(seconds(wrong), None, "{wrong}");
+        }
+    }
+}

@@ -1,0 +1,118 @@
+//! The plan as people read it: 80 columns, plain characters.
+
+mod buying;
+pub mod digest;
+mod drawing;
+mod figures;
+pub mod ink;
+mod layout;
+mod marks;
+pub mod notes;
+mod sheet;
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests;
+pub mod words;
+
+use lengthwise::job::{Job, Material};
+use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Plan, Proof};
+
+use ink::Ink;
+pub use marks::short_list;
+
+/// What a material without a name is called.
+const NO_NAME: &str = "All pieces";
+
+/// The name of a material as people read it.
+fn name_of(plan: &MaterialPlan) -> &str {
+    shown_name(&plan.name)
+}
+
+fn shown_name(name: &str) -> &str {
+    if name.is_empty() { NO_NAME } else { name }
+}
+
+/// The whole plan.
+pub fn plan_text(job: &Job, plan: &Plan, ink: Ink) -> String {
+    let mut parts: Vec<String> = job
+        .materials()
+        .iter()
+        .zip(&plan.materials)
+        .map(|(material, plan)| material_text(material, plan, ink))
+        .collect();
+    if plan.materials.len() > 1 {
+        parts.push(title("Whole job", ink) + &figures::whole_job(plan, ink));
+    }
+    let mut out = parts.join("\n");
+    let notes = notes::note_lines(job);
+    if !notes.is_empty() {
+        out.push_str(&sheet::heading("Notes", "", ink));
+        out.push_str(&notes);
+    }
+    let planned = |plan: &MaterialPlan| matches!(plan.outcome, Outcome::Planned(_));
+    if plan.materials.iter().any(planned) {
+        out.push_str(&sheet::heading("Before the first cut", "", ink));
+        out.push_str(&notes::caution_lines());
+    }
+    out
+}
+
+/// A name with a rule below it.
+fn title(name: &str, ink: Ink) -> String {
+    let name = layout::left(name, textwrap::core::display_width(name).min(layout::PAGE));
+    let rule = "=".repeat(textwrap::core::display_width(&name));
+    format!("{}\n{rule}\n", ink.strong(&name))
+}
+
+fn material_text(material: &Material, plan: &MaterialPlan, ink: Ink) -> String {
+    let mut out = title(name_of(plan), ink);
+    out.push_str(&summary(material, plan));
+    match &plan.outcome {
+        Outcome::Planned(cutting) => out.push_str(&cutting_text(material, plan, cutting, ink)),
+        Outcome::Impossible(reason) => {
+            let why = words::impossible(reason, plan.unit);
+            out.push_str(&ink.bad(&layout::paragraph("", &format!("No plan. {why}"), 0)));
+        }
+        Outcome::Unknown(stop) => {
+            let why = words::unknown(*stop);
+            out.push_str(&ink.warn(&layout::paragraph("", &why, 0)));
+        }
+    }
+    out
+}
+
+/// How much there is to cut, and with what blade.
+fn summary(material: &Material, plan: &MaterialPlan) -> String {
+    let (count, total) = digest::pieces_and_length(material);
+    let pieces = layout::counted(count, "piece", "pieces");
+    let total = total.map_or_else(String::new, |total| {
+        format!(", {} in all", total.text(plan.unit))
+    });
+    let reserve = if plan.per_cut.is_zero() {
+        String::new()
+    } else {
+        format!(
+            ", and {} reserve at every cut",
+            plan.per_cut.text(plan.unit)
+        )
+    };
+    let blade = plan.kerf.text(plan.unit);
+    layout::paragraph("", &format!("{pieces}{total}; blade {blade}{reserve}"), 0)
+}
+
+fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink: Ink) -> String {
+    let verdict = layout::paragraph("", &words::verdict(cutting, plan.unit), 0);
+    let verdict = match cutting.proof {
+        Proof::Optimal => ink.good(&verdict),
+        _ => ink.warn(&verdict),
+    };
+    [
+        buying::buying_list(cutting, material, plan.unit, ink),
+        sheet::stops(cutting, plan.unit, ink),
+        sheet::bars(cutting, material, plan.unit, ink),
+        figures::figures(cutting, plan.unit, ink),
+        "\n".to_owned(),
+        verdict,
+    ]
+    .concat()
+}

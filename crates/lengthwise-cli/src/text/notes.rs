@@ -1,0 +1,112 @@
+//! Notes, alike ones together, and the cautions.
+
+use lengthwise::job::{Job, Note};
+
+use super::layout::{loose, paragraph, whole};
+
+/// Short, and only what bears on the next step: buying, then cutting.
+const CAUTIONS: [&str; 5] = [
+    "Measure the opening before you cut, and read the blade's width off the blade. Cut one bar, offer \
+     its pieces up, then cut the rest.",
+    "Keep guards on and hands 300 mm (a foot) clear of the blade. Never hold a shorter piece by \
+     hand: clamp it, or cut it from a longer bar.",
+    "Only the bar you hold may touch the stop: a loose piece between stop and blade is thrown.",
+    "Look after eyes, ears and lungs. Dust of treated timber and of plastics is the worst.",
+    "Makers' instructions, local codes and licensed trades go first. Nothing here judges strength or \
+     fire.",
+];
+
+/// The notes of a job, each on one line however long.
+pub fn plain(job: &Job) -> Vec<String> {
+    notes(job).iter().map(|note| loose(note)).collect()
+}
+
+/// The notes of a job, alike ones merged, with places that must not be parted when wrapped.
+fn notes(job: &Job) -> Vec<String> {
+    let mut lines: Vec<String> = square_ends(job).into_iter().collect();
+    lines.extend(longer_than_carried(job));
+    let asked = |note: &Note| match note {
+        Note::NotAskedFor { origin, material } => Some(format!("{material} ({origin})")),
+        _ => None,
+    };
+    lines.extend(merged(job, "Left out, no piece asks for it", asked));
+    let eaten = |note: &Note| match note {
+        Note::NothingLeftOfBar {
+            origin,
+            length,
+            unit,
+        } => Some(format!("{} ({origin})", length.text(*unit))),
+        _ => None,
+    };
+    lines.extend(merged(
+        job,
+        "Left out, squaring the ends leaves nothing",
+        eaten,
+    ));
+    lines.extend(job.notes().iter().filter_map(|note| match note {
+        Note::AssumesSquareEnds { .. }
+        | Note::LongerThanCarried { .. }
+        | Note::NotAskedFor { .. }
+        | Note::NothingLeftOfBar { .. } => None,
+        other => Some(format!("{other}.")),
+    }));
+    lines
+}
+
+/// One line for all notes that `pick` words, each kept whole when the line is wrapped.
+fn merged(job: &Job, lead: &str, pick: impl Fn(&Note) -> Option<String>) -> Option<String> {
+    let picked = job.notes().iter().filter_map(pick);
+    let found: Vec<String> = picked.map(|one| whole(&one)).collect();
+    (!found.is_empty()).then(|| format!("{lead}: {}.", found.join(", ")))
+}
+
+fn longer_than_carried(job: &Job) -> Option<String> {
+    // One --longest holds for the whole job.
+    let longest = job.notes().iter().find_map(|note| match note {
+        Note::LongerThanCarried { longest, unit, .. } => Some(longest.text(*unit)),
+        _ => None,
+    })?;
+    let lead = format!("Left out, longer than the {longest} that can be carried");
+    merged(job, &lead, |note| match note {
+        Note::LongerThanCarried {
+            origin,
+            length,
+            unit,
+            ..
+        } => Some(format!("{} ({origin})", length.text(*unit))),
+        _ => None,
+    })
+}
+
+fn square_ends(job: &Job) -> Option<String> {
+    let assuming = job.notes().iter().filter_map(|note| match note {
+        Note::AssumesSquareEnds { material } => Some(whole(material)),
+        _ => None,
+    });
+    let assuming: Vec<String> = assuming.collect();
+    let whose = match assuming.len() {
+        0 => return None,
+        all if all == job.materials().len() => String::new(),
+        _ => format!(" of {}", assuming.join(", ")),
+    };
+    Some(format!(
+        "Assumes square, sound ends{whose}: no squaring allowance is given (--square-off, or the \
+         column square_off)."
+    ))
+}
+
+/// The notes as they stand in the plan.
+pub fn note_lines(job: &Job) -> String {
+    notes(job)
+        .iter()
+        .map(|note| paragraph("  - ", note, 4))
+        .collect()
+}
+
+/// The cautions as they stand below every plan.
+pub fn caution_lines() -> String {
+    CAUTIONS
+        .iter()
+        .map(|caution| paragraph("  - ", caution, 4))
+        .collect()
+}

@@ -1,0 +1,237 @@
+//! The sheet for the saw: stop settings first, then every bar.
+
+use std::collections::BTreeMap;
+use std::fmt::Write;
+
+use lengthwise::job::{Material, SquareOff};
+use lengthwise::plan::{BarGroup, Cut, Cutting};
+use lengthwise::{Length, Unit};
+
+use super::drawing::{Stretch, draw};
+use super::ink::Ink;
+use super::layout::{counted, listing, right, whole, widest};
+use super::marks::{marks_of_cuts, short_list};
+
+/// Pieces under this are pointed out: hands belong 300 mm away on either side of a cross-cut blade
+/// (guidance of the Health and Safety Executive); that a shorter piece is short is our inference.
+const SHORT: Length = Length::from_mm(300);
+
+/// The stops, longest first, each with its cuts and the bars they come from.
+pub fn stops(cutting: &Cutting, unit: Unit, ink: Ink) -> String {
+    let mut found: BTreeMap<Length, (usize, Vec<&str>)> = BTreeMap::new();
+    for bars in &cutting.bars {
+        for (place, cut) in bars.cuts.iter().enumerate() {
+            let (cuts, names) = found.entry(cut.length).or_default();
+            *cuts += bars.names.len();
+            let seen = bars
+                .cuts
+                .iter()
+                .take(place)
+                .any(|before| before.length == cut.length);
+            if !seen {
+                names.extend(bars.names.iter().map(String::as_str));
+            }
+        }
+    }
+    let rows: Vec<(String, String, &[&str], bool)> = found
+        .iter()
+        .rev()
+        .map(|(length, (cuts, names))| {
+            let cuts = counted(*cuts as u64, "cut", "cuts"); // widening on every platform
+            (length.text(unit), cuts, names.as_slice(), *length < SHORT)
+        })
+        .collect();
+    let stop_width = widest(rows.iter().map(|row| row.0.as_str()));
+    let cuts_width = widest(rows.iter().map(|row| row.1.as_str()));
+    let mut out = heading("Set the stop", "measured from the squared end", ink);
+    for (stop, cuts, names, short) in rows {
+        let lead = format!("  stop {}:  ", right(&stop, stop_width));
+        let cuts = right(&cuts, cuts_width);
+        let indent = lead.len() + cuts.len() + 7;
+        let mut names = short_list(names);
+        if short && let Some(last) = names.last_mut() {
+            last.push_str(" (short: clamp it)");
+        }
+        let text = listing(&format!("{lead}{cuts}, from "), &names, indent);
+        out.push_str(&text.replacen(&stop, &ink.strong(&stop), 1));
+    }
+    out
+}
+
+/// A heading with a remark.
+pub fn heading(title: &str, remark: &str, ink: Ink) -> String {
+    if remark.is_empty() {
+        format!("\n{}\n", ink.strong(title))
+    } else {
+        format!("\n{} ({remark})\n", ink.strong(title))
+    }
+}
+
+/// Every kind of bar cut alike, with its drawing and its cuts in order.
+pub fn bars(cutting: &Cutting, material: &Material, unit: Unit, ink: Ink) -> String {
+    let longest = cutting.bars.iter().map(|bars| bars.stock).max();
+    let longest = longest.unwrap_or(Length::ZERO);
+    let remark = "to scale, cut from left to right; = piece, . saved, / lost";
+    let mut out = heading("Bar by bar", remark, ink);
+    for bars in &cutting.bars {
+        let square_off = material
+            .bars()
+            .get(bars.bar)
+            .map_or_else(SquareOff::default, lengthwise::job::Bar::square_off);
+        let group = Group {
+            bars,
+            square_off,
+            unit,
+            // Both were checked to be far below the ceiling.
+            cut_width: material.cut_width(),
+        };
+        out.push_str(&group.title(ink));
+        let _ = writeln!(out, "  {}", draw(&group.stretches(), longest));
+        out.push_str(&group.steps(ink));
+    }
+    out.push_str(&uncut(cutting, unit));
+    out
+}
+
+/// Bars that stay whole.
+fn uncut(cutting: &Cutting, unit: Unit) -> String {
+    let mut out = String::new();
+    for bars in &cutting.uncut {
+        let from = if bars.in_hand {
+            "in hand"
+        } else {
+            "left over from a pack"
+        };
+        let _ = writeln!(
+            out,
+            "  Not cut: {} of {}, {from}",
+            counted(bars.count, "bar", "bars"),
+            bars.length.text(unit)
+        );
+    }
+    out
+}
+
+/// Bars cut alike, ready to be shown.
+struct Group<'a> {
+    bars: &'a BarGroup,
+    square_off: SquareOff,
+    unit: Unit,
+    cut_width: Length,
+}
+
+impl Group<'_> {
+    fn title(&self, ink: Ink) -> String {
+        let names: Vec<&str> = self.bars.names.iter().map(String::as_str).collect();
+        let names = short_list(&names);
+        let stock = self.bars.stock.text(self.unit);
+        let hand = if self.bars.in_hand { ", in hand" } else { "" };
+        let near = self.square_off.near;
+        let first = if near.is_zero() {
+            String::new()
+        } else {
+            format!("; first square off {}", near.text(self.unit))
+        };
+        let what = match self.bars.names.len() {
+            1 => format!("one bar of {stock}{hand}{first}"),
+            n => format!("{n} bars of {stock}{hand}, cut alike{first}"),
+        };
+        let text = listing("  ", &names, 4);
+        let text = text.trim_end();
+        let last = text.lines().last().unwrap_or_default();
+        let fits = textwrap::core::display_width(last) + 2 + what.len() <= super::layout::PAGE;
+        let joint = if fits { ": " } else { ":\n    " };
+        format!("{}{joint}{what}\n", ink.strong(text))
+    }
+
+    /// Where everything lies on the bar.
+    fn stretches(&self) -> Vec<Stretch> {
+        let mut stretches = Vec::new();
+        let mut at = self.square_off.near;
+        if !at.is_zero() {
+            stretches.push(Stretch {
+                end: at,
+                fill: '/',
+                labels: vec![],
+            });
+        }
+        for cut in &self.bars.cuts {
+            at = add(at, cut.length);
+            stretches.push(Stretch {
+                end: at,
+                fill: '=',
+                labels: vec![cut.length.number(self.unit)],
+            });
+            at = add(at, self.cut_width);
+        }
+        let left = self.bars.offcut.number(self.unit);
+        let (fill, fate) = match (self.bars.offcut.is_zero(), self.bars.saved) {
+            (true, _) => ('/', None),
+            (false, true) => ('.', Some("save")),
+            (false, false) => ('/', Some("skip")),
+        };
+        let labels = fate.map_or_else(Vec::new, |fate| vec![format!("{left} {fate}"), left]);
+        stretches.push(Stretch {
+            end: self.bars.stock,
+            fill,
+            labels,
+        });
+        stretches
+    }
+
+    /// What to do, line by line.
+    fn steps(&self, ink: Ink) -> String {
+        let mut out = String::new();
+        let equal = self
+            .bars
+            .cuts
+            .chunk_by(|a, b| a.length == b.length && a.spare == b.spare);
+        let blocks: Vec<&[Cut]> = equal.collect();
+        let stops: Vec<String> = blocks.iter().map(|block| self.stop(block)).collect();
+        let width = widest(stops.iter().map(String::as_str));
+        for (block, stop) in blocks.iter().zip(&stops) {
+            let marks: Vec<&[String]> = block.iter().map(|cut| cut.marks.as_slice()).collect();
+            let mut marks = marks_of_cuts(&marks);
+            if block.iter().all(|cut| cut.spare) {
+                marks.push(whole("spare"));
+            }
+            let lead = format!("    {}  ", super::layout::left(stop, width));
+            let indent = textwrap::core::display_width(&lead);
+            let text = listing(&lead, &marks, indent);
+            out.push_str(&text.replacen(stop, &ink.strong(stop), 1));
+        }
+        out.push_str(&self.left_over(ink));
+        out
+    }
+
+    fn stop(&self, block: &[Cut]) -> String {
+        let length = block.first().map_or(Length::ZERO, |cut| cut.length);
+        let length = length.text(self.unit);
+        match block.len() {
+            0 | 1 => format!("stop {length}"),
+            n => format!("stop {length} x {n}"),
+        }
+    }
+
+    fn left_over(&self, ink: Ink) -> String {
+        if self.bars.offcut.is_zero() {
+            return ink.faint("    nothing left over\n");
+        }
+        let left = self.bars.offcut.text(self.unit);
+        if !self.bars.saved {
+            return format!("    left over {left}: to the skip\n");
+        }
+        let rough = if self.bars.offcut_rough.is_zero() {
+            String::new()
+        } else {
+            let rough = self.bars.offcut_rough.text(self.unit);
+            format!(", its far {rough} still rough")
+        };
+        format!("    left over {left}: save it{rough}\n")
+    }
+}
+
+/// Places on a bar never pass the end of the bar, which is a length.
+fn add(a: Length, b: Length) -> Length {
+    a.checked_add(b).unwrap_or(Length::MAX)
+}
