@@ -66,7 +66,9 @@ pub(crate) fn ask(
 ) -> Reply {
     effort.questions += 1;
     let Some((counted, wanted)) = counted(instance, mix) else {
-        return Reply::Unknown;
+        // No bar at all: whatever is needed is too much.
+        let ones = vec![1; instance.items.len()];
+        return Reply::Refuted(Refutation::from_prices(instance, &ones, meter));
     };
     let mut search = Search::new(&counted, meter, pool, effort);
     search.wanted = Some(i128::from(wanted));

@@ -115,9 +115,14 @@ impl<'s, 'm> Search<'s, 'm> {
         (steps as i128).saturating_mul(self.step) // saturates: `as` from float never wraps
     }
 
-    /// Every packing costs a multiple of this.
-    pub fn step(&self) -> i128 {
-        self.step
+    /// The cost of the dearest sale.
+    pub fn largest_step(&self) -> i128 {
+        let sales = self
+            .instance
+            .kinds
+            .iter()
+            .map(|kind| i128::from(kind.cost) * i128::from(kind.pack));
+        sales.max().unwrap_or(1).max(1)
     }
 
     /// Prices as whole numbers, rounded down.
