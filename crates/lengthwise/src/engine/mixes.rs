@@ -26,6 +26,8 @@ struct Sale {
     most: u32,
     /// Bars at the most, where the last sale may bring more than can be had.
     most_bars: u32,
+    /// Where to look first.
+    centre: u32,
 }
 
 /// How a listing ended: with every mix, or with some of too many.
@@ -36,8 +38,9 @@ pub(crate) struct Listed {
 }
 
 impl Mixes {
-    /// `bars` limits the bars of each kind, to `None` or a number.
-    pub fn new(instance: &Instance, bars: &[Option<u32>]) -> Self {
+    /// `bars` limits the bars of each kind, to `None` or a number; mixes near `centre` come first
+    /// where not all can be listed.
+    pub fn new(instance: &Instance, bars: &[Option<u32>], centre: &[f64]) -> Self {
         let pieces = u32::try_from(instance.whole().pieces()).unwrap_or(u32::MAX);
         let mut base = vec![0; instance.kinds.len()];
         let mut order = Vec::new();
@@ -48,12 +51,15 @@ impl Mixes {
             let cost = i128::from(kind.cost) * i128::from(kind.pack);
             if cost > 0 {
                 let most = most_bars.div_ceil(kind.pack);
+                // `as` saturates; the centre is a guide only.
+                let near = centre.get(place).copied().unwrap_or(0.0) / f64::from(kind.pack);
                 order.push(Sale {
                     kind: place,
                     cost,
                     bars: kind.pack,
                     most,
                     most_bars,
+                    centre: near.round() as u32,
                 });
             } else if let Some(base) = base.get_mut(place) {
                 *base = most_bars;
@@ -154,7 +160,7 @@ impl Listing<'_> {
         };
         let least = u32::try_from(least).unwrap_or(u32::MAX);
         let mut go_on = true;
-        for sales in (least..=affordable).rev() {
+        for sales in outward(sale.centre, least, affordable) {
             if let Some(bars) = mix.get_mut(sale.kind) {
                 *bars = sales.saturating_mul(sale.bars).min(sale.most_bars);
             }
@@ -190,6 +196,31 @@ impl Listing<'_> {
     }
 }
 
+/// The numbers from `least` to `most`, those nearest to `centre` first.
+fn outward(centre: u32, least: u32, most: u32) -> impl Iterator<Item = u32> {
+    let mut above = centre.max(least);
+    let mut below = centre.min(most.saturating_add(1)).max(least);
+    std::iter::from_fn(move || {
+        let up = (above <= most).then_some(above);
+        let down = (below > least).then(|| below - 1);
+        match (up, down) {
+            (Some(up), Some(down)) if centre.abs_diff(down) < centre.abs_diff(up) => {
+                below = down;
+                Some(down)
+            }
+            (Some(up), _) => {
+                above = up.checked_add(1)?;
+                Some(up)
+            }
+            (None, Some(down)) => {
+                below = down;
+                Some(down)
+            }
+            (None, None) => None,
+        }
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -215,7 +246,7 @@ mod tests {
     fn all_at(instance: &Instance, cost: i128, refutations: &[Refutation]) -> Vec<Mix> {
         let bars: Vec<Option<u32>> = instance.kinds.iter().map(|kind| kind.available).collect();
         let listed =
-            Mixes::new(instance, &bars).list(cost, cost + 1, refutations, 1000, &mut 10_000);
+            Mixes::new(instance, &bars, &[]).list(cost, cost + 1, refutations, 1000, &mut 10_000);
         assert!(listed.complete);
         assert!(listed.mixes.iter().all(|(found, _)| *found == cost));
         listed.mixes.into_iter().map(|(_, mix)| mix).collect()
@@ -236,9 +267,24 @@ mod tests {
     fn a_range_of_costs_is_listed_cheapest_first() {
         let two = instance(&[(3, 1, Some(2)), (2, 1, Some(1))]);
         let bars = [Some(2), Some(1)];
-        let listed = Mixes::new(&two, &bars).list(2, 7, &[], 1000, &mut 1000);
+        let listed = Mixes::new(&two, &bars, &[]).list(2, 7, &[], 1000, &mut 1000);
         let costs: Vec<i128> = listed.mixes.iter().map(|(cost, _)| *cost).collect();
         assert_eq!(costs, vec![2, 3, 5, 6]);
+    }
+
+    #[test]
+    fn outward_gives_every_number_once() {
+        for (centre, least, most) in [(5, 0, 9), (0, 0, 3), (9, 2, 4), (1, 3, 6), (3, 3, 3)] {
+            let numbers: Vec<u32> = outward(centre, least, most).collect();
+            let mut sorted = numbers.clone();
+            sorted.sort_unstable();
+            assert_eq!(sorted, (least..=most).collect::<Vec<u32>>());
+            assert!(
+                numbers.is_sorted_by_key(|number| centre.abs_diff(*number)),
+                "{numbers:?}"
+            );
+        }
+        assert_eq!(outward(3, 4, 2).count(), 0);
     }
 
     #[test]

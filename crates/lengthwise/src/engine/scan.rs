@@ -14,6 +14,8 @@ use super::search::Search;
 
 /// Steps of listing mixes in one scan; beyond it the mixes are too many to be listed.
 const MOST_STEPS: u64 = 5_000_000;
+/// Steps of one listing.
+const STEPS_AT_ONCE: u64 = 300_000;
 /// Work units of a step for each refutation known.
 const STEP_WORK: u64 = 10;
 /// Mixes listed at once. Where there are more, the range of costs is halved and one of them asked
@@ -67,7 +69,7 @@ pub(crate) fn scan(
         .iter()
         .map(|kind| kind.available)
         .collect();
-    let mixes = Mixes::new(search.instance, &bars);
+    let mixes = Mixes::new(search.instance, &bars, centre);
     let mut range = Range::new(search.bound.value);
     while !search.is_over() {
         let below = search
@@ -156,18 +158,12 @@ impl Range {
         }
         let width = self.width.unwrap_or(below - self.from).max(1);
         let end = below.min(self.from + width);
-        let before = self.steps;
-        let listed = mixes.list(
-            self.from,
-            end,
-            &proof.refutations,
-            MOST_LISTED,
-            &mut self.steps,
-        );
+        let mut steps = self.steps.min(STEPS_AT_ONCE);
+        let before = steps;
+        let listed = mixes.list(self.from, end, &proof.refutations, MOST_LISTED, &mut steps);
+        self.steps -= before - steps;
         let known = proof.refutations.len() as u64 + 1;
-        search
-            .meter
-            .spend((before - self.steps) * STEP_WORK * known);
+        search.meter.spend((before - steps) * STEP_WORK * known);
         if listed.complete {
             self.from = end;
             self.width = Some(width.saturating_mul(2));
@@ -284,7 +280,7 @@ pub(crate) fn settle_tie(search: &mut Search<'_, '_>, proof: &mut Proof) -> bool
                 }
             })
             .collect();
-        let mixes = Mixes::new(&fixed, &limits);
+        let mixes = Mixes::new(&fixed, &limits, &[]);
         let listed = mixes.list(
             budget,
             budget + 1,
