@@ -127,6 +127,7 @@ fn start(
         remainder,
         &references,
         search.ceiling,
+        &search.tilt,
         time,
     )?;
     let entries: u64 = patterns
@@ -216,6 +217,7 @@ fn rebuild(
         remainder,
         &references,
         search.ceiling,
+        &search.tilt,
         time,
     )?;
     Ok(())

@@ -23,6 +23,8 @@ pub(crate) struct Search<'s, 'm> {
     pub scale: i64,
     /// The most that a piece may be priced at, in units of cost.
     pub ceiling: f64,
+    /// Added to the demands in the linear program only; empty for none.
+    pub tilt: Vec<f64>,
     pub best: Option<(i128, Packing)>,
     /// Packings that cost more are of no use.
     pub wanted: Option<i128>,
@@ -46,6 +48,7 @@ impl<'s, 'm> Search<'s, 'm> {
             pool,
             scale: scale_for(instance, ceiling),
             ceiling,
+            tilt: Vec::new(),
             best: None,
             wanted: None,
             bound: Bound {
