@@ -137,7 +137,7 @@ impl Solver<'_> {
                 return (Outcome::Unknown(Stop::CostsTooFine), Effort::default());
             }
         };
-        let mut answer = engine::minimise(&problem.instance, self.meter(), report);
+        let mut answer = engine::minimise(&problem.instance, self.meter(report));
         let Some((cost, packing)) = answer.best.take() else {
             return (without_plan(&answer), answer.effort);
         };
@@ -148,14 +148,14 @@ impl Solver<'_> {
         (outcome, answer.effort)
     }
 
-    fn meter(&self) -> Meter<'_> {
+    fn meter<'m>(&'m self, report: &'m mut dyn FnMut(Option<i128>, i128)) -> Meter<'m> {
         let default = if self.deadline.is_some() {
             u64::MAX
         } else {
             DEFAULT_WORK
         };
         let limit = self.limits.work.unwrap_or(default);
-        Meter::new(limit, self.deadline, self.limits.cancel)
+        Meter::new(limit, self.deadline, self.limits.cancel, Some(report))
     }
 
     fn outcome(&self, problem: &Problem, answer: &Answer, cost: i128, layout: Layout) -> Outcome {

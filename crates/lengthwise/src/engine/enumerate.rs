@@ -16,6 +16,9 @@ use super::work::Meter;
 /// Work units of one step for each set of prices.
 const STEP_WORK: u64 = 6;
 
+/// Steps between two looks at the limits: some milliseconds.
+const LOOK_EVERY: u64 = 10_000;
+
 /// How much one enumeration may come to.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Most {
@@ -55,6 +58,7 @@ pub(crate) fn enumerate(
         .collect();
     let mut patterns = Vec::new();
     let mut steps = 0;
+    let step_work = STEP_WORK * filters.len() as u64;
     let mut complete = true;
     for (place, (kind, _)) in kinds() {
         let mut walk = Walk {
@@ -69,11 +73,12 @@ pub(crate) fn enumerate(
             patterns: &mut patterns,
             most,
             steps: &mut steps,
+            step_work,
+            meter,
         };
         complete = complete && walk.visit(0, kind.capacity);
     }
-    let go_on = meter.spend(steps * STEP_WORK * filters.len() as u64);
-    if complete && go_on {
+    if complete {
         Enumerated::All(patterns)
     } else {
         Enumerated::TooMany
@@ -103,7 +108,7 @@ fn floor(filter: &Refutation, kind: u32, mix: &[u32]) -> i128 {
     i128::from(most) + filter.shortfall(mix)
 }
 
-struct Walk<'w> {
+struct Walk<'w, 'm> {
     tables: &'w [Table],
     floors: Vec<i128>,
     /// What the path is worth in each set of prices, for each depth.
@@ -113,13 +118,17 @@ struct Walk<'w> {
     patterns: &'w mut Vec<Pattern>,
     most: Most,
     steps: &'w mut u64,
+    step_work: u64,
+    meter: &'w mut Meter<'m>,
 }
 
-impl Walk<'_> {
+impl Walk<'_, '_> {
     /// False when there are too many.
     fn visit(&mut self, row: usize, rest: i64) -> bool {
         *self.steps += 1;
-        if *self.steps > self.most.steps {
+        let out_of_work = (*self.steps).is_multiple_of(LOOK_EVERY)
+            && !self.meter.spend(LOOK_EVERY * self.step_work);
+        if out_of_work || *self.steps > self.most.steps {
             return false;
         }
         let Some(row) = self.first_that_fits(row, rest) else {

@@ -72,25 +72,17 @@ pub(crate) struct Answer {
 }
 
 /// Finds the cheapest packing and proves it, as far as the limits let it.
-///
-/// `watch` is told the cost of the best packing and the bound as they improve.
-pub(crate) fn minimise(
-    instance: &Instance,
-    mut meter: Meter<'_>,
-    watch: &mut dyn FnMut(Option<i128>, i128),
-) -> Answer {
+pub(crate) fn minimise(instance: &Instance, mut meter: Meter<'_>) -> Answer {
     let (mut pool, mut effort, mut proof) = (Pool::default(), Effort::default(), Proof::default());
     let mut search = Search::new(instance, &mut meter, &mut pool, &mut effort);
     search.by_hand();
     let prices = search.root();
     let (root_prices, scale) = (search.bound.prices.clone(), search.scale);
-    watch(search.cost_to_beat(), search.bound.value);
     for number in 0..DIVES {
         if search.is_over() {
             break;
         }
         dive(&mut search, style(number), prices.as_ref());
-        watch(search.cost_to_beat(), search.bound.value);
     }
     let mut left_over = 0;
     if search.best.is_none() && !search.is_over() {
@@ -103,13 +95,14 @@ pub(crate) fn minimise(
     if left_over == 0 && !search.is_over() {
         search.first_refutations(&root_prices, &mut proof);
         let centre = search.bars_of_best();
-        scan(&mut search, &centre, &mut proof, watch);
+        scan(&mut search, &centre, &mut proof);
     }
     let tie_settled = search.is_closed() && {
         search.first_refutations(&root_prices, &mut proof);
         settle_tie(&mut search, &mut proof)
     };
     let (closed, best, bound) = (search.is_closed(), search.best.take(), search.bound.value);
+    meter.spend(0); // a program that ran out of time may be all there was to notice
     let stop = (!closed).then(|| meter.stopped().unwrap_or(Stop::Exhausted));
     effort.work = meter.spent();
     Answer {

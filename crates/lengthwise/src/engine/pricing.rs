@@ -304,7 +304,7 @@ mod tests {
             offers.sort_by_key(|offer| -offer.size);
             let capacity = capacity * stretch;
             let expected = brute(&offers, capacity);
-            let mut meter = Meter::new(u64::MAX, None, None);
+            let mut meter = Meter::new(u64::MAX, None, None, None);
             let table = Table::new(offers.clone(), capacity, &mut meter);
             let found = table.search(capacity, 0, &mut meter);
             prop_assert_eq!(found.at_most, expected);

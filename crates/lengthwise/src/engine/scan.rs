@@ -14,8 +14,9 @@ use super::search::Search;
 
 /// Steps of listing mixes in one scan; beyond it the mixes are too many to be listed.
 const MOST_STEPS: u64 = 5_000_000;
-/// Steps of one listing.
+/// Steps of one listing, and comparisons with a refutation: some hundredths of a second.
 const STEPS_AT_ONCE: u64 = 300_000;
+const COMPARISONS_AT_ONCE: u64 = 3_000_000;
 /// Work units of a step for each refutation known.
 const STEP_WORK: u64 = 10;
 /// Mixes listed at once. Where there are more, the range of costs is halved and one of them asked
@@ -57,12 +58,7 @@ impl Proof {
 }
 
 /// Raises the bound, or finds a better plan, until they meet or nothing more can be decided.
-pub(crate) fn scan(
-    search: &mut Search<'_, '_>,
-    centre: &[f64],
-    proof: &mut Proof,
-    watch: &mut dyn FnMut(Option<i128>, i128),
-) {
+pub(crate) fn scan(search: &mut Search<'_, '_>, centre: &[f64], proof: &mut Proof) {
     let bars: Vec<Option<u32>> = search
         .instance
         .kinds
@@ -97,7 +93,7 @@ pub(crate) fn scan(
         if range.undecided > MOST_UNDECIDED {
             return;
         }
-        watch(search.cost_to_beat(), search.bound.value);
+        search.tell();
     }
 }
 
@@ -158,11 +154,12 @@ impl Range {
         }
         let width = self.width.unwrap_or(below - self.from).max(1);
         let end = below.min(self.from + width);
-        let mut steps = self.steps.min(STEPS_AT_ONCE);
+        let known = proof.refutations.len() as u64 + 1;
+        let at_once = STEPS_AT_ONCE.min(COMPARISONS_AT_ONCE / known);
+        let mut steps = self.steps.min(at_once);
         let before = steps;
         let listed = mixes.list(self.from, end, &proof.refutations, MOST_LISTED, &mut steps);
         self.steps -= before - steps;
-        let known = proof.refutations.len() as u64 + 1;
         search.meter.spend((before - steps) * STEP_WORK * known);
         if listed.complete {
             self.from = end;

@@ -83,6 +83,7 @@ impl<'s, 'm> Search<'s, 'm> {
             let ceiling = cost as f64 * CEILING_FACTOR; // a guide only
             self.ceiling = ceiling.max(cost_unit(self.instance));
             self.best = Some((cost, packing));
+            self.tell();
         }
     }
 
@@ -90,6 +91,15 @@ impl<'s, 'm> Search<'s, 'm> {
     pub fn improve_bound(&mut self, bound: Bound) {
         if bound.value > self.bound.value {
             self.bound = bound;
+            self.tell();
+        }
+    }
+
+    /// Lets whoever watches know; questions within the search keep to themselves.
+    pub fn tell(&mut self) {
+        if self.wanted.is_none() {
+            let best = self.best.as_ref().map(|(cost, _)| *cost);
+            self.meter.note(best, self.bound.value);
         }
     }
 
