@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 
 use super::bound::scale_for;
 use super::instance::{Instance, Item, Packing, Pattern, Remainder};
-use super::master::{Master, Microlp, Prices, Trouble};
+use super::master::{Prices, Trouble, master};
 use super::recover::recover;
 use super::work::Meter;
 
@@ -97,6 +97,13 @@ struct Tree<'t, 'm> {
     meter: &'t mut Meter<'m>,
 }
 
+/// Prices, and how often each pattern is used in the fractional optimum.
+type Relaxed = (Prices, Vec<(Pattern, f64)>);
+
+fn entries_of(pattern: &Pattern) -> u64 {
+    pattern.counts.len() as u64 + 2
+}
+
 /// Where to branch.
 enum Choice {
     Pair(u32, u32),
@@ -113,25 +120,12 @@ impl Tree<'_, '_> {
         if node.demand.iter().all(|&demand| demand == 0) {
             return Branched::Found(self.packing(node.fixed));
         }
-        let Ok(prices) = self.prices(&node, guide) else {
+        let Ok((prices, counts)) = self.relaxed(&node, guide) else {
             return Branched::Unknown;
         };
         if !self.filter(&mut node, &prices) {
             return Branched::None;
         }
-        let remainder = self.remainder(&node);
-        let references: Vec<&Pattern> = node.columns.iter().collect();
-        let seconds = self.meter.lp_time().as_secs_f64();
-        let Ok(counts) = recover(
-            &self.instance,
-            &remainder,
-            &references,
-            &prices,
-            self.ceiling,
-            seconds,
-        ) else {
-            return Branched::Unknown;
-        };
         if let Some(packing) = self.whole(&node, &counts) {
             return Branched::Found(packing);
         }
@@ -153,38 +147,33 @@ impl Tree<'_, '_> {
         }
     }
 
-    /// Prices that no listed pattern breaks, by adding broken ones to a small program.
-    fn prices(&mut self, node: &Node, guide: Option<&Prices>) -> Result<Prices, Trouble> {
+    /// Prices that no listed pattern breaks and the counts that go with them, by adding broken
+    /// patterns to a small program.
+    fn relaxed(&mut self, node: &Node, guide: Option<&Prices>) -> Result<Relaxed, Trouble> {
         let remainder = self.remainder(node);
         let most = START_PER_ITEM * (node.demand.len() + 1);
-        let mut order: Vec<&Pattern> = node.columns.iter().collect();
-        if let Some(guide) = guide.filter(|_| order.len() > most) {
+        let mut known: Vec<&Pattern> = node.columns.iter().collect();
+        if let Some(guide) = guide.filter(|_| known.len() > most) {
             let slack = |pattern: &&Pattern| guide.slack(&self.instance, pattern);
-            order.sort_by(|a, b| slack(a).total_cmp(&slack(b)));
+            known.sort_by(|a, b| slack(a).total_cmp(&slack(b)));
         }
-        order.truncate(most);
-        let size = |patterns: &[&Pattern]| -> u64 {
-            patterns
-                .iter()
-                .map(|pattern| pattern.counts.len() as u64 + 2)
-                .sum()
-        };
-        let mut entries = size(&order);
+        known.truncate(most);
+        let mut entries: u64 = known.iter().map(|pattern| entries_of(pattern)).sum();
+        let look = node.columns.iter().map(entries_of).sum::<u64>() * LOOK_WORK;
         let time = self.meter.lp_time();
-        let mut master = Microlp::new(&self.instance, &remainder, &order, self.ceiling, &[], time)?;
+        let mut master = master(&self.instance, &remainder, &known, self.ceiling, &[], time)?;
         self.meter.spend(entries * ENTRY_WORK);
-        let all: Vec<&Pattern> = node.columns.iter().collect();
-        let look = size(&all) * LOOK_WORK;
         loop {
             let prices = master.prices()?;
-            let slack = |pattern: &&Pattern| prices.slack(&self.instance, pattern);
-            let mut broken: Vec<&Pattern> = all
+            let slack = |pattern: &Pattern| prices.slack(&self.instance, pattern);
+            let mut broken: Vec<&Pattern> = node
+                .columns
                 .iter()
-                .copied()
                 .filter(|pattern| slack(pattern) < -BROKEN)
                 .collect();
             if broken.is_empty() {
-                return Ok(prices);
+                let counts = self.counts(&remainder, node, &known, master.counts(), &prices)?;
+                return Ok((prices, counts));
             }
             broken.sort_by(|a, b| slack(a).total_cmp(&slack(b)));
             broken.truncate(ADDED_PER_ROUND);
@@ -195,7 +184,8 @@ impl Tree<'_, '_> {
                     continue;
                 }
                 master.add(&self.instance, pattern)?;
-                entries += pattern.counts.len() as u64 + 2;
+                known.push(pattern);
+                entries += entries_of(pattern);
                 self.meter.spend(entries * ENTRY_WORK);
                 added = true;
             }
@@ -203,6 +193,38 @@ impl Tree<'_, '_> {
                 return Err(Trouble);
             }
         }
+    }
+
+    /// The counts as the program gives them, else recovered from the prices.
+    fn counts(
+        &self,
+        remainder: &Remainder,
+        node: &Node,
+        known: &[&Pattern],
+        counts: Option<Vec<(usize, f64)>>,
+        prices: &Prices,
+    ) -> Result<Vec<(Pattern, f64)>, Trouble> {
+        if let Some(counts) = counts {
+            let pattern = |place: usize| known.get(place).map(|&pattern| pattern.clone());
+            return Ok(counts
+                .into_iter()
+                .filter_map(|(place, count)| Some((pattern(place)?, count)))
+                .collect());
+        }
+        let all: Vec<&Pattern> = node.columns.iter().collect();
+        let seconds = self.meter.lp_time().as_secs_f64();
+        let counts = recover(
+            &self.instance,
+            remainder,
+            &all,
+            prices,
+            self.ceiling,
+            seconds,
+        )?;
+        Ok(counts
+            .into_iter()
+            .map(|(pattern, count)| (pattern.clone(), count))
+            .collect())
     }
 
     /// Drops the patterns that no packing can use; false where there is no packing at all.
@@ -250,7 +272,7 @@ impl Tree<'_, '_> {
     }
 
     /// The packing, where every count is whole and it checks out exactly.
-    fn whole(&self, node: &Node, counts: &[(&Pattern, f64)]) -> Option<Packing> {
+    fn whole(&self, node: &Node, counts: &[(Pattern, f64)]) -> Option<Packing> {
         let mut left = node.demand.clone();
         let mut bars = node.bars.clone();
         let mut uses = node.fixed.clone();
@@ -262,7 +284,7 @@ impl Tree<'_, '_> {
                 let bars = bars.get_mut(pattern.kind as usize)?;
                 *bars = bars.checked_sub(1)?;
                 // A pattern may hold more than is still needed: the surplus is not cut.
-                let mut cut = (*pattern).clone();
+                let mut cut = pattern.clone();
                 for (item, count) in &mut cut.counts {
                     let left = left.get_mut(*item as usize)?;
                     *count = (*count).min(*left);
@@ -446,11 +468,12 @@ fn has_pair(pattern: &Pattern, a: u32, b: u32) -> bool {
 }
 
 /// The pair with the best score; else a pair that some bar surely holds, else a pattern.
-fn choose(counts: &[(&Pattern, f64)], columns: &[Pattern]) -> Option<Choice> {
+fn choose(counts: &[(Pattern, f64)], columns: &[Pattern]) -> Option<Choice> {
     let is_fractional = |count: f64| (count - count.round()).abs() > WHOLE;
     let mut sums: BTreeMap<(u32, u32), (f64, bool)> = BTreeMap::new();
     let mut touched: BTreeMap<u32, f64> = BTreeMap::new();
-    for &(pattern, count) in counts {
+    for (pattern, count) in counts {
+        let count = *count;
         let fractional = is_fractional(count);
         for (at, &(a, times)) in pattern.counts.iter().enumerate() {
             if fractional {

@@ -69,6 +69,9 @@ fn fractional(
     if hopeless(generated.bound.value) || search.meter.stopped().is_some() {
         return None;
     }
+    if let Some(counts) = generated.counts {
+        return Some((counts, generated.prices));
+    }
     let patterns = search.pool.usable(search.instance, left, None, usize::MAX);
     let references: Vec<&Pattern> = patterns.iter().collect();
     let seconds = search.meter.lp_time().as_secs_f64();

@@ -5,7 +5,7 @@
 use super::bound::{Bound, bound};
 use super::construct::fill_up;
 use super::instance::{Item, Pattern, Remainder};
-use super::master::{Master, Microlp, Prices, Trouble};
+use super::master::{Master, Microlp, Prices, Trouble, master};
 use super::pricing::{Offer, Table};
 use super::search::Search;
 
@@ -24,6 +24,8 @@ const ENTRY_WORK: u64 = 60;
 /// What column generation came to.
 pub(crate) struct Generated {
     pub prices: Prices,
+    /// The fractional optimum over the patterns so far, where the method gives it.
+    pub counts: Option<Vec<(Pattern, f64)>>,
     /// The best exact bound met on the way.
     pub bound: Bound,
     /// What the last prices prove: often less, but they fit the last patterns best.
@@ -41,7 +43,7 @@ pub(crate) enum Until {
 
 /// The patterns of one program, with the program.
 struct Running {
-    master: Microlp,
+    master: Box<dyn Master>,
     patterns: Vec<Pattern>,
     rebuilds: u32,
     entries: u64,
@@ -60,44 +62,65 @@ pub(crate) fn generate(
     good_enough: impl Fn(i128) -> bool,
 ) -> Result<Generated, Trouble> {
     let mut running = start(search, remainder, guide)?;
-    let mut best = Bound::default();
-    let mut latest = Bound::default();
+    let mut bounds = Bounds::default();
     let mut last: Option<Prices> = None;
     loop {
         let prices = match checked_prices(&running, last.as_ref(), search) {
             Ok(prices) => prices,
-            Err(Trouble) => match rebuild(search, remainder, &mut running) {
-                Ok(()) => {
-                    last = None; // a rebuilt program may stand higher than the one that failed
-                    continue;
-                }
-                Err(Trouble) => {
-                    let prices = last.ok_or(Trouble)?;
-                    return Ok(Generated {
-                        prices,
-                        bound: best,
-                        last: latest,
-                    });
-                }
-            },
+            Err(Trouble) if rebuild(search, remainder, &mut running).is_ok() => {
+                last = None; // a rebuilt program may stand higher than the one that failed
+                continue;
+            }
+            Err(Trouble) => return Ok(bounds.generated(last.ok_or(Trouble)?, None)),
         };
         let round = price(search, remainder, &prices);
         search.effort.pricing_rounds += 1;
-        if round.bound.value > best.value || best.prices.is_empty() {
-            best = round.bound.clone();
-        }
-        latest = round.bound;
-        let met =
-            until == Until::BoundMeetsValue && best.value >= search.round_up(prices.objective);
-        let over = met || good_enough(best.value) || search.meter.stopped().is_some();
+        bounds.take(round.bound);
+        let best = bounds.best.value;
+        let met = until == Until::BoundMeetsValue && best >= search.round_up(prices.objective);
+        let over = met || good_enough(best) || search.meter.stopped().is_some();
         if over || !take_in(search, &mut running, round.patterns) {
-            return Ok(Generated {
-                prices,
-                bound: best,
-                last: latest,
-            });
+            return Ok(bounds.generated(prices, running.counts()));
         }
         last = Some(prices);
+    }
+}
+
+/// The exact bounds met on the way.
+#[derive(Default)]
+struct Bounds {
+    best: Bound,
+    last: Bound,
+}
+
+impl Bounds {
+    fn take(&mut self, bound: Bound) {
+        if bound.value > self.best.value || self.best.prices.is_empty() {
+            self.best = bound.clone();
+        }
+        self.last = bound;
+    }
+
+    fn generated(self, prices: Prices, counts: Option<Vec<(Pattern, f64)>>) -> Generated {
+        Generated {
+            prices,
+            counts,
+            bound: self.best,
+            last: self.last,
+        }
+    }
+}
+
+impl Running {
+    fn counts(&self) -> Option<Vec<(Pattern, f64)>> {
+        let counts = self.master.counts()?;
+        let pattern = |place: usize| self.patterns.get(place).cloned();
+        Some(
+            counts
+                .into_iter()
+                .filter_map(|(place, count)| Some((pattern(place)?, count)))
+                .collect(),
+        )
     }
 }
 
@@ -122,11 +145,12 @@ fn start(
     }
     let references: Vec<&Pattern> = patterns.iter().collect();
     let time = search.meter.lp_time();
-    let master = Microlp::new(
-        search.instance,
+    let (instance, ceiling) = (search.instance, search.ceiling);
+    let master = master(
+        instance,
         remainder,
         &references,
-        search.ceiling,
+        ceiling,
         &search.tilt,
         time,
     )?;
@@ -212,14 +236,17 @@ fn rebuild(
     }
     let references: Vec<&Pattern> = running.patterns.iter().collect();
     let time = search.meter.lp_time();
-    running.master = Microlp::new(
-        search.instance,
+    // The other method: what troubles the first need not trouble it.
+    let (instance, ceiling) = (search.instance, search.ceiling);
+    let general = Microlp::new(
+        instance,
         remainder,
         &references,
-        search.ceiling,
+        ceiling,
         &search.tilt,
         time,
     )?;
+    running.master = Box::new(general);
     Ok(())
 }
 

@@ -16,6 +16,7 @@ use microlp::{
 };
 
 use super::instance::{Instance, Pattern, Remainder};
+use super::simplex::Simplex;
 
 /// Prices may break a known pattern by so much of the largest cost before the answer is distrusted.
 /// The simplex works at 1e-8; below 1e-7 honest answers would be thrown away.
@@ -39,6 +40,26 @@ pub(crate) trait Master {
     fn add(&mut self, instance: &Instance, pattern: &Pattern) -> Result<(), Trouble>;
     /// The prices for all patterns so far.
     fn prices(&self) -> Result<Prices, Trouble>;
+    /// How often each pattern is used, `(place in the order of adding, count)`, where the method knows.
+    fn counts(&self) -> Option<Vec<(usize, f64)>>;
+}
+
+/// The master over `patterns`: our own simplex, or the general solver where that is in trouble.
+pub(crate) fn master(
+    instance: &Instance,
+    remainder: &Remainder,
+    patterns: &[&Pattern],
+    ceiling: f64,
+    tilt: &[f64],
+    time: Duration,
+) -> Result<Box<dyn Master>, Trouble> {
+    match Simplex::new(instance, remainder, patterns, ceiling, tilt) {
+        Ok(simplex) => Ok(Box::new(simplex)),
+        Err(Trouble) => {
+            let general = Microlp::new(instance, remainder, patterns, ceiling, tilt, time)?;
+            Ok(Box::new(general))
+        }
+    }
 }
 
 /// The master on microlp's warm start.
@@ -142,6 +163,10 @@ impl Master for Microlp {
         } else {
             Err(Trouble)
         }
+    }
+
+    fn counts(&self) -> Option<Vec<(usize, f64)>> {
+        None // the solver gives no duals of its rows
     }
 }
 

@@ -17,6 +17,7 @@ mod recover;
 mod refutation;
 mod scan;
 mod search;
+mod simplex;
 mod work;
 
 use dive::{Style, dive};
