@@ -58,6 +58,8 @@ CAUTIONS
   instructions, local codes and licensed trades go first. Nothing here judges
   strength or fire.";
 
+const MORE: &str = "lengthwise --help tells of files, columns, units, exit codes and cautions.";
+
 /// What was typed.
 #[derive(Debug, Parser)]
 #[command(name = "lengthwise", version, about = ABOUT, after_help = FILES)]
@@ -73,8 +75,10 @@ pub struct CommandLine {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Plan what to buy and how to cut it
+    #[command(after_help = MORE)]
     Plan(PlanArgs),
     /// Read everything, report every fault and note, plan nothing
+    #[command(after_help = MORE)]
     Check(JobArgs),
 }
 
@@ -116,7 +120,8 @@ pub struct PlanArgs {
     /// The files and the saw.
     #[command(flatten)]
     pub job: JobArgs,
-    /// Stop after so many seconds with the best plan so far, such as 20 or 0.5
+    /// Stop the whole run after so many seconds, such as 20 or 0.5, with the best plan
+    /// so far
     #[arg(long, value_name = "SECONDS", allow_hyphen_values = true)]
     pub limit: Option<String>,
     /// Stop each material after so much work (one is about a nanosecond)

@@ -39,6 +39,7 @@ pub fn read_job(
         sources: Vec::new(),
         stdin_taken: false,
         doubtful: HashSet::new(),
+        nameless: HashSet::new(),
     };
     let mut input = JobInput {
         saw: reading.settings.saw.clone(),
@@ -75,6 +76,8 @@ struct ReadingRun {
     stdin_taken: bool,
     /// Kinds of fault that may only follow from a file that could not be read as it was meant.
     doubtful: HashSet<FaultKind>,
+    /// Files whose materials may stand below a heading that is not known.
+    nameless: HashSet<Arc<str>>,
 }
 
 impl ReadingRun {
@@ -98,7 +101,12 @@ impl ReadingRun {
         match read_source(path, &origin) {
             Ok(text) => {
                 let unit = self.settings.unit;
-                read_table(&text, &source, layout, unit, &mut self.faults)
+                let table = read_table(&text, &source, layout, unit, &mut self.faults);
+                if table.as_ref().is_some_and(|table| table.nameless) {
+                    self.doubtful.insert(FaultKind::NoStockOffered);
+                    self.nameless.insert(source);
+                }
+                table
             }
             Err(fault) => {
                 self.faults.push(fault);
@@ -156,10 +164,13 @@ impl ReadingRun {
         let cell = |fault: &Fault| Some((fault.origin.clone()?, fault.column.clone()?));
         let reported: HashSet<_> = self.faults.iter().filter_map(cell).collect();
         let no_name = reported.iter().any(|(_, column)| column == "material");
+        let from_nameless = |(origin, column): &(Origin, String)| {
+            column == "material" && self.nameless.contains(&origin.source)
+        };
         let follows = |fault: &Fault| {
             self.doubtful.contains(&fault.kind)
                 || (no_name && fault.kind == FaultKind::NoStockOffered)
-                || cell(fault).is_some_and(|cell| reported.contains(&cell))
+                || cell(fault).is_some_and(|cell| reported.contains(&cell) || from_nameless(&cell))
         };
         let mut faults = self.faults;
         faults.extend(more.into_iter().filter(|fault| !follows(fault)));

@@ -60,6 +60,20 @@ fn an_unknown_column_with_the_nearest_name() {
 }
 
 #[test]
+fn an_unknown_column_that_may_be_the_material_is_the_only_fault() {
+    let yard = Yard::new();
+    yard.file("s.csv", "board,length\nroof batten,3000\nsill,2400\n");
+    let run = yard.plan(&[]);
+    run.is_fault(&["s.csv, line 1, board", "unknown column"])
+        .has_faults(1);
+    yard.file("p.csv", "board,length\nroof batten,3000\nsill,2400\n");
+    yard.file("s.csv", common::STOCK);
+    let run = yard.plan(&[]);
+    run.is_fault(&["p.csv, line 1, board", "unknown column"])
+        .has_faults(1);
+}
+
+#[test]
 fn a_column_of_a_later_version() {
     for column in [
         "to",
@@ -451,12 +465,13 @@ fn all_faults_of_all_files_in_one_run() {
         &["s.csv, line 4, price", "\"8.4O\""],
         &["h.csv, line 1, worht", "did you mean \"worth\"?"],
         &["h.csv, line 2, length", "\"0\""],
+        &["h.csv, line 2, material", "no material"],
         &["no.csv", "no such file"],
     ] {
         run.is_fault(parts);
     }
     // The fascia may be in the file that is missing, so nobody is told that it is not offered.
-    run.has_faults(12);
+    run.has_faults(13);
     let order: Vec<usize> = [
         "--kerf",
         "p.csv, line 2",

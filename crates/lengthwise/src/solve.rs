@@ -3,7 +3,7 @@
 use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
-use crate::engine::{self, Answer, Instance, Meter};
+use crate::engine::{self, Answer, Meter};
 use crate::job::{Job, Material};
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::plan::{
@@ -137,9 +137,9 @@ impl Solver<'_> {
                 return (Outcome::Unknown(Stop::CostsTooFine), Effort::default());
             }
         };
-        let mut answer = engine::minimise(&problem.instance, self.meter(0), report);
+        let mut answer = engine::minimise(&problem.instance, self.meter(report));
         let Some((cost, packing)) = answer.best.take() else {
-            return (self.without_plan(&problem.instance, &answer), answer.effort);
+            return (without_plan(&answer), answer.effort);
         };
         let outcome = match lay_out(self.material, &problem, &packing, names) {
             Some(layout) => self.outcome(&problem, &answer, cost, layout),
@@ -148,25 +148,14 @@ impl Solver<'_> {
         (outcome, answer.effort)
     }
 
-    fn meter(&self, spent: u64) -> Meter<'_> {
+    fn meter<'m>(&'m self, report: &'m mut dyn FnMut(Option<i128>, i128)) -> Meter<'m> {
         let default = if self.deadline.is_some() {
             u64::MAX
         } else {
             DEFAULT_WORK
         };
-        let limit = self.limits.work.unwrap_or(default).saturating_sub(spent);
-        Meter::new(limit, self.deadline, self.limits.cancel)
-    }
-
-    /// No plan was found: because there is none, or because the search ended.
-    fn without_plan(&self, instance: &Instance, answer: &Answer) -> Outcome {
-        let left_over = engine::least_left_over(instance, self.meter(answer.effort.work));
-        match u64::try_from(left_over) {
-            Ok(left_over) if left_over > 0 => {
-                Outcome::Impossible(Impossible::NotEnoughBars { left_over })
-            }
-            _ => Outcome::Unknown(answer.stop.unwrap_or(Stop::Exhausted)),
-        }
+        let limit = self.limits.work.unwrap_or(default);
+        Meter::new(limit, self.deadline, self.limits.cancel, Some(report))
     }
 
     fn outcome(&self, problem: &Problem, answer: &Answer, cost: i128, layout: Layout) -> Outcome {
@@ -227,5 +216,15 @@ fn certificate(problem: &Problem, answer: &Answer) -> Certificate {
             refutations: refutations.collect(),
             searched: searched.collect(),
         },
+    }
+}
+
+/// No plan was found: because there is none, or because the search ended.
+fn without_plan(answer: &Answer) -> Outcome {
+    match u64::try_from(answer.left_over) {
+        Ok(left_over) if left_over > 0 => {
+            Outcome::Impossible(Impossible::NotEnoughBars { left_over })
+        }
+        _ => Outcome::Unknown(answer.stop.unwrap_or(Stop::Exhausted)),
     }
 }

@@ -58,8 +58,9 @@ pub const IN_HAND: Layout = Layout {
     needs_rows: false,
 };
 
-/// A bar of unreadable length stands as this one: longer than any blade or allowance.
-const HARMLESS_BAR: Length = Length::from_mm(1_000_000);
+/// A bar of unreadable length stands as this one: longer than any blade or allowance, and still
+/// within the sums that are exact when a million of them are in hand.
+const HARMLESS_BAR: Length = Length::from_mm(50_000);
 /// A piece of unreadable length stands as this one: it adds next to nothing.
 const HARMLESS_PIECE: Length = Length::from_mm(1);
 

@@ -10,6 +10,11 @@ use lengthwise::{Fault, FaultKind, Origin, Unit};
 use super::cells::quoted;
 use super::source::Text;
 
+/// How alike (0 to 1, by Jaro and Winkler) an unknown heading must be to a known one to be read as
+/// that: "lenght" for "length" has 0.97, "len" 0.88, "pieces" for "price" 0.77, "type" for "qty" 0.72.
+/// Lower, and cells are blamed for a wrong guess; higher, and their own faults take a second run.
+const CLOSE_ENOUGH: f64 = 0.8;
+
 /// The columns of one kind of file.
 #[derive(Debug)]
 pub struct Layout {
@@ -34,6 +39,8 @@ pub struct Table {
     pub rows: Vec<Row>,
     /// Columns that are read under a name that was only guessed.
     pub guessed: Vec<&'static str>,
+    /// Whether the material may stand below a heading that is too odd for a guess.
+    pub nameless: bool,
     /// Whether rows are missing because their cells cannot be told apart.
     pub incomplete: bool,
 }
@@ -93,6 +100,7 @@ pub fn read_table(
             decimal_comma: separator == b';',
         },
         replaced: text.replaced,
+        nameless: headings.odd && !headings.columns.contains_key("material"),
         columns: headings.columns,
         rows: kept,
         guessed: headings.guessed,
@@ -230,6 +238,7 @@ struct Headings<'a> {
     columns: BTreeMap<&'static str, usize>,
     unnamed: Vec<usize>,
     guessed: Vec<&'static str>,
+    odd: bool,
 }
 
 impl<'a> Headings<'a> {
@@ -240,6 +249,7 @@ impl<'a> Headings<'a> {
             columns: BTreeMap::new(),
             unnamed: Vec::new(),
             guessed: Vec::new(),
+            odd: false,
         }
     }
 
@@ -285,8 +295,8 @@ impl<'a> Headings<'a> {
         }
     }
 
-    /// Offers the nearest name, and reads the column as that one if it is missing, so that its
-    /// cells are checked in the same run.
+    /// Offers the nearest name, and reads the column as that one if it is close and missing, so
+    /// that its cells are checked in the same run.
     fn unknown(&mut self, place: usize, written: &str, name: &str, faults: &mut Vec<Fault>) {
         let score = |known: &str| strsim::jaro_winkler(name, known);
         let nearest = |names: &[&'static str]| {
@@ -301,7 +311,9 @@ impl<'a> Headings<'a> {
                 format!("nearest is \"{later}\", which is not built yet")
             }
             _ => {
-                if !self.columns.contains_key(known) {
+                if score(known) < CLOSE_ENOUGH {
+                    self.odd = true;
+                } else if !self.columns.contains_key(known) {
                     self.columns.insert(known, place);
                     self.guessed.push(known);
                 }
@@ -434,6 +446,19 @@ mod tests {
         assert!(faults[0].found.contains("did you mean \"length\"?"));
         let table = table.unwrap();
         assert_eq!(table.cell(&table.rows[0], "length"), Some("5"));
+    }
+
+    #[test]
+    fn an_odd_heading_is_read_as_nothing() {
+        let (table, faults) = table("length,board\n5,larch\n");
+        assert_eq!(faults.len(), 1, "{faults:?}");
+        assert!(table.unwrap().nameless);
+        assert!(
+            !self::table("length,materail\n5,larch\n")
+                .0
+                .unwrap()
+                .nameless
+        );
     }
 
     #[test]

@@ -143,6 +143,7 @@ fn seven_battens_one_from_each_bar() {
             saved: mm(5509),
             ..Figures::default()
         },
+        hand_proof: Proof::Optimal,
         certificate: Certificate::default(),
     };
     let plan = planned(&job, 0, cutting);
@@ -259,6 +260,7 @@ fn everything_at_once_in_inches() {
             saved: inch("312 5/8"),
             waste: inch("16 1/8"),
         },
+        hand_proof: Proof::Optimal,
         certificate: Certificate::default(),
     };
     let plan = planned(&job, 0, cutting);

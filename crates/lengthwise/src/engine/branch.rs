@@ -171,7 +171,7 @@ impl Tree<'_, '_> {
         };
         let mut entries = size(&order);
         let time = self.meter.lp_time();
-        let mut master = Microlp::new(&self.instance, &remainder, &order, self.ceiling, time)?;
+        let mut master = Microlp::new(&self.instance, &remainder, &order, self.ceiling, &[], time)?;
         self.meter.spend(entries * ENTRY_WORK);
         let all: Vec<&Pattern> = node.columns.iter().collect();
         let look = size(&all) * LOOK_WORK;

@@ -43,7 +43,9 @@ pub(crate) fn construct(
             Rule::LargestFirst => left.most_uses(&pattern),
             Rule::LeastSlack => left.most_uses(&pattern).min(1),
         };
-        if times == 0 || !meter.spend(left.demand.len() as u64 * STEP_WORK) {
+        // Largest first is quick and must give a plan even when it is time to stop.
+        let go_on = meter.spend(left.demand.len() as u64 * STEP_WORK) || rule == Rule::LargestFirst;
+        if times == 0 || !go_on {
             return None;
         }
         left.take(&pattern, times);

@@ -2,21 +2,29 @@
 //!
 //! With whole-number prices `p` and `V_s` the most that a bar of kind `s` holds of them, the bars of a
 //! mix that holds everything lose `sum n_s V_s - sum d p` against their best in all. No bar can lose
-//! more than that by itself, so only patterns worth `V_s` less that loss, or more, matter; the same
-//! holds for every other set of prices. Whole-number arithmetic throughout.
+//! more than that by itself, so only patterns worth `V_s` less that loss, or more, matter; and that
+//! holds for every set of prices at once. Whole-number arithmetic throughout.
 //!
 //! Source: reduced-cost enumeration as in Baldacci, Christofides & Mingozzi, Math. Program. 115
-//! (2008) 351-385 (from memory).
+//! (2008) 351-385 (from memory); several sets of prices at once, measured to shorten the list most.
 
 use super::instance::{Instance, Pattern};
 use super::pricing::{Offer, Table};
 use super::refutation::Refutation;
 use super::work::Meter;
 
-/// Steps of one enumeration at the most, beyond which column generation is the better way.
-const MOST_STEPS: u64 = 20_000_000;
-/// Work units of one step.
+/// Work units of one step for each set of prices.
 const STEP_WORK: u64 = 6;
+
+/// Steps between two looks at the limits: some milliseconds.
+const LOOK_EVERY: u64 = 10_000;
+
+/// How much one enumeration may come to.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Most {
+    pub patterns: usize,
+    pub steps: u64,
+}
 
 /// The patterns of a mix, or that there are too many.
 pub(crate) enum Enumerated {
@@ -26,70 +34,72 @@ pub(crate) enum Enumerated {
     TooMany,
 }
 
-/// Enumerates the patterns that every one of `filters` lets pass for this mix; the first guides the
-/// search. Patterns need not be full: pieces may be cut exactly as often as they are needed.
+/// Enumerates the patterns that every one of `filters` lets pass for this mix. Patterns need not be
+/// full: pieces are cut exactly as often as they are needed.
 pub(crate) fn enumerate(
     instance: &Instance,
     mix: &[u32],
     filters: &[Refutation],
-    most: usize,
+    most: Most,
     meter: &mut Meter<'_>,
 ) -> Enumerated {
-    let Some(guide) = filters.first() else {
-        return Enumerated::TooMany;
+    let kinds = || {
+        (0_u32..)
+            .zip(instance.kinds.iter().zip(mix))
+            .filter(|(_, (_, bars))| **bars > 0)
     };
-    // Items that the guide gives away are decided last; the table does not know them.
-    let offer = |(item, data): (u32, &super::instance::Item)| {
-        let price = guide.prices.get(item as usize).copied().unwrap_or(0);
-        Offer {
-            item,
-            size: data.size,
-            most: data.demand,
-            price,
-        }
-    };
-    let (priced, free): (Vec<Offer>, Vec<Offer>) = (0_u32..)
-        .zip(&instance.items)
-        .filter(|(_, data)| data.demand > 0)
-        .map(offer)
-        .partition(|offer| offer.price > 0);
-    let capacity = instance
-        .kinds
+    let capacity = kinds()
+        .map(|(_, (kind, _))| kind.capacity)
+        .max()
+        .unwrap_or(0);
+    let tables: Vec<Table> = filters
         .iter()
-        .zip(mix)
-        .filter(|(_, bars)| **bars > 0)
-        .map(|(kind, _)| kind.capacity);
-    let table = Table::new(priced.clone(), capacity.max().unwrap_or(0), meter);
+        .map(|filter| Table::new(offers(instance, filter), capacity, meter))
+        .collect();
     let mut patterns = Vec::new();
     let mut steps = 0;
-    for (place, (kind, &bars)) in (0_u32..).zip(instance.kinds.iter().zip(mix)) {
-        if bars == 0 {
-            continue;
-        }
-        let floors: Vec<i128> = filters
-            .iter()
-            .map(|filter| floor(filter, place, mix))
-            .collect();
+    let step_work = STEP_WORK * filters.len() as u64;
+    let mut complete = true;
+    for (place, (kind, _)) in kinds() {
         let mut walk = Walk {
-            priced: &priced,
-            free: &free,
-            table: &table,
-            filters,
-            floors: &floors,
+            tables: &tables,
+            floors: filters
+                .iter()
+                .map(|filter| floor(filter, place, mix))
+                .collect(),
+            values: vec![vec![0; filters.len()]],
             kind: place,
             path: Vec::new(),
             patterns: &mut patterns,
             most,
             steps: &mut steps,
+            step_work,
+            meter,
         };
-        let complete = walk.visit(0, kind.capacity, 0);
-        if !complete || !meter.spend(0) {
-            meter.spend(steps * STEP_WORK);
-            return Enumerated::TooMany;
-        }
+        complete = complete && walk.visit(0, kind.capacity);
     }
-    meter.spend(steps * STEP_WORK);
-    Enumerated::All(patterns)
+    if complete {
+        Enumerated::All(patterns)
+    } else {
+        Enumerated::TooMany
+    }
+}
+
+/// All items by decreasing size, so that every table has the same rows.
+fn offers(instance: &Instance, filter: &Refutation) -> Vec<Offer> {
+    (0_u32..)
+        .zip(&instance.items)
+        .filter(|(_, data)| data.demand > 0)
+        .map(|(item, data)| {
+            let price = filter.prices.get(item as usize).copied().unwrap_or(0);
+            Offer {
+                item,
+                size: data.size,
+                most: data.demand,
+                price,
+            }
+        })
+        .collect()
 }
 
 /// The least that a pattern on this kind must be worth.
@@ -98,54 +108,49 @@ fn floor(filter: &Refutation, kind: u32, mix: &[u32]) -> i128 {
     i128::from(most) + filter.shortfall(mix)
 }
 
-struct Walk<'w> {
-    priced: &'w [Offer],
-    free: &'w [Offer],
-    table: &'w Table,
-    filters: &'w [Refutation],
-    floors: &'w [i128],
+struct Walk<'w, 'm> {
+    tables: &'w [Table],
+    floors: Vec<i128>,
+    /// What the path is worth in each set of prices, for each depth.
+    values: Vec<Vec<i64>>,
     kind: u32,
     path: Vec<(u32, u32)>,
     patterns: &'w mut Vec<Pattern>,
-    most: usize,
+    most: Most,
     steps: &'w mut u64,
+    step_work: u64,
+    meter: &'w mut Meter<'m>,
 }
 
-impl Walk<'_> {
+impl Walk<'_, '_> {
     /// False when there are too many.
-    fn visit(&mut self, row: usize, rest: i64, value: i64) -> bool {
+    fn visit(&mut self, row: usize, rest: i64) -> bool {
         *self.steps += 1;
-        if *self.steps > MOST_STEPS {
+        let out_of_work = (*self.steps).is_multiple_of(LOOK_EVERY)
+            && !self.meter.spend(LOOK_EVERY * self.step_work);
+        if out_of_work || *self.steps > self.most.steps {
             return false;
         }
-        let reach =
-            i128::from(value) + i128::from(self.table.bound(row.min(self.priced.len()), rest));
-        if self.floors.first().is_some_and(|&floor| reach < floor) {
+        let Some(row) = self.first_that_fits(row, rest) else {
             return true;
-        }
-        let row = self.first_that_fits(row, rest);
-        let offer = self
-            .priced
-            .get(row)
-            .or_else(|| self.free.get(row.saturating_sub(self.priced.len())));
-        let Some(&offer) = offer else {
+        };
+        let offer = self.tables.first().and_then(|table| table.offer(row));
+        let Some(offer) = offer else {
             return self.keep();
         };
         let most = i64::from(offer.most).min(rest / offer.size);
         for used in (0..=most).rev() {
+            self.step_in(row, used);
             // At most `offer.most`, a u32.
             let count = u32::try_from(used).unwrap_or(offer.most);
             if count > 0 {
                 self.path.push((offer.item, count));
             }
-            let go_on = self.visit(
-                row + 1,
-                rest - used * offer.size,
-                value + used * offer.price,
-            );
+            let go_on = self.visit(row + 1, rest - used * offer.size);
             if count > 0 {
                 self.path.pop();
             }
+            self.values.pop();
             if !go_on {
                 return false;
             }
@@ -153,43 +158,35 @@ impl Walk<'_> {
         true
     }
 
-    /// Passes over offers that are too long; sizes decrease within each list.
-    fn first_that_fits(&self, row: usize, rest: i64) -> usize {
-        let skip = |offers: &[Offer]| offers.partition_point(|offer| offer.size > rest);
-        let row = match self.priced.get(row..) {
-            Some(offers) if !offers.is_empty() => row + skip(offers),
-            _ => row,
+    /// The next row whose item fits, or the end; `None` where some floor is out of reach.
+    fn first_that_fits(&self, row: usize, rest: i64) -> Option<usize> {
+        let row = self
+            .tables
+            .first()
+            .map_or(row, |table| table.first_that_fits(row, rest));
+        let now = self.values.last()?;
+        let all = self.tables.iter().zip(now).zip(&self.floors);
+        let in_reach = |((table, &value), &floor): ((&Table, &i64), &i128)| {
+            i128::from(value) + i128::from(table.bound(row, rest)) >= floor
         };
-        match row
-            .checked_sub(self.priced.len())
-            .and_then(|from| self.free.get(from..))
-        {
-            Some(offers) => row + skip(offers),
-            None => row,
-        }
+        all.into_iter().all(in_reach).then_some(row)
+    }
+
+    fn step_in(&mut self, row: usize, used: i64) {
+        let now = self.values.last().map(Vec::as_slice).unwrap_or(&[]);
+        let price = |table: &Table| table.offer(row).map_or(0, |offer| offer.price);
+        let next = self
+            .tables
+            .iter()
+            .zip(now)
+            .map(|(table, &value)| value + used * price(table))
+            .collect();
+        self.values.push(next);
     }
 
     fn keep(&mut self) -> bool {
-        if self.path.is_empty() {
-            return true; // an empty bar needs no pattern
-        }
-        let passes = self
-            .filters
-            .iter()
-            .zip(self.floors)
-            .skip(1)
-            .all(|(filter, &floor)| {
-                let worth: i128 = self
-                    .path
-                    .iter()
-                    .map(|&(item, count)| {
-                        i128::from(filter.prices.get(item as usize).copied().unwrap_or(0))
-                            * i128::from(count)
-                    })
-                    .sum();
-                worth >= floor
-            });
-        if passes {
+        if !self.path.is_empty() {
+            // An empty bar needs no pattern.
             let mut counts = self.path.clone();
             counts.sort_unstable();
             self.patterns.push(Pattern {
@@ -197,6 +194,6 @@ impl Walk<'_> {
                 counts,
             });
         }
-        self.patterns.len() <= self.most
+        self.patterns.len() <= self.most.patterns
     }
 }

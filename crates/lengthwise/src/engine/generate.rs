@@ -17,7 +17,7 @@ const PATTERNS_PER_ROUND: usize = 12;
 /// How often a program in trouble is built anew before the generation is given up.
 const MOST_REBUILDS: u32 = 3;
 /// Patterns put to a program at once, for each kind of piece.
-const PATTERNS_PER_ITEM: usize = 6;
+const PATTERNS_PER_ITEM: usize = 2;
 /// Work units of one entry of the program's matrix for one re-solve.
 const ENTRY_WORK: u64 = 60;
 
@@ -127,6 +127,7 @@ fn start(
         remainder,
         &references,
         search.ceiling,
+        &search.tilt,
         time,
     )?;
     let entries: u64 = patterns
@@ -216,6 +217,7 @@ fn rebuild(
         remainder,
         &references,
         search.ceiling,
+        &search.tilt,
         time,
     )?;
     Ok(())

@@ -50,12 +50,14 @@ pub(crate) struct Microlp {
 }
 
 impl Microlp {
-    /// Solves the master over `patterns`; `ceiling` bounds each price, in units of cost.
+    /// Solves the master over `patterns`; `ceiling` bounds each price, in units of cost. `tilt` is
+    /// added to the demands, to come to other prices where several are equally good.
     pub fn new(
         instance: &Instance,
         remainder: &Remainder,
         patterns: &[&Pattern],
         ceiling: f64,
+        tilt: &[f64],
         time: Duration,
     ) -> Result<Microlp, Trouble> {
         let unit = cost_unit(instance);
@@ -63,8 +65,10 @@ impl Microlp {
         let pieces: Vec<Option<Variable>> = remainder
             .demand
             .iter()
-            .map(|&demand| {
-                (demand > 0).then(|| problem.add_var(f64::from(demand), (0.0, ceiling / unit)))
+            .enumerate()
+            .map(|(item, &demand)| {
+                let weight = f64::from(demand) + tilt.get(item).copied().unwrap_or(0.0);
+                (demand > 0).then(|| problem.add_var(weight, (0.0, ceiling / unit)))
             })
             .collect();
         let bars: Vec<Option<Variable>> = remainder

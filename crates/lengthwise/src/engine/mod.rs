@@ -5,6 +5,7 @@ mod branch;
 mod construct;
 mod dive;
 mod enumerate;
+mod feasible;
 mod generate;
 mod instance;
 mod master;
@@ -19,6 +20,7 @@ mod search;
 mod work;
 
 use dive::{Style, dive};
+use feasible::{Feasible, feasible};
 use generate::{Until, generate};
 use master::Prices;
 use pool::Pool;
@@ -52,6 +54,8 @@ fn style(dive: usize) -> Style {
 pub(crate) struct Answer {
     /// The best packing, with its cost.
     pub best: Option<(i128, Packing)>,
+    /// At least so many pieces stay over, where it is proven that there is no packing.
+    pub left_over: i128,
     /// No packing costs less.
     pub bound: i128,
     /// Whole-number prices that prove it, one an item.
@@ -68,37 +72,42 @@ pub(crate) struct Answer {
 }
 
 /// Finds the cheapest packing and proves it, as far as the limits let it.
-///
-/// `watch` is told the cost of the best packing and the bound as they improve.
-pub(crate) fn minimise(
-    instance: &Instance,
-    mut meter: Meter<'_>,
-    watch: &mut dyn FnMut(Option<i128>, i128),
-) -> Answer {
+pub(crate) fn minimise(instance: &Instance, mut meter: Meter<'_>) -> Answer {
     let (mut pool, mut effort, mut proof) = (Pool::default(), Effort::default(), Proof::default());
     let mut search = Search::new(instance, &mut meter, &mut pool, &mut effort);
     search.by_hand();
     let prices = search.root();
     let (root_prices, scale) = (search.bound.prices.clone(), search.scale);
-    watch(search.cost_to_beat(), search.bound.value);
     for number in 0..DIVES {
         if search.is_over() {
             break;
         }
         dive(&mut search, style(number), prices.as_ref());
-        watch(search.cost_to_beat(), search.bound.value);
     }
-    let centre = search.bars_of_best();
-    if !search.is_over() {
-        proof.refutations = search.first_refutations(&root_prices);
-        scan(&mut search, centre.clone(), &mut proof, watch);
+    let mut left_over = 0;
+    if search.best.is_none() && !search.is_over() {
+        match feasible(&mut search) {
+            Feasible::Packing(packing) => search.offer(packing),
+            Feasible::Impossible(pieces) => left_over = pieces,
+            Feasible::Unknown => {}
+        }
     }
-    let tie_settled = search.is_closed() && settle_tie(&mut search, centre, &mut proof);
+    if left_over == 0 && !search.is_over() {
+        search.first_refutations(&root_prices, &mut proof);
+        let centre = search.bars_of_best();
+        scan(&mut search, &centre, &mut proof);
+    }
+    let tie_settled = search.is_closed() && {
+        search.first_refutations(&root_prices, &mut proof);
+        settle_tie(&mut search, &mut proof)
+    };
     let (closed, best, bound) = (search.is_closed(), search.best.take(), search.bound.value);
+    meter.spend(0); // a program that ran out of time may be all there was to notice
     let stop = (!closed).then(|| meter.stopped().unwrap_or(Stop::Exhausted));
     effort.work = meter.spent();
     Answer {
         best,
+        left_over,
         bound,
         prices: root_prices,
         scale,
@@ -107,43 +116,6 @@ pub(crate) fn minimise(
         stop,
         effort,
     }
-}
-
-/// At least so many pieces are left over however the bars are cut; zero where that is not proven.
-///
-/// Pieces that fit a kind without limit can always be cut. For the others, whole-number prices of at
-/// most one per piece prove it: their sum less what all bars can take is what stays uncut
-/// (Farkas' lemma, with the prices of column generation).
-pub(crate) fn least_left_over(instance: &Instance, mut meter: Meter<'_>) -> i128 {
-    let unlimited = instance
-        .kinds
-        .iter()
-        .filter(|kind| kind.available.is_none());
-    let always = unlimited.map(|kind| kind.capacity).max().unwrap_or(0);
-    let items = instance
-        .items
-        .iter()
-        .filter(|item| item.size > always)
-        .copied()
-        .collect();
-    let kinds = instance
-        .kinds
-        .iter()
-        .filter(|kind| kind.available.is_some());
-    let kinds = kinds
-        .map(|kind| Kind {
-            cost: 0,
-            pack: 1,
-            tie: 0,
-            ..*kind
-        })
-        .collect();
-    let scarce = Instance { items, kinds };
-    let (mut pool, mut effort) = (Pool::default(), Effort::default());
-    let mut search = Search::new(&scarce, &mut meter, &mut pool, &mut effort);
-    search.ceiling = 1.0; // a piece left over counts one
-    search.root();
-    search.bound.value
 }
 
 impl Search<'_, '_> {
@@ -169,11 +141,14 @@ impl Search<'_, '_> {
     }
 
     /// What is known before the first question: the root prices, and the length that pieces can fill.
-    fn first_refutations(&mut self, prices: &[i64]) -> Vec<Refutation> {
+    fn first_refutations(&mut self, prices: &[i64], proof: &mut Proof) {
+        if !proof.refutations.is_empty() {
+            return;
+        }
         let sizes: Vec<i64> = self.instance.items.iter().map(|item| item.size).collect();
-        [prices, &sizes]
-            .into_iter()
-            .map(|prices| Refutation::from_prices(self.instance, prices, self.meter))
-            .collect()
+        for prices in [prices, &sizes] {
+            let refutation = Refutation::from_prices(self.instance, prices, self.meter);
+            proof.refutations.push(refutation);
+        }
     }
 }

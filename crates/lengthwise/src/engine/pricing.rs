@@ -103,6 +103,17 @@ impl Table {
             .unwrap_or(0)
     }
 
+    /// The offer of a row; `None` past the last.
+    pub fn offer(&self, row: usize) -> Option<Offer> {
+        self.offers.get(row).copied()
+    }
+
+    /// The first row from `row` on whose item fits into `rest`, or the row past the last.
+    pub fn first_that_fits(&self, row: usize, rest: i64) -> usize {
+        let offers = self.offers.get(row..).unwrap_or(&[]);
+        row + offers.partition_point(|offer| offer.size > rest)
+    }
+
     /// Whether the table holds exact values rather than upper bounds.
     pub fn is_exact(&self) -> bool {
         self.divisor == 1
@@ -293,7 +304,7 @@ mod tests {
             offers.sort_by_key(|offer| -offer.size);
             let capacity = capacity * stretch;
             let expected = brute(&offers, capacity);
-            let mut meter = Meter::new(u64::MAX, None, None);
+            let mut meter = Meter::new(u64::MAX, None, None, None);
             let table = Table::new(offers.clone(), capacity, &mut meter);
             let found = table.search(capacity, 0, &mut meter);
             prop_assert_eq!(found.at_most, expected);

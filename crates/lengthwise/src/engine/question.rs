@@ -11,7 +11,7 @@
 use super::branch::{Branched, branch};
 use super::construct::{Rule, construct, worth_filling};
 use super::dive::{Style, dive};
-use super::enumerate::{Enumerated, enumerate};
+use super::enumerate::{Enumerated, Most, enumerate};
 use super::generate::{Until, generate};
 use super::instance::{Instance, Kind, Packing, Pattern};
 use super::pool::Pool;
@@ -39,8 +39,20 @@ const DIVES: [Style; 4] = [
         second_choice_at: Some(1),
     },
 ];
+/// A first enumeration; where it is too long, other prices shorten it.
+const FEW: Most = Most {
+    patterns: 3_000,
+    steps: 1_000_000,
+};
 /// Patterns that are searched explicitly. More takes memory and slow nodes.
-const MOST_PATTERNS: usize = 60_000;
+const MANY: Most = Most {
+    patterns: 60_000,
+    steps: 20_000_000,
+};
+/// Other sets of prices that are tried.
+const OTHER_PRICES: u32 = 6;
+/// How far the demands are tilted for them, at the most.
+const TILT: f64 = 0.01;
 /// Nodes of one search.
 const MOST_NODES: u64 = 20_000;
 
@@ -66,7 +78,9 @@ pub(crate) fn ask(
 ) -> Reply {
     effort.questions += 1;
     let Some((counted, wanted)) = counted(instance, mix) else {
-        return Reply::Unknown;
+        // No bar at all: whatever is needed is too much.
+        let ones = vec![1; instance.items.len()];
+        return Reply::Refuted(Refutation::from_prices(instance, &ones, meter));
     };
     let mut search = Search::new(&counted, meter, pool, effort);
     search.wanted = Some(i128::from(wanted));
@@ -151,16 +165,9 @@ impl Search<'_, '_> {
 
     /// Every pattern, then every branch.
     fn explicitly(&mut self, instance: &Instance, mix: &[u32], prices: &[i64]) -> Reply {
-        let sizes: Vec<i64> = instance.items.iter().map(|item| item.size).collect();
-        let filters: Vec<Refutation> = [prices, &sizes]
-            .into_iter()
-            .map(|prices| Refutation::from_prices(instance, prices, self.meter))
-            .collect();
-        let patterns: Vec<Pattern> =
-            match enumerate(instance, mix, &filters, MOST_PATTERNS, self.meter) {
-                Enumerated::All(patterns) => patterns,
-                Enumerated::TooMany => return Reply::Unknown,
-            };
+        let Some(patterns) = self.every_pattern(instance, mix, prices) else {
+            return Reply::Unknown;
+        };
         let count = patterns.len() as u64;
         self.effort.enumerated += count;
         let mut nodes = 0;
@@ -182,4 +189,46 @@ impl Search<'_, '_> {
             Branched::Unknown => Reply::Unknown,
         }
     }
+
+    /// The patterns that pass the prices of the program and the plain sizes, and further prices where
+    /// those let too many pass; `None` where there are too many still.
+    fn every_pattern(
+        &mut self,
+        instance: &Instance,
+        mix: &[u32],
+        prices: &[i64],
+    ) -> Option<Vec<Pattern>> {
+        let sizes: Vec<i64> = instance.items.iter().map(|item| item.size).collect();
+        let mut filters: Vec<Refutation> = [prices, &sizes]
+            .into_iter()
+            .map(|prices| Refutation::from_prices(instance, prices, self.meter))
+            .collect();
+        if let Enumerated::All(patterns) = enumerate(instance, mix, &filters, FEW, self.meter) {
+            return Some(patterns);
+        }
+        let whole = self.instance.whole();
+        let mut stream = 1;
+        for _ in 0..OTHER_PRICES {
+            self.tilt = instance
+                .items
+                .iter()
+                .map(|_| TILT * next_share(&mut stream))
+                .collect();
+            let generated = generate(self, &whole, None, Until::NothingToAdd, |_| false);
+            self.tilt.clear();
+            let prices = generated.ok()?.last.prices;
+            filters.push(Refutation::from_prices(instance, &prices, self.meter));
+        }
+        match enumerate(instance, mix, &filters, MANY, self.meter) {
+            Enumerated::All(patterns) => Some(patterns),
+            Enumerated::TooMany => None,
+        }
+    }
+}
+
+/// The next of a fixed stream of shares from 0 to 1 (Lewis, Goodman & Miller 1969): any would do, but
+/// the same job must give the same plan.
+fn next_share(stream: &mut i64) -> f64 {
+    *stream = *stream * 16_807 % 2_147_483_647;
+    *stream as f64 / 2_147_483_647.0 // below 2^31: exact
 }

@@ -1,23 +1,31 @@
-//! From the bound to the best plan, cost by cost: each mix of bars of a cost is refuted or packed.
+//! From the bound to the best plan: every mix of bars between them is refuted or packed.
 //!
-//! The first cost at which a mix holds everything is the least there is, and every cost below has been
-//! refuted mix by mix. What refuted them is kept: it is the proof.
+//! Mixes are asked about in order of cost. The first that holds everything is the cheapest plan there
+//! is, and every cheaper one has been refuted. What refuted them is kept: it is the proof.
 //!
 //! Source: Benders decomposition with a combinatorial subproblem, as in Hooker & Ottosson, Math.
 //! Program. 96 (2003) 33-60 (from memory); the mixes as master, the cutting as subproblem.
 
 use super::instance::{Instance, Packing};
-use super::mixes::{Listed, Mixes, Next};
+use super::mixes::{Listed, Mixes};
 use super::question::{Reply, ask};
 use super::refutation::{Mix, Refutation};
 use super::search::Search;
 
 /// Steps of listing mixes in one scan; beyond it the mixes are too many to be listed.
-const MOST_STEPS: u64 = 3_000_000;
+const MOST_STEPS: u64 = 5_000_000;
+/// Steps of one listing, and comparisons with a refutation: some hundredths of a second.
+const STEPS_AT_ONCE: u64 = 300_000;
+const COMPARISONS_AT_ONCE: u64 = 3_000_000;
 /// Work units of a step for each refutation known.
-const STEP_WORK: u64 = 30;
-/// Mixes that may stay undecided before a cost is given up.
-const MOST_UNDECIDED: usize = 3;
+const STEP_WORK: u64 = 10;
+/// Mixes listed at once. Where there are more, the range of costs is halved and one of them asked
+/// about, since its refutation may thin out the others.
+const MOST_LISTED: usize = 2_000;
+/// How often a range may hold too many mixes before the scan is given up.
+const MOST_THINNINGS: u32 = 400;
+/// Mixes that may stay undecided before the scan is given up.
+const MOST_UNDECIDED: usize = 4;
 /// Choices of bars in hand that are looked at for the second measure.
 const MOST_CHOICES: usize = 2_000;
 
@@ -37,13 +45,20 @@ pub(crate) struct Exhausted {
     pub nodes: u64,
 }
 
+impl Proof {
+    fn refutes(&self, instance: &Instance, mix: &[u32]) -> bool {
+        self.refutations
+            .iter()
+            .any(|refutation| refutation.shortfall(mix) > 0)
+            || self
+                .exhausted
+                .iter()
+                .any(|exhausted| is_within(instance, mix, &exhausted.mix))
+    }
+}
+
 /// Raises the bound, or finds a better plan, until they meet or nothing more can be decided.
-pub(crate) fn scan(
-    search: &mut Search<'_, '_>,
-    centre: Vec<f64>,
-    proof: &mut Proof,
-    watch: &mut dyn FnMut(Option<i128>, i128),
-) {
+pub(crate) fn scan(search: &mut Search<'_, '_>, centre: &[f64], proof: &mut Proof) {
     let bars: Vec<Option<u32>> = search
         .instance
         .kinds
@@ -51,72 +66,166 @@ pub(crate) fn scan(
         .map(|kind| kind.available)
         .collect();
     let mixes = Mixes::new(search.instance, &bars, centre);
-    let mut steps = MOST_STEPS;
+    let mut range = Range::new(search.bound.value);
     while !search.is_over() {
-        let cost = search.bound.value;
-        match level(search, &mixes, cost, proof, &mut steps) {
-            Level::Packed(packing) => search.offer(packing),
-            Level::Refuted => search.bound.value = cost + search.step(),
-            Level::Open => return,
+        let below = search
+            .cost_to_beat()
+            .unwrap_or(range.from + search.largest_step());
+        match range.next_mix(search, &mixes, below, centre, proof) {
+            Step::Nothing if search.best.is_some() => {
+                search.bound.value = search.cost_to_beat().unwrap_or(search.bound.value);
+            }
+            Step::Nothing => range.from = below,
+            Step::GivenUp => return,
+            Step::Mix(cost, mix) => {
+                if range.undecided == 0 {
+                    search.bound.value = search.bound.value.max(cost);
+                }
+                match decide(search, &mix, proof) {
+                    Decided::Packed(packing) => search.offer(packing),
+                    Decided::Refuted => {}
+                    Decided::Open => range.undecided += 1,
+                }
+            }
+            Step::Thinned(Some(packing)) => search.offer(packing),
+            Step::Thinned(None) => {}
         }
-        watch(search.cost_to_beat(), search.bound.value);
+        if range.undecided > MOST_UNDECIDED {
+            return;
+        }
+        search.tell();
     }
 }
 
-/// What became of all mixes of one cost.
-enum Level {
+/// The mixes not yet asked about, cheapest first, in ranges that can be listed.
+struct Range {
+    /// Everything cheaper was listed.
+    from: i128,
+    /// Listed, the cheapest last.
+    listed: Vec<(i128, Mix)>,
+    width: Option<i128>,
+    steps: u64,
+    thinnings: u32,
+    undecided: usize,
+}
+
+enum Step {
+    /// Every mix of the range was asked about.
+    Nothing,
+    /// The next mix.
+    Mix(i128, Mix),
+    /// There were too many; one of them was asked about.
+    Thinned(Option<Packing>),
+    GivenUp,
+}
+
+impl Range {
+    fn new(from: i128) -> Self {
+        Range {
+            from,
+            listed: Vec::new(),
+            width: None,
+            steps: MOST_STEPS,
+            thinnings: 0,
+            undecided: 0,
+        }
+    }
+
+    fn next_mix(
+        &mut self,
+        search: &mut Search<'_, '_>,
+        mixes: &Mixes,
+        below: i128,
+        centre: &[f64],
+        proof: &mut Proof,
+    ) -> Step {
+        while let Some((cost, mix)) = self.listed.pop() {
+            if cost < below && !proof.refutes(search.instance, &mix) {
+                return Step::Mix(cost, mix);
+            }
+        }
+        if self.from >= below {
+            // With something left undecided the bound stays where it is.
+            return if self.undecided == 0 {
+                Step::Nothing
+            } else {
+                Step::GivenUp
+            };
+        }
+        let width = self.width.unwrap_or(below - self.from).max(1);
+        let end = below.min(self.from + width);
+        let known = proof.refutations.len() as u64 + 1;
+        let at_once = STEPS_AT_ONCE.min(COMPARISONS_AT_ONCE / known);
+        let mut steps = self.steps.min(at_once);
+        let before = steps;
+        let listed = mixes.list(self.from, end, &proof.refutations, MOST_LISTED, &mut steps);
+        self.steps -= before - steps;
+        search.meter.spend((before - steps) * STEP_WORK * known);
+        if listed.complete {
+            self.from = end;
+            self.width = Some(width.saturating_mul(2));
+            self.listed = nearest_first(listed, centre);
+            return Step::Thinned(None);
+        }
+        self.width = Some(width / 2);
+        self.thinnings += 1;
+        if self.steps == 0 || self.thinnings > MOST_THINNINGS {
+            return Step::GivenUp;
+        }
+        let mut sample = nearest_first(listed, centre);
+        sample.sort_by(|a, b| distance(&b.1, centre).total_cmp(&distance(&a.1, centre)));
+        match sample.pop().map(|(_, mix)| decide(search, &mix, proof)) {
+            Some(Decided::Packed(packing)) => Step::Thinned(Some(packing)),
+            // An open one will be met again when the range is narrow enough.
+            _ => Step::Thinned(None),
+        }
+    }
+}
+
+/// Sorted so that the cheapest comes off the end first, and among equals the one nearest the centre.
+fn nearest_first(listed: Listed, centre: &[f64]) -> Vec<(i128, Mix)> {
+    let mut mixes = listed.mixes;
+    mixes.sort_by(|a, b| {
+        b.0.cmp(&a.0)
+            .then_with(|| distance(&b.1, centre).total_cmp(&distance(&a.1, centre)))
+            .then_with(|| b.1.cmp(&a.1))
+    });
+    mixes
+}
+
+fn distance(mix: &[u32], centre: &[f64]) -> f64 {
+    mix.iter()
+        .zip(centre)
+        .map(|(&bars, &centre)| (f64::from(bars) - centre).abs())
+        .sum()
+}
+
+enum Decided {
     Packed(Packing),
     Refuted,
     Open,
 }
 
-fn level(
-    search: &mut Search<'_, '_>,
-    mixes: &Mixes<'_>,
-    cost: i128,
-    proof: &mut Proof,
-    steps: &mut u64,
-) -> Level {
-    let instance = search.instance;
-    let mut packed = None;
-    let mut undecided = 0;
-    let before = *steps;
-    let Proof {
-        refutations,
-        exhausted,
-    } = proof;
-    let listed = mixes.at_cost(cost, refutations, steps, &mut |mix, refutations| {
-        if exhausted
-            .iter()
-            .any(|refuted| is_within(instance, mix, &refuted.mix))
-        {
-            return Next::GoOn;
+fn decide(search: &mut Search<'_, '_>, mix: &Mix, proof: &mut Proof) -> Decided {
+    match ask(
+        search.instance,
+        mix,
+        search.meter,
+        search.pool,
+        search.effort,
+    ) {
+        Reply::Holds(packing) => return Decided::Packed(packing),
+        Reply::Refuted(refutation) => proof.refutations.push(refutation),
+        Reply::Exhausted { patterns, nodes } => {
+            proof.exhausted.push(Exhausted {
+                mix: mix.clone(),
+                patterns,
+                nodes,
+            });
         }
-        match ask(instance, mix, search.meter, search.pool, search.effort) {
-            Reply::Holds(packing) => packed = Some(packing),
-            Reply::Refuted(refutation) => refutations.push(refutation),
-            Reply::Exhausted { patterns, nodes } => {
-                exhausted.push(Exhausted {
-                    mix: mix.clone(),
-                    patterns,
-                    nodes,
-                });
-            }
-            Reply::Unknown => undecided += 1,
-        }
-        let stop =
-            packed.is_some() || undecided > MOST_UNDECIDED || search.meter.stopped().is_some();
-        if stop { Next::Stop } else { Next::GoOn }
-    });
-    let refutations = refutations.len() as u64 + 1;
-    search
-        .meter
-        .spend((before - *steps) * STEP_WORK * refutations);
-    match (packed, listed, undecided) {
-        (Some(packing), _, _) => Level::Packed(packing),
-        (None, Listed::All, 0) => Level::Refuted,
-        _ => Level::Open,
+        Reply::Unknown => return Decided::Open,
     }
+    Decided::Refuted
 }
 
 /// Whether each bar of a mix can be matched with one at least as long of the other.
@@ -133,7 +242,7 @@ pub(crate) fn is_within(instance: &Instance, mix: &[u32], other: &[u32]) -> bool
 }
 
 /// Among packings of the best cost, one with the least of the second measure; true where proven.
-pub(crate) fn settle_tie(search: &mut Search<'_, '_>, centre: Vec<f64>, proof: &mut Proof) -> bool {
+pub(crate) fn settle_tie(search: &mut Search<'_, '_>, proof: &mut Proof) -> bool {
     let instance = search.instance;
     let Some((cost, packing)) = search.best.clone() else {
         return true;
@@ -145,24 +254,18 @@ pub(crate) fn settle_tie(search: &mut Search<'_, '_>, centre: Vec<f64>, proof: &
     let Some(choices) = choices(instance, tie) else {
         return false;
     };
-    let mut steps = MOST_STEPS;
     // Kinds with a second measure are fixed by the choice, so their cost is paid beforehand.
     let mut fixed = instance.clone();
     for kind in fixed.kinds.iter_mut().filter(|kind| kind.tie > 0) {
         kind.cost = 0;
     }
+    let mut steps = MOST_STEPS;
     for choice in choices {
-        let paid: i128 = instance
-            .kinds
-            .iter()
-            .zip(&choice)
-            .filter(|(kind, _)| kind.tie > 0)
-            .map(|(kind, &bars)| i128::from(kind.cost) * i128::from(bars))
-            .sum();
-        if paid > cost {
+        let budget = cost - worth(instance, &choice);
+        if budget < 0 {
             continue;
         }
-        let bars: Vec<Option<u32>> = instance
+        let limits: Vec<Option<u32>> = instance
             .kinds
             .iter()
             .zip(&choice)
@@ -174,17 +277,44 @@ pub(crate) fn settle_tie(search: &mut Search<'_, '_>, centre: Vec<f64>, proof: &
                 }
             })
             .collect();
-        let mixes = Mixes::new(&fixed, &bars, centre.clone());
-        match level(search, &mixes, cost - paid, proof, &mut steps) {
-            Level::Packed(packing) => {
-                search.best = Some((cost, packing));
-                return true;
+        let mixes = Mixes::new(&fixed, &limits, &[]);
+        let listed = mixes.list(
+            budget,
+            budget + 1,
+            &proof.refutations,
+            MOST_LISTED,
+            &mut steps,
+        );
+        for (_, mix) in &listed.mixes {
+            if proof.refutes(instance, mix) {
+                continue;
             }
-            Level::Refuted => {}
-            Level::Open => return false,
+            match decide(search, mix, proof) {
+                Decided::Packed(packing) => {
+                    search.best = Some((cost, packing));
+                    return true;
+                }
+                Decided::Refuted => {}
+                Decided::Open => return false,
+            }
+        }
+        if !listed.complete {
+            return false;
         }
     }
     true
+}
+
+/// What the bars with a second measure in a mix cost.
+fn worth(instance: &Instance, mix: &[u32]) -> i128 {
+    let counted = instance
+        .kinds
+        .iter()
+        .zip(mix)
+        .filter(|(kind, _)| kind.tie > 0);
+    counted
+        .map(|(kind, &bars)| i128::from(kind.cost) * i128::from(bars))
+        .sum()
 }
 
 /// Numbers of bars of the kinds with a second measure, the least measure first, all below `tie`.

@@ -23,6 +23,8 @@ pub(crate) struct Search<'s, 'm> {
     pub scale: i64,
     /// The most that a piece may be priced at, in units of cost.
     pub ceiling: f64,
+    /// Added to the demands in the linear program only; empty for none.
+    pub tilt: Vec<f64>,
     pub best: Option<(i128, Packing)>,
     /// Packings that cost more are of no use.
     pub wanted: Option<i128>,
@@ -46,6 +48,7 @@ impl<'s, 'm> Search<'s, 'm> {
             pool,
             scale: scale_for(instance, ceiling),
             ceiling,
+            tilt: Vec::new(),
             best: None,
             wanted: None,
             bound: Bound {
@@ -80,6 +83,7 @@ impl<'s, 'm> Search<'s, 'm> {
             let ceiling = cost as f64 * CEILING_FACTOR; // a guide only
             self.ceiling = ceiling.max(cost_unit(self.instance));
             self.best = Some((cost, packing));
+            self.tell();
         }
     }
 
@@ -87,6 +91,15 @@ impl<'s, 'm> Search<'s, 'm> {
     pub fn improve_bound(&mut self, bound: Bound) {
         if bound.value > self.bound.value {
             self.bound = bound;
+            self.tell();
+        }
+    }
+
+    /// Lets whoever watches know; questions within the search keep to themselves.
+    pub fn tell(&mut self) {
+        if self.wanted.is_none() {
+            let best = self.best.as_ref().map(|(cost, _)| *cost);
+            self.meter.note(best, self.bound.value);
         }
     }
 
@@ -115,9 +128,14 @@ impl<'s, 'm> Search<'s, 'm> {
         (steps as i128).saturating_mul(self.step) // saturates: `as` from float never wraps
     }
 
-    /// Every packing costs a multiple of this.
-    pub fn step(&self) -> i128 {
-        self.step
+    /// The cost of the dearest sale.
+    pub fn largest_step(&self) -> i128 {
+        let sales = self
+            .instance
+            .kinds
+            .iter()
+            .map(|kind| i128::from(kind.cost) * i128::from(kind.pack));
+        sales.max().unwrap_or(1).max(1)
     }
 
     /// Prices as whole numbers, rounded down.

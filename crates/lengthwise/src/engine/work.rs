@@ -11,6 +11,11 @@ use crate::plan::Stop;
 /// The longest that one linear program may take where no clock is set. Reached only if the
 /// simplex stalls; the search then goes on without it.
 const LONGEST_LP: Duration = Duration::from_secs(30);
+/// How often whoever watches is told, at the most.
+const TELL_EVERY: Duration = Duration::from_millis(100);
+
+/// Told the cost of the best packing and the bound.
+pub(crate) type Watch<'a> = &'a mut dyn FnMut(Option<i128>, i128);
 
 /// Counts work against the limits.
 pub(crate) struct Meter<'a> {
@@ -19,26 +24,44 @@ pub(crate) struct Meter<'a> {
     deadline: Option<Instant>,
     cancel: Option<&'a AtomicBool>,
     stop: Option<Stop>,
+    watch: Option<Watch<'a>>,
+    told: Instant,
+    known: (Option<i128>, i128),
 }
 
 impl<'a> Meter<'a> {
-    pub fn new(limit: u64, deadline: Option<Instant>, cancel: Option<&'a AtomicBool>) -> Self {
+    pub fn new(
+        limit: u64,
+        deadline: Option<Instant>,
+        cancel: Option<&'a AtomicBool>,
+        watch: Option<Watch<'a>>,
+    ) -> Self {
+        let told = Instant::now();
         Meter {
             spent: 0,
             limit,
             deadline,
             cancel,
             stop: None,
+            watch,
+            told,
+            known: (None, 0),
         }
     }
 
     /// Counts `units` of work, each of the order of a nanosecond; false when it is time to stop.
     pub fn spend(&mut self, units: u64) -> bool {
         self.spent = self.spent.saturating_add(units);
+        self.tell();
         if self.stop.is_none() {
             self.stop = self.reason_to_stop();
         }
         self.stop.is_none()
+    }
+
+    /// Keeps what whoever watches is told: the cost of the best packing and the bound.
+    pub fn note(&mut self, best: Option<i128>, bound: i128) {
+        self.known = (best, bound);
     }
 
     /// Why the search stopped, if it did.
@@ -56,6 +79,15 @@ impl<'a> Meter<'a> {
             .deadline
             .map(|end| end.saturating_duration_since(Instant::now()));
         left.map_or(LONGEST_LP, |left| left.min(LONGEST_LP))
+    }
+
+    fn tell(&mut self) {
+        if let Some(watch) = &mut self.watch
+            && self.told.elapsed() >= TELL_EVERY
+        {
+            watch(self.known.0, self.known.1);
+            self.told = Instant::now();
+        }
     }
 
     fn reason_to_stop(&self) -> Option<Stop> {
