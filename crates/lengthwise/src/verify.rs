@@ -106,8 +106,8 @@ pub enum Trust {
 /// Takes time in proportion to the pieces, and one knapsack per kind of bar (one table for all of
 /// them where lengths are coarse enough). Where the claimed bound lies beyond what the prices of the
 /// certificate prove, one more for each of its refutations, and every mix of bars between the two is
-/// held against them; more than some hundred million comparisons are not made, and the claim is
-/// said to be on trust.
+/// held against them; after a thousand million products that is given up, and the claim said to be
+/// on trust.
 ///
 /// # Errors
 /// The first claim that does not hold.

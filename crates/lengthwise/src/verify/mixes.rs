@@ -10,8 +10,8 @@ use std::collections::BTreeSet;
 use super::evidence::{Evidence, Inequality};
 use super::facts::{Facts, Kind};
 
-/// Most inequalities that are looked at in one walk: some seconds.
-const MOST_LOOKS: u64 = 200_000_000;
+/// Most products of a number of bars and what one holds that are summed up in one walk: a few seconds.
+const MOST_PRODUCTS: u64 = 1_000_000_000;
 /// Most kinds of bar, each a level of the walk.
 const MOST_KINDS: usize = 1_000;
 
@@ -191,7 +191,7 @@ struct Walk<'w> {
     /// The one that spoke against the last mix comes first.
     prepared: Vec<Prepared<'w>>,
     mix: Vec<u64>,
-    looks: u64,
+    products: u64,
     leaned_on: BTreeSet<usize>,
     by_prices_below: i128,
 }
@@ -230,7 +230,7 @@ impl<'w> Walk<'w> {
             prepared: prepared.collect::<Option<_>>()?,
             choices,
             mix,
-            looks: 0,
+            products: 0,
             leaned_on: BTreeSet::new(),
             by_prices_below: range.below,
         })
@@ -276,8 +276,9 @@ impl<'w> Walk<'w> {
             short > 0 && short > prepared.at_most(at, purse)
         });
         let looks = found.map_or(self.prepared.len(), |found| found + 1);
-        self.looks += u64::try_from(looks).unwrap_or(u64::MAX).max(1);
-        if self.looks > MOST_LOOKS {
+        let products = looks.max(1).saturating_mul(self.mix.len());
+        self.products += u64::try_from(products).unwrap_or(u64::MAX / 2);
+        if self.products > MOST_PRODUCTS {
             return Err(End::OutOfReach);
         }
         if let Some(found) = found {

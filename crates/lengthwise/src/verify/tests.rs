@@ -286,6 +286,9 @@ macro_rules! refused {
     };
 }
 
+// Below the macro, which it uses.
+mod mixes;
+
 #[test]
 fn a_right_plan_is_accepted() {
     let job = mixed_job();
