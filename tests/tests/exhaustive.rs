@@ -57,7 +57,7 @@ impl Tally {
         let best = exhaustive(small);
         let job = small.job();
         let plan = solve(&job, &Default::default());
-        let _ = verify(&job, &plan);
+        verify(&job, &plan).map_err(|refusal| format!("refused: {refusal}"))?;
         let [material] = plan.materials.as_slice() else {
             return Err("one material was asked for".to_owned());
         };

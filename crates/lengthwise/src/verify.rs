@@ -8,10 +8,13 @@ mod bars;
 mod bound;
 mod buying;
 mod demand;
+mod evidence;
 mod facts;
 mod figures;
 mod impossible;
 mod knapsack;
+mod mixes;
+mod proof;
 mod refusal;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -19,11 +22,10 @@ mod tests;
 
 use std::collections::HashSet;
 
-pub use refusal::{BarPart, Breach, Cell, Figure, List, Refusal};
+pub use refusal::{BarPart, Breach, Cell, Figure, List, OpenMix, Refusal};
 
 use crate::job::{Job, Material};
-use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Proof, Value};
-use bound::Recomputed;
+use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
 use facts::Facts;
 
 /// What was rechecked, material by material in the order of the job.
@@ -40,7 +42,8 @@ pub struct MaterialVerified {
     pub name: String,
     /// The claims that hold.
     pub rechecked: Vec<Claim>,
-    /// The bound that the certificate proves; `None` without a plan, or where it was not recomputed.
+    /// The bound that the certificate proves by whole-number arithmetic alone, up to the claimed one
+    /// at least where nothing is on trust; `None` without a plan, or where it was not recomputed.
     pub bound: Option<Value>,
     /// The claims that could not be rechecked and have to be believed.
     pub on_trust: Vec<Trust>,
@@ -63,6 +66,8 @@ pub enum Claim {
     Bound,
     /// No plan can do better than this one.
     Optimal,
+    /// No plan of the same value cuts into less length from hand.
+    LeastFromHand,
     /// A piece is longer than any bar.
     PieceTooLong,
     /// There is less length than the pieces take.
@@ -77,6 +82,16 @@ pub enum Trust {
     Bound,
     /// That no plan can do better, for the same reason.
     Optimal,
+    /// That no plan of the same value cuts into less length from hand, for the same reason.
+    LeastFromHand,
+    /// That searches which found no room for everything were exhausted. What is claimed was
+    /// recomputed but for them, and holds if they were.
+    Searched {
+        /// What leans on them; [`Claim::Optimal`] includes the bound.
+        claim: Claim,
+        /// How many mixes of bars were needed that only a search refuted.
+        mixes: usize,
+    },
     /// That so many pieces stay uncut however the bars are cut: no certificate tells why.
     NotEnoughBars {
         /// At least so many.
@@ -85,10 +100,14 @@ pub enum Trust {
 }
 
 /// Recomputes every claim of a plan: that all pieces are cut once, that every bar balances, what is
-/// bought and what it costs, the figures, and the bound from its certificate.
+/// bought and what it costs, the figures, the bound from its certificate, and that none of the same
+/// value cuts into less from hand.
 ///
 /// Takes time in proportion to the pieces, and one knapsack per kind of bar (one table for all of
-/// them where lengths are coarse enough).
+/// them where lengths are coarse enough). Where the claimed bound lies beyond what the prices of the
+/// certificate prove, one more for each of its refutations, and every mix of bars between the two is
+/// held against them; after a thousand million products that is given up, and the claim said to be
+/// on trust.
 ///
 /// # Errors
 /// The first claim that does not hold.
@@ -188,56 +207,5 @@ fn check_cutting<'p>(
     verified.rechecked.push(Claim::Buying);
     figures::check_figures(facts, cutting, &counts)?;
     verified.rechecked.push(Claim::Figures);
-    check_proof(facts, cutting, verified)
-}
-
-/// The bound and what is claimed on its strength.
-fn check_proof(
-    facts: &Facts<'_>,
-    cutting: &Cutting,
-    verified: &mut MaterialVerified,
-) -> Result<(), Breach> {
-    let (value, claimed) = (cutting.value, cutting.bound);
-    if claimed > value {
-        return Err(Breach::BoundAboveValue {
-            bound: claimed,
-            plan: value,
-        });
-    }
-    let optimal = cutting.proof == Proof::Optimal;
-    if optimal && claimed != value {
-        return Err(Breach::OptimalNotProven {
-            plan: value,
-            bound: claimed,
-        });
-    }
-    match bound::recompute(facts, &cutting.certificate)? {
-        Recomputed::Proven(recomputed) => {
-            if recomputed < claimed {
-                return Err(Breach::BoundNotProven {
-                    plan: claimed,
-                    recomputed,
-                });
-            }
-            if recomputed > value {
-                // A plan below what no plan can beat: job and certificate contradict each other.
-                return Err(Breach::BoundAboveValue {
-                    bound: recomputed,
-                    plan: value,
-                });
-            }
-            verified.bound = Some(recomputed);
-            verified.rechecked.push(Claim::Bound);
-            if optimal {
-                verified.rechecked.push(Claim::Optimal);
-            }
-        }
-        Recomputed::OutOfReach => {
-            verified.on_trust.push(Trust::Bound);
-            if optimal {
-                verified.on_trust.push(Trust::Optimal);
-            }
-        }
-    }
-    Ok(())
+    proof::check_proof(facts, cutting, &counts.cut, verified)
 }

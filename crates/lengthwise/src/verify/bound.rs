@@ -7,55 +7,61 @@ use super::facts::{Facts, nm};
 use super::knapsack::{Item, Query, best_values, gcd};
 use super::refusal::Breach;
 use crate::length::Length;
-use crate::plan::{Certificate, Value};
+use crate::plan::Certificate;
 
 /// What came of recomputing a bound.
 pub(super) enum Recomputed {
-    /// No plan can do better than this.
-    Proven(Value),
+    /// No plan can do better than this, in the units of [`Facts`].
+    Proven(i128),
     /// The knapsacks or the numbers are too large.
     OutOfReach,
 }
 
-/// Recomputes the bound of a certificate. One without prices proves that nothing costs less than
-/// nothing.
+/// Recomputes the bound that the prices of a certificate prove by themselves; `items` are its
+/// [`priced_items`]. Without prices nothing is proven but that nothing costs less than nothing.
 pub(super) fn recompute(
     facts: &Facts<'_>,
     certificate: &Certificate,
+    items: &[Item],
 ) -> Result<Recomputed, Breach> {
-    if certificate.prices.is_empty() {
-        return facts.value(0).map(Recomputed::Proven);
+    if items.is_empty() {
+        return Ok(Recomputed::Proven(0));
     }
-    let items = priced_items(facts, certificate)?;
     let Some(costs) = Costs::of(facts) else {
         return Ok(Recomputed::OutOfReach);
     };
     let Some(limits) = costs.limits(certificate.scale) else {
         return Ok(Recomputed::OutOfReach);
     };
-    let queries: Vec<Query> = facts
-        .kinds
-        .iter()
-        .zip(&limits)
+    let Some(best) = best_values(items, &queries(facts, &limits)) else {
+        return Ok(Recomputed::OutOfReach);
+    };
+    check_unlimited(facts, &best, &limits)?;
+    let units = net_worth(facts, items, &best, &limits)
+        .and_then(|worth| costs.round_up(worth, certificate.scale));
+    Ok(units.map_or(Recomputed::OutOfReach, Recomputed::Proven))
+}
+
+/// One question for each kind of bar: is more than its floor possible on it?
+pub(super) fn queries(facts: &Facts<'_>, floors: &[u128]) -> Vec<Query> {
+    let kinds = facts.kinds.iter().zip(floors);
+    kinds
         .map(|(kind, &floor)| Query {
             capacity: kind.usable() + facts.cut(),
             floor,
         })
-        .collect();
-    let Some(best) = best_values(&items, &queries) else {
-        return Ok(Recomputed::OutOfReach);
-    };
-    check_unlimited(facts, &best, &limits)?;
-    let units = net_worth(facts, &items, &best, &limits)
-        .and_then(|worth| costs.round_up(worth, certificate.scale));
-    Ok(match units.map(|units| facts.value(units)) {
-        Some(Ok(bound)) => Recomputed::Proven(bound),
-        _ => Recomputed::OutOfReach,
-    })
+        .collect()
 }
 
-/// The lengths of the job with their demand and the price that the certificate gives them.
-fn priced_items(facts: &Facts<'_>, certificate: &Certificate) -> Result<Vec<Item>, Breach> {
+/// The lengths of the job with their demand and the price that the certificate gives them; none for
+/// a certificate without prices.
+pub(super) fn priced_items(
+    facts: &Facts<'_>,
+    certificate: &Certificate,
+) -> Result<Vec<Item>, Breach> {
+    if certificate.prices.is_empty() {
+        return Ok(vec![]);
+    }
     if certificate.scale < 1 {
         return Err(Breach::CertificateScale {
             scale: certificate.scale,

@@ -74,6 +74,23 @@ impl<'a> Facts<'a> {
         self.kinds.get(bar).ok_or(Breach::NoSuchBar { bar })
     }
 
+    /// The least whole number of the units that sales are counted in that comes to `value` or more.
+    pub fn units(&self, value: Value) -> Result<i128, Breach> {
+        let money = match value {
+            Value::Bought(length) => return Ok(nm(length)),
+            Value::Money(price) => price.decimal(),
+        };
+        let decimals = self.decimals.unwrap_or(0);
+        let power = |exponent| 10_i128.checked_pow(exponent).ok_or(Breach::TooLarge);
+        if let Some(more) = decimals.checked_sub(money.scale()) {
+            let units = money.mantissa().checked_mul(power(more)?);
+            return units.ok_or(Breach::TooLarge);
+        }
+        let divisor = power(money.scale() - decimals)?;
+        let (whole, part) = (money.mantissa() / divisor, money.mantissa() % divisor);
+        Ok(whole + i128::from(part > 0))
+    }
+
     /// A number of the units that sales are counted in, as a value.
     pub fn value(&self, units: i128) -> Result<Value, Breach> {
         match self.decimals {

@@ -371,17 +371,83 @@ pub enum Breach {
         /// The cost of the bar in the same units.
         limit: u128,
     },
-    /// The certificate proves less than the plan claims.
+    /// A set of prices that is to refute mixes does not price each length once.
+    #[error("refutation {place} has {prices} prices for {lengths} lengths")]
+    RefutationPrices {
+        /// Its place among the refutations.
+        place: usize,
+        /// How many prices it has.
+        prices: usize,
+        /// How many lengths the certificate has.
+        lengths: usize,
+    },
+    /// A price below zero in a set of prices that is to refute mixes.
+    #[error("refutation {place} prices {length:?} at {price}, below zero")]
+    RefutationPrice {
+        /// Its place among the refutations.
+        place: usize,
+        /// The length.
+        length: Length,
+        /// Its price.
+        price: i64,
+    },
+    /// A searched mix does not count the bars of each kind once.
+    #[error("searched mix {place} counts {plan} kinds of bar, the job has {job}")]
+    SearchedKinds {
+        /// Its place among the searched mixes.
+        place: usize,
+        /// In the plan.
+        plan: usize,
+        /// In the job.
+        job: usize,
+    },
+    /// A searched mix has more bars than there are.
+    #[error("searched mix {place}: {bars} bars of kind {bar} of {available}")]
+    SearchedNotAvailable {
+        /// Its place among the searched mixes.
+        place: usize,
+        /// The kind of bar.
+        bar: usize,
+        /// Bars in the mix.
+        bars: u64,
+        /// Bars that can be had.
+        available: u64,
+    },
+    /// A mix is said not to hold everything, and the plan itself shows that it does.
     #[error(
-        "the plan claims the bound {}, its certificate proves {}",
+        "searched mix {place} is said not to hold everything; the plan needs no more than it has"
+    )]
+    SearchedHolds {
+        /// Its place among the searched mixes.
+        place: usize,
+    },
+    /// The certificate proves less than the plan claims: there is a mix of bars cheaper than the
+    /// claimed bound of which nothing shows that it does not hold everything.
+    #[error(
+        "the plan claims the bound {}, the prices of its certificate prove {}, and nothing shows that \
+         {mix} would not do",
         value(plan),
         value(recomputed)
     )]
     BoundNotProven {
         /// The claimed bound.
         plan: Value,
-        /// The proven bound.
+        /// The bound that the prices prove by themselves.
         recomputed: Value,
+        /// The mix.
+        mix: Box<OpenMix>,
+    },
+    /// There is a mix of bars of the same value that cuts into less from hand, and nothing shows that
+    /// it does not hold everything.
+    #[error(
+        "the plan claims that none of its value cuts into less than {plan:?} from hand, and nothing \
+         shows that {mix} would not do"
+    )]
+    HandNotProven {
+        /// What the plan cuts into from hand.
+        plan: Length,
+        /// The mix.
+        mix: Box<OpenMix>,
     },
     /// The plan claims that nothing cheaper exists, its bound is lower.
     #[error(
@@ -460,6 +526,30 @@ pub enum Breach {
         /// What there is.
         available: Length,
     },
+}
+
+/// A mix of bars that may hold everything for all that a plan shows.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OpenMix {
+    /// Bars of each kind, in the order of the job.
+    pub bars: Vec<u64>,
+    /// What they cost.
+    pub cost: Value,
+}
+
+impl fmt::Display for OpenMix {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let kinds = self.bars.iter().enumerate().filter(|(_, bars)| **bars > 0);
+        let kinds: Vec<String> = kinds
+            .map(|(kind, bars)| format!("{bars} of bar kind {kind}"))
+            .collect();
+        let kinds = if kinds.is_empty() {
+            "no bar at all".to_owned()
+        } else {
+            kinds.join(", ")
+        };
+        write!(f, "{kinds} for {}", value(&self.cost))
+    }
 }
 
 /// A part of a bar.

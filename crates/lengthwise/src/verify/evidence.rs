@@ -1,0 +1,187 @@
+//! What a certificate brings against mixes of bars, checked for sense and worked out again.
+//!
+//! Prices `p` speak against a mix where all pieces together are worth more than its bars can hold:
+//! `sum d_i p_i > sum n_s V_s`, with `V_s` the exact knapsack value of a bar. A searched mix speaks
+//! against itself and against every mix whose bars can be matched with bars of it that are as long
+//! or longer in use; that is taken on trust, unless the plan itself shows that it is wrong.
+
+use std::cmp::Reverse;
+use std::collections::BTreeMap;
+
+use super::bound::queries;
+use super::facts::Facts;
+use super::knapsack::{Item, best_values};
+use super::refusal::Breach;
+use crate::plan::{Certificate, SearchedMix};
+
+/// Prices as an inequality that every mix with room for everything meets.
+pub(super) struct Inequality {
+    /// What all pieces are worth.
+    pub total: i128,
+    /// What a bar of each kind holds at the most.
+    pub holds: Vec<i128>,
+}
+
+impl Inequality {
+    /// What a bar of this kind holds at the most.
+    pub fn held(&self, kind: usize) -> i128 {
+        self.holds.get(kind).copied().unwrap_or(0)
+    }
+
+    /// By how much a mix falls short of holding everything; zero or less where it does not. The
+    /// caller knows that what all bars of the mix hold fits 128 bits.
+    pub fn short(&self, mix: &[u64]) -> i128 {
+        let held = self.holds.iter().zip(mix);
+        let held: i128 = held.map(|(held, &bars)| held * i128::from(bars)).sum();
+        self.total - held
+    }
+}
+
+/// Everything that a certificate brings against mixes.
+pub(super) struct Evidence<'a> {
+    pub inequalities: Vec<Inequality>,
+    /// Whether some prices could not be worked out, so that their verdict is not known.
+    pub incomplete: bool,
+    searched: &'a [SearchedMix],
+    /// Kinds of bar alike in use, the longest first.
+    alike: Vec<Vec<usize>>,
+}
+
+/// Checks that refutations and searched mixes make sense, and are not contradicted by what the plan
+/// itself cuts.
+pub(super) fn check_mix_proof(
+    facts: &Facts<'_>,
+    certificate: &Certificate,
+    cut: &[u64],
+) -> Result<(), Breach> {
+    let lengths = certificate.prices.len();
+    for (place, refutation) in certificate.mixes.refutations.iter().enumerate() {
+        if refutation.len() != lengths {
+            return Err(Breach::RefutationPrices {
+                place,
+                prices: refutation.len(),
+                lengths,
+            });
+        }
+        let mut priced = certificate.prices.iter().zip(refutation);
+        if let Some((&(length, _), &price)) = priced.find(|(_, price)| **price < 0) {
+            return Err(Breach::RefutationPrice {
+                place,
+                length,
+                price,
+            });
+        }
+    }
+    let alike = alike(facts);
+    for (place, mix) in certificate.mixes.searched.iter().enumerate() {
+        check_searched(facts, place, mix)?;
+        if is_within(&alike, cut, &mix.bars) {
+            return Err(Breach::SearchedHolds { place });
+        }
+    }
+    Ok(())
+}
+
+fn check_searched(facts: &Facts<'_>, place: usize, mix: &SearchedMix) -> Result<(), Breach> {
+    if mix.bars.len() != facts.kinds.len() {
+        return Err(Breach::SearchedKinds {
+            place,
+            plan: mix.bars.len(),
+            job: facts.kinds.len(),
+        });
+    }
+    for (bar, (kind, &bars)) in facts.kinds.iter().zip(&mix.bars).enumerate() {
+        if let Some(available) = kind.available.filter(|&available| bars > available) {
+            return Err(Breach::SearchedNotAvailable {
+                place,
+                bar,
+                bars,
+                available,
+            });
+        }
+    }
+    Ok(())
+}
+
+impl<'a> Evidence<'a> {
+    /// Works out the inequalities: one knapsack for each set of prices. The caller has asked
+    /// [`check_mix_proof`].
+    pub fn of(facts: &Facts<'_>, certificate: &'a Certificate, items: &[Item]) -> Evidence<'a> {
+        let refutations = &certificate.mixes.refutations;
+        let inequalities: Vec<Inequality> = refutations
+            .iter()
+            .filter_map(|prices| inequality(facts, items, prices))
+            .collect();
+        Evidence {
+            incomplete: inequalities.len() < refutations.len(),
+            inequalities,
+            searched: &certificate.mixes.searched,
+            alike: alike(facts),
+        }
+    }
+
+    /// The place of a searched mix that speaks against this one; one of `leaned_on` if possible.
+    pub fn searched_against(
+        &self,
+        mix: &[u64],
+        mut leaned_on: impl Iterator<Item = usize>,
+    ) -> Option<usize> {
+        let speaks = |place: usize| {
+            let other = self.searched.get(place);
+            other.is_some_and(|other| is_within(&self.alike, mix, &other.bars))
+        };
+        leaned_on
+            .find(|&place| speaks(place))
+            .or_else(|| (0..self.searched.len()).find(|&place| speaks(place)))
+    }
+}
+
+/// `None` where the knapsack takes too much work or the numbers outgrow 128 bits.
+fn inequality(facts: &Facts<'_>, items: &[Item], prices: &[i64]) -> Option<Inequality> {
+    let items: Option<Vec<Item>> = items
+        .iter()
+        .zip(prices)
+        .map(|(item, &price)| {
+            let price = u64::try_from(price).ok()?;
+            Some(Item { price, ..*item })
+        })
+        .collect();
+    let items = items?;
+    let best = best_values(&items, &queries(facts, &vec![0; facts.kinds.len()]))?;
+    let worth = items
+        .iter()
+        .map(|item| i128::from(item.price).checked_mul(i128::from(item.demand)));
+    let holds = best.into_iter().map(|best| i128::try_from(best).ok());
+    Some(Inequality {
+        total: worth
+            .into_iter()
+            .try_fold(0_i128, |sum, next| sum.checked_add(next?))?,
+        holds: holds.collect::<Option<_>>()?,
+    })
+}
+
+/// The kinds of bar in groups of equal usable length, the longest first.
+fn alike(facts: &Facts<'_>) -> Vec<Vec<usize>> {
+    let mut groups: BTreeMap<Reverse<i128>, Vec<usize>> = BTreeMap::new();
+    for (place, kind) in facts.kinds.iter().enumerate() {
+        groups
+            .entry(Reverse(kind.usable()))
+            .or_default()
+            .push(place);
+    }
+    groups.into_values().collect()
+}
+
+/// Whether each bar of a mix can be matched with a bar of the other at least as long in use: down
+/// from the longest, the other never has fewer so far.
+fn is_within(alike: &[Vec<usize>], mix: &[u64], other: &[u64]) -> bool {
+    let bars = |mix: &[u64], group: &[usize]| -> i128 {
+        let counts = group.iter().filter_map(|&kind| mix.get(kind));
+        counts.map(|&bars| i128::from(bars)).sum()
+    };
+    let mut ahead = 0;
+    alike.iter().all(|group| {
+        ahead += bars(other, group) - bars(mix, group);
+        ahead >= 0
+    })
+}

@@ -1,0 +1,388 @@
+//! Every mix of bars in a range of costs, held against the evidence.
+//!
+//! Mixes are counted out kind by kind, depth first. A branch is left where an inequality cannot be
+//! met whatever the money left buys, or where the range of costs cannot be reached. What speaks
+//! against a mix speaks against every mix with fewer bars, so of the last kind only the most that
+//! can be afforded are looked at, and all mixes of all costs in the range are done in one pass.
+
+use std::collections::BTreeSet;
+
+use super::evidence::{Evidence, Inequality};
+use super::facts::{Facts, Kind};
+
+/// Most products of a number of bars and what one holds that are summed up in one walk: a few seconds.
+const MOST_PRODUCTS: u64 = 1_000_000_000;
+/// Most kinds of bar, each a level of the walk.
+const MOST_KINDS: usize = 1_000;
+
+/// Which mixes are asked about.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Range {
+    /// The least cost, in the units of [`Facts`].
+    pub from: i128,
+    /// Costs below this.
+    pub below: i128,
+    /// If given, only mixes with less length from hand than this, in nanometres.
+    pub hand_below: Option<i128>,
+}
+
+impl Range {
+    /// Whether it is plain that no mix is in the range.
+    pub fn is_empty(&self) -> bool {
+        self.from >= self.below || self.hand_below.is_some_and(|hand| hand <= 0)
+    }
+}
+
+/// What became of the mixes of a range.
+pub(super) enum Walked {
+    /// Something speaks against each of them.
+    Refuted {
+        /// The searched mixes that were needed.
+        leaned_on: BTreeSet<usize>,
+        /// Below this cost prices alone were enough.
+        by_prices_below: i128,
+    },
+    /// Nothing speaks against this one.
+    Open { bars: Vec<u64>, cost: i128 },
+    /// Too many mixes, or numbers beyond 128 bits.
+    OutOfReach,
+}
+
+impl Walked {
+    /// There was nothing to walk.
+    pub fn nothing(range: Range) -> Walked {
+        Walked::Refuted {
+            leaned_on: BTreeSet::new(),
+            by_prices_below: range.below,
+        }
+    }
+}
+
+/// Holds every mix of a range against the evidence.
+pub(super) fn walk(facts: &Facts<'_>, evidence: &Evidence<'_>, range: Range) -> Walked {
+    if range.is_empty() {
+        return Walked::nothing(range);
+    }
+    let Some(mut walk) = Walk::new(facts, evidence, range) else {
+        return Walked::OutOfReach;
+    };
+    let purse = Purse {
+        money: range.below - 1,
+        hand: range.hand_below.map_or(0, |hand| hand - 1),
+    };
+    match walk.decide(0, purse) {
+        Ok(()) => Walked::Refuted {
+            leaned_on: walk.leaned_on,
+            by_prices_below: walk.by_prices_below,
+        },
+        Err(End::Open { cost }) if !evidence.incomplete => Walked::Open {
+            bars: walk.mix,
+            cost,
+        },
+        Err(_) => Walked::OutOfReach,
+    }
+}
+
+/// Why a walk ended early.
+enum End {
+    /// Nothing speaks against the mix as it stands.
+    Open {
+        cost: i128,
+    },
+    OutOfReach,
+}
+
+/// What is left to spend.
+#[derive(Clone, Copy)]
+struct Purse {
+    money: i128,
+    /// Length from hand; not looked at where it does not matter.
+    hand: i128,
+}
+
+impl Purse {
+    /// Sales of a kind that can be paid for.
+    fn affords(self, choice: &Choice) -> u64 {
+        let by = |purse: i128, price: i128| match purse.checked_div(price) {
+            // No more than there are, so that it fits.
+            Some(sales) => u64::try_from(sales).unwrap_or(choice.most_sales),
+            None => choice.most_sales,
+        };
+        let by_hand = choice.hand.map(|length| by(self.hand, length));
+        choice
+            .most_sales
+            .min(by(self.money, choice.sale))
+            .min(by_hand.unwrap_or(choice.most_sales))
+    }
+
+    fn less(self, choice: &Choice, sales: u64) -> Purse {
+        Purse {
+            money: self.money - choice.sale * i128::from(sales),
+            hand: self.hand - choice.hand.unwrap_or(0) * i128::from(sales),
+        }
+    }
+}
+
+/// A kind whose number is decided in the walk. Money and length of all there are fit 128 bits.
+#[derive(Clone, Copy)]
+struct Choice {
+    kind: usize,
+    bars_per_sale: u64,
+    most_sales: u64,
+    /// Money for one sale; zero only where `hand` is given.
+    sale: i128,
+    /// Length from hand in one sale, above zero, where that is what is limited.
+    hand: Option<i128>,
+}
+
+/// An inequality, and what the choices from each place onwards can add to what is held.
+struct Prepared<'e> {
+    inequality: &'e Inequality,
+    by_money: Vec<Reach>,
+    by_hand: Vec<Reach>,
+}
+
+/// What kinds of bar can add: all there are of them, or as much as a purse buys.
+#[derive(Clone, Copy)]
+struct Reach {
+    all: i128,
+    /// Held and spent by one sale of the kind that holds most for its price; `None` where that
+    /// cannot be told within 128 bits.
+    best: Option<(i128, i128)>,
+}
+
+impl Reach {
+    const NOTHING: Reach = Reach {
+        all: 0,
+        best: Some((0, 1)),
+    };
+
+    fn at_most(self, purse: i128) -> i128 {
+        let bought = self
+            .best
+            .and_then(|(held, spent)| purse.checked_mul(held)?.checked_div(spent));
+        bought.map_or(self.all, |bought| bought.min(self.all))
+    }
+
+    /// With one more kind, of which a sale costs `spent`; `None` beyond 128 bits.
+    fn with(self, held: i128, spent: i128, most: u64) -> Option<Reach> {
+        let more = held.checked_mul(i128::from(most))?;
+        let best = self.best.and_then(|(other, price)| {
+            let better = held.checked_mul(price)? > other.checked_mul(spent)?;
+            Some(if better {
+                (held, spent)
+            } else {
+                (other, price)
+            })
+        });
+        Some(Reach {
+            all: self.all.checked_add(more)?,
+            best,
+        })
+    }
+}
+
+struct Walk<'w> {
+    evidence: &'w Evidence<'w>,
+    range: Range,
+    choices: Vec<Choice>,
+    /// What the choices from each place onwards can cost.
+    rest: Vec<i128>,
+    /// The one that spoke against the last mix comes first.
+    prepared: Vec<Prepared<'w>>,
+    mix: Vec<u64>,
+    products: u64,
+    leaned_on: BTreeSet<usize>,
+    by_prices_below: i128,
+}
+
+impl<'w> Walk<'w> {
+    /// `None` where sums would not fit 128 bits, or there are too many kinds.
+    fn new(facts: &Facts<'_>, evidence: &'w Evidence<'w>, range: Range) -> Option<Walk<'w>> {
+        let pieces = facts.material.pieces().iter();
+        let pieces = pieces.fold(0_u64, |sum, piece| sum.saturating_add(piece.qty()));
+        let by_hand = range.hand_below.is_some();
+        let mut mix = vec![0; facts.kinds.len()];
+        let mut choices = Vec::new();
+        for (place, (kind, bars)) in facts.kinds.iter().zip(&mut mix).enumerate() {
+            let choice = choice(place, kind, pieces, by_hand);
+            if choice.sale == 0 && choice.hand.is_none() {
+                *bars = choice.most_sales.checked_mul(choice.bars_per_sale)?;
+            } else {
+                choices.push(choice);
+            }
+        }
+        if choices.len() > MOST_KINDS {
+            return None;
+        }
+        // From hand first, since it limits itself; then the dearest sales, for the cheapest ones
+        // use up best what is left.
+        choices.sort_by_key(|choice| std::cmp::Reverse((choice.hand, choice.sale)));
+        let prepared = evidence.inequalities.iter();
+        let prepared = prepared.map(|inequality| Prepared::new(inequality, &choices, &mix));
+        Some(Walk {
+            evidence,
+            range,
+            rest: onwards(&choices, 0, |rest: i128, choice| {
+                let all = choice.sale.checked_mul(i128::from(choice.most_sales))?;
+                rest.checked_add(all)
+            })?,
+            prepared: prepared.collect::<Option<_>>()?,
+            choices,
+            mix,
+            products: 0,
+            leaned_on: BTreeSet::new(),
+            by_prices_below: range.below,
+        })
+    }
+
+    /// Decides the choices from `at` onwards, all before it being in the mix.
+    fn decide(&mut self, at: usize, purse: Purse) -> Result<(), End> {
+        let rest = self.rest.get(at).copied().unwrap_or(0).min(purse.money);
+        if self.cost(purse) + rest < self.range.from || self.is_refuted(at, purse)? {
+            return Ok(());
+        }
+        let Some(&choice) = self.choices.get(at) else {
+            return self.judge(None, purse); // there is nothing to choose
+        };
+        let most = purse.affords(&choice);
+        if at + 1 == self.choices.len() {
+            self.put(&choice, most);
+            self.judge(Some((&choice, purse)), purse.less(&choice, most))?;
+        } else {
+            for sales in (0..=most).rev() {
+                self.put(&choice, sales);
+                self.decide(at + 1, purse.less(&choice, sales))?;
+            }
+        }
+        self.put(&choice, 0);
+        Ok(())
+    }
+
+    fn put(&mut self, choice: &Choice, sales: u64) {
+        if let Some(bars) = self.mix.get_mut(choice.kind) {
+            *bars = sales * choice.bars_per_sale; // as many as there are, at most
+        }
+    }
+
+    fn cost(&self, purse: Purse) -> i128 {
+        self.range.below - 1 - purse.money
+    }
+
+    /// Whether an inequality cannot be met whatever the purse buys.
+    fn is_refuted(&mut self, at: usize, purse: Purse) -> Result<bool, End> {
+        let found = self.prepared.iter().position(|prepared| {
+            let short = prepared.inequality.short(&self.mix);
+            short > 0 && short > prepared.at_most(at, purse)
+        });
+        let looks = found.map_or(self.prepared.len(), |found| found + 1);
+        let products = looks.max(1).saturating_mul(self.mix.len());
+        self.products += u64::try_from(products).unwrap_or(u64::MAX / 2);
+        if self.products > MOST_PRODUCTS {
+            return Err(End::OutOfReach);
+        }
+        if let Some(found) = found {
+            self.prepared.swap(0, found);
+        }
+        Ok(found.is_some())
+    }
+
+    /// The mix is complete, with the most of the last choice that `before` affords.
+    fn judge(&mut self, last: Option<(&Choice, Purse)>, purse: Purse) -> Result<(), End> {
+        let cost = self.cost(purse);
+        if cost < self.range.from || self.is_refuted(self.choices.len(), purse)? {
+            return Ok(());
+        }
+        let known = self.leaned_on.iter().copied();
+        let Some(place) = self.evidence.searched_against(&self.mix, known) else {
+            return Err(End::Open { cost });
+        };
+        self.leaned_on.insert(place);
+        let least = last.map_or(cost, |(choice, before)| self.least_open(choice, before));
+        self.by_prices_below = self.by_prices_below.min(least);
+        Ok(())
+    }
+
+    /// The least cost in the range at which, with fewer of the last choice, no inequality speaks
+    /// against the mix.
+    fn least_open(&mut self, choice: &Choice, before: Purse) -> i128 {
+        self.put(choice, 0);
+        let refuted = self.prepared.iter().filter_map(|prepared| {
+            let short = prepared.inequality.short(&self.mix);
+            let held = prepared.inequality.held(choice.kind);
+            let bars = (short - 1).checked_div(held).filter(|_| short > 0)?;
+            Some(bars / i128::from(choice.bars_per_sale.max(1)) + 1)
+        });
+        let by_evidence = refuted.max().unwrap_or(0);
+        let base = self.cost(before);
+        let missing = (self.range.from - base).max(0);
+        let by_range = missing.checked_div(choice.sale).unwrap_or(0);
+        let by_range = by_range + i128::from(by_range * choice.sale < missing);
+        base + by_evidence.max(by_range) * choice.sale
+    }
+}
+
+impl<'e> Prepared<'e> {
+    /// `None` where what all bars hold is beyond 128 bits.
+    fn new(inequality: &'e Inequality, choices: &[Choice], base: &[u64]) -> Option<Prepared<'e>> {
+        let reach = |from_hand: bool| {
+            onwards(choices, Reach::NOTHING, |reach, choice| {
+                if choice.hand.is_some() != from_hand {
+                    return Some(reach);
+                }
+                let per_sale = i128::from(choice.bars_per_sale);
+                let held = inequality.held(choice.kind).checked_mul(per_sale)?;
+                let spent = choice.hand.unwrap_or(choice.sale);
+                reach.with(held, spent, choice.most_sales)
+            })
+        };
+        let (by_money, by_hand) = (reach(false)?, reach(true)?);
+        let all = |reach: &[Reach]| reach.first().map_or(0, |reach| reach.all);
+        let mut most = all(&by_money).checked_add(all(&by_hand))?;
+        for (held, &bars) in inequality.holds.iter().zip(base) {
+            most = most.checked_add(held.checked_mul(i128::from(bars))?)?;
+        }
+        Some(Prepared {
+            inequality,
+            by_money,
+            by_hand,
+        })
+    }
+
+    fn at_most(&self, at: usize, purse: Purse) -> i128 {
+        let of = |reach: &[Reach], purse: i128| {
+            let reach = reach.get(at).copied().unwrap_or(Reach::NOTHING);
+            reach.at_most(purse)
+        };
+        of(&self.by_money, purse.money) + of(&self.by_hand, purse.hand)
+    }
+}
+
+/// A kind of bar as a choice: no more bars than pieces, whole sales, no more than there are.
+fn choice(place: usize, kind: &Kind, pieces: u64, by_hand: bool) -> Choice {
+    let per_sale = kind.per_sale.max(1);
+    let there = kind.available.map_or(u64::MAX, |bars| bars / per_sale);
+    Choice {
+        kind: place,
+        bars_per_sale: per_sale,
+        most_sales: pieces.div_ceil(per_sale).min(there),
+        sale: kind.sale,
+        hand: (by_hand && kind.in_hand).then_some(kind.length),
+    }
+}
+
+/// Folds from the last choice back to each; entry `n` stands for the choices from `n` onwards.
+fn onwards<T: Copy>(
+    choices: &[Choice],
+    nothing: T,
+    with: impl Fn(T, &Choice) -> Option<T>,
+) -> Option<Vec<T>> {
+    let mut all = vec![nothing];
+    let mut sum = nothing;
+    for choice in choices.iter().rev() {
+        sum = with(sum, choice)?;
+        all.push(sum);
+    }
+    all.reverse();
+    Some(all)
+}

@@ -1,0 +1,327 @@
+//! Proofs beyond the root bound, by hand: mixes refuted by prices, by searches, or by nothing.
+
+use super::*;
+use crate::plan::SearchedMix;
+
+fn saved(mut bar: BarGroup) -> BarGroup {
+    bar.saved = true;
+    bar
+}
+
+fn searched(bars: &[u64]) -> SearchedMix {
+    SearchedMix {
+        bars: bars.to_vec(),
+        patterns: 3,
+        nodes: 1,
+    }
+}
+
+fn without_blade(input: JobInput) -> Job {
+    let saw = Saw {
+        kerf: mm(0),
+        save_from: mm(50),
+        ..Saw::default()
+    };
+    JobInput { saw, ..input }.validate().unwrap()
+}
+
+fn bought(bar: usize, length: u32, price: &str) -> Purchase {
+    Purchase {
+        bar,
+        length: mm(length),
+        sold: Sold::Each,
+        bars: 1,
+        sales: 1,
+        price: Some(money(price)),
+        cost: Some(money(price)),
+    }
+}
+
+/// Three pieces of 300 from bars of 500 at 5 (one piece each) and of 600 at 6 (two), and no more
+/// than nine of either. A piece priced at half of a long bar, 3, proves 9. No bars come to 9; two of
+/// 500 come to 10 and hold two pieces of three; one of either is 11 and does.
+fn three_pieces() -> (Job, Cutting) {
+    let input = JobInput {
+        pieces: vec![piece("P", 300, 3)],
+        stock: vec![
+            stock(500, Some("5"), Sold::Each, None),
+            stock(600, Some("6"), Sold::Each, Some(9)),
+        ],
+        ..JobInput::default()
+    };
+    let short = group(
+        0,
+        &["A1"],
+        500,
+        vec![cut(300, &["P-01"])],
+        [0, 0, 0, 200, 0],
+    );
+    let two = vec![cut(300, &["P-02"]), cut(300, &["P-03"])];
+    let value = Value::Money(money("11"));
+    let cutting = Cutting {
+        proof: Proof::Optimal,
+        value,
+        bound: value,
+        buy: vec![bought(0, 500, "5"), bought(1, 600, "6")],
+        bars: vec![saved(short), group(1, &["B1"], 600, two, [0; 5])],
+        uncut: vec![],
+        figures: Figures {
+            bought: mm(1100),
+            total: mm(1100),
+            cut_into: mm(1100),
+            needed: mm(900),
+            saved: mm(200),
+            ..Figures::default()
+        },
+        hand_proof: Proof::Optimal,
+        certificate: Certificate {
+            scale: 1,
+            prices: vec![(mm(300), 3)],
+            mixes: MixProof {
+                refutations: vec![vec![1]],
+                searched: vec![],
+            },
+        },
+    };
+    (without_blade(input), cutting)
+}
+
+fn verified(job: &Job, cutting: Cutting) -> MaterialVerified {
+    let verified = verify(job, &planned(job, cutting)).unwrap();
+    verified.materials.into_iter().next().unwrap()
+}
+
+#[test]
+fn mixes_refuted_by_prices() {
+    let (job, cutting) = three_pieces();
+    let material = verified(&job, cutting.clone());
+    assert_eq!(material.bound, Some(cutting.value));
+    assert!(material.rechecked.contains(&Claim::Optimal));
+    assert!(material.rechecked.contains(&Claim::LeastFromHand));
+    assert_eq!(material.on_trust, vec![]);
+}
+
+#[test]
+fn mixes_refuted_by_a_search_are_on_trust() {
+    let (job, mut cutting) = three_pieces();
+    cutting.certificate.mixes.refutations.clear();
+    cutting.certificate.mixes.searched = vec![searched(&[0, 1]), searched(&[2, 0])];
+    let material = verified(&job, cutting.clone());
+    let claim = Claim::Optimal;
+    assert_eq!(material.on_trust, vec![Trust::Searched { claim, mixes: 1 }]);
+    assert!(!material.rechecked.contains(&Claim::Bound));
+    // Arithmetic alone gets as far as the mix that was searched.
+    assert_eq!(material.bound, Some(Value::Money(money("10"))));
+
+    // A bar of 500 as good as one of 600: what holds for the longer holds for the shorter.
+    cutting.certificate.mixes.searched = vec![searched(&[2, 0]), searched(&[1, 0])];
+    assert!(verify(&job, &planned(&job, cutting.clone())).is_ok());
+    cutting.certificate.mixes.searched = vec![searched(&[1, 0])];
+    let open = OpenMix {
+        bars: vec![2, 0],
+        cost: Value::Money(money("10")),
+    };
+    assert_eq!(
+        verify(&job, &planned(&job, cutting)).unwrap_err().breach,
+        Breach::BoundNotProven {
+            plan: Value::Money(money("11")),
+            recomputed: Value::Money(money("9")),
+            mix: Box::new(open),
+        }
+    );
+}
+
+#[test]
+fn tampered_mix_proofs() {
+    let (job, cutting) = three_pieces();
+    refused! { &job, &cutting;
+        c: c.certificate.mixes.refutations.clear() => Breach::BoundNotProven { .. },
+        c: c.certificate.mixes.refutations[0][0] = 0 => Breach::BoundNotProven { .. },
+        c: c.certificate.mixes.refutations[0][0] = -1
+            => Breach::RefutationPrice { place: 0, price: -1, .. },
+        c: c.certificate.mixes.refutations[0].push(1)
+            => Breach::RefutationPrices { place: 0, prices: 2, lengths: 1 },
+        c: c.certificate.mixes.refutations[0].clear()
+            => Breach::RefutationPrices { place: 0, prices: 0, lengths: 1 },
+        c: c.certificate.mixes.searched = vec![searched(&[2])]
+            => Breach::SearchedKinds { place: 0, plan: 1, job: 2 },
+        c: c.certificate.mixes.searched = vec![searched(&[2, 0]), searched(&[0, 10])]
+            => Breach::SearchedNotAvailable { place: 1, bar: 1, bars: 10, available: 9 },
+        // The plan itself is a packing of these.
+        c: c.certificate.mixes.searched = vec![searched(&[1, 1])]
+            => Breach::SearchedHolds { place: 0 },
+        c: c.certificate.mixes.searched = vec![searched(&[0, 2])]
+            => Breach::SearchedHolds { place: 0 },
+        c: c.certificate.mixes.searched = vec![searched(&[9, 1])]
+            => Breach::SearchedHolds { place: 0 },
+        c: c.certificate.prices[0].1 = 6 => Breach::PricesAboveCost { bar: 0, best: 6, limit: 5 },
+    }
+    // Without its root prices the proof stands on the refutation alone: [2, 0] and [0, 1] and less.
+    let mut weak = cutting;
+    weak.certificate.prices[0].1 = 0;
+    assert_eq!(verified(&job, weak.clone()).bound, Some(weak.value));
+}
+
+/// Two pieces of 300; in hand one bar of 400 and one of 350, worth nothing, and bars of 500 at 5.
+/// Both bars in hand cost nothing, and neither does with one alone.
+fn two_from_hand() -> (Job, Cutting) {
+    let input = JobInput {
+        pieces: vec![piece("P", 300, 2)],
+        stock: vec![stock(500, Some("5"), Sold::Each, None)],
+        in_hand: vec![hand(400, 1, None, 0, 0), hand(350, 1, None, 0, 0)],
+        ..JobInput::default()
+    };
+    let bar = |kind, name: &str, length, mark: &str| {
+        let cuts = vec![cut(300, &[mark])];
+        let bar = group(kind, &[name], length, cuts, [0, 0, 0, length - 300, 0]);
+        BarGroup {
+            in_hand: true,
+            ..saved(bar)
+        }
+    };
+    let value = Value::Money(money("0"));
+    let cutting = Cutting {
+        proof: Proof::Optimal,
+        value,
+        bound: value,
+        buy: vec![],
+        bars: vec![bar(1, "A1", 400, "P-01"), bar(2, "B1", 350, "P-02")],
+        uncut: vec![],
+        figures: Figures {
+            total: mm(750),
+            cut_into: mm(750),
+            hand_cut_into: mm(750),
+            needed: mm(600),
+            saved: mm(150),
+            ..Figures::default()
+        },
+        hand_proof: Proof::Optimal,
+        certificate: Certificate {
+            scale: 1,
+            prices: vec![(mm(300), 0)],
+            mixes: MixProof {
+                refutations: vec![vec![7]],
+                searched: vec![],
+            },
+        },
+    };
+    (without_blade(input), cutting)
+}
+
+#[test]
+fn least_from_hand() {
+    let (job, mut cutting) = two_from_hand();
+    let material = verified(&job, cutting.clone());
+    assert!(material.rechecked.contains(&Claim::LeastFromHand));
+    assert_eq!(material.on_trust, vec![]);
+    refused! { &job, &cutting;
+        c: c.certificate.mixes.refutations.clear() => Breach::HandNotProven { .. },
+        c: c.certificate.mixes.refutations[0][0] = 0 => Breach::HandNotProven { .. },
+        c: {
+            c.certificate.mixes.refutations.clear();
+            c.certificate.mixes.searched = vec![searched(&[0, 0, 1])];
+        } => Breach::HandNotProven { .. },
+    }
+    // The longer of the two was searched; what it does not hold, the shorter does not.
+    cutting.certificate.mixes = MixProof {
+        refutations: vec![],
+        searched: vec![searched(&[0, 1, 0])],
+    };
+    let claim = Claim::LeastFromHand;
+    assert_eq!(
+        verified(&job, cutting.clone()).on_trust,
+        vec![Trust::Searched { claim, mixes: 1 }]
+    );
+    // No claim, no proof needed.
+    cutting.certificate.mixes = MixProof::default();
+    cutting.hand_proof = Proof::Gap(Stop::WorkLimit);
+    assert!(verify(&job, &planned(&job, cutting)).is_ok());
+}
+
+/// The same for a worth of 5 and 6, so that other plans of the value 11 take less from hand: one
+/// bar of 500 and one of the two would be 10 or 11, and the latter holds both pieces.
+#[test]
+fn worth_counts_when_less_is_taken_from_hand() {
+    let (_, mut cutting) = two_from_hand();
+    let input = JobInput {
+        pieces: vec![piece("P", 300, 2)],
+        stock: vec![stock(500, Some("5"), Sold::Each, None)],
+        in_hand: vec![hand(400, 1, Some("6"), 0, 0), hand(350, 1, Some("5"), 0, 0)],
+        ..JobInput::default()
+    };
+    let job = without_blade(input);
+    cutting.value = Value::Money(money("11"));
+    cutting.bound = Value::Money(money("0"));
+    cutting.proof = Proof::Gap(Stop::WorkLimit);
+    let open = OpenMix {
+        bars: vec![1, 1, 0],
+        cost: cutting.value,
+    };
+    assert_eq!(
+        verify(&job, &planned(&job, cutting)).unwrap_err().breach,
+        Breach::HandNotProven {
+            plan: mm(750),
+            mix: Box::new(open)
+        }
+    );
+}
+
+/// Forty kinds of bar that hold one piece each for 5.00 and more, and a single one for 0.01, so that
+/// 199 x 5 + 0.01 is the least. Money would go far if there were more of the single one: nothing
+/// can be left out early, and all mixes of all kinds cannot be looked at.
+#[test]
+fn too_many_mixes_are_on_trust() {
+    let kinds: u32 = 40;
+    let mut rows: Vec<StockRow> = (0..kinds)
+        .map(|kind| {
+            let price = format!("{}.{:02}", 5 + kind / 10, kind * 7 % 100);
+            stock(500 + kind, Some(&price), Sold::Each, None)
+        })
+        .collect();
+    rows.push(stock(500, Some("0.01"), Sold::Each, Some(1)));
+    let input = JobInput {
+        pieces: vec![piece("P", 300, 200)],
+        stock: rows,
+        ..JobInput::default()
+    };
+    let job = without_blade(input);
+    let marks: Vec<String> = (0..200).map(|at| format!("P-{:03}", at + 1)).collect();
+    let marks: Vec<&str> = marks.iter().map(String::as_str).collect();
+    let names: Vec<String> = (0..200).map(|at| format!("A{}", at + 1)).collect();
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    let bars = group(0, &names, 500, vec![cut(300, &marks)], [0, 0, 0, 200, 0]);
+    let cutting = Cutting {
+        proof: Proof::Gap(Stop::WorkLimit),
+        value: Value::Money(money("1000")),
+        bound: Value::Money(money("995.01")),
+        buy: vec![Purchase {
+            bars: 200,
+            sales: 200,
+            cost: Some(money("1000")),
+            ..bought(0, 500, "5")
+        }],
+        bars: vec![saved(bars)],
+        uncut: vec![],
+        figures: Figures {
+            bought: mm(100_000),
+            total: mm(100_000),
+            cut_into: mm(100_000),
+            needed: mm(60_000),
+            saved: mm(40_000),
+            ..Figures::default()
+        },
+        hand_proof: Proof::Optimal,
+        certificate: Certificate {
+            scale: 1,
+            prices: vec![(mm(300), 0)],
+            mixes: MixProof {
+                refutations: vec![vec![1]],
+                searched: vec![],
+            },
+        },
+    };
+    let material = verified(&job, cutting);
+    assert_eq!(material.on_trust, vec![Trust::Bound]);
+    assert!(!material.rechecked.contains(&Claim::Bound));
+    assert_eq!(material.bound, Some(Value::Money(money("0"))));
+}
