@@ -21,7 +21,7 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 /// Jobs for each law.
 const CASES: u32 = 200;
 /// At least so many cases of a hundred must be proven on both sides, or the laws say little.
-const PROVEN_PERCENT: u32 = 50;
+const PROVEN_PERCENT: u32 = 95;
 /// One millimetre.
 const MM: i64 = 1_000_000;
 
