@@ -92,7 +92,7 @@ pub fn plain_hand(origin: Origin, length: Measure, available: u64) -> HandRow {
         material: String::new(),
         length,
         available,
-        square_off: SquareOff::default(),
+        square_off: None,
         worth: None,
         note: String::new(),
     }

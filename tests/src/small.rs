@@ -125,7 +125,7 @@ impl SmallJob {
     fn hand_rows(&self) -> Vec<HandRow> {
         let rows = self.in_hand.iter().enumerate();
         rows.map(|(at, bar)| HandRow {
-            square_off: self.square_off(bar.square),
+            square_off: Some(self.square_off(bar.square)),
             worth: bar.worth.map(pence),
             ..plain_hand(
                 origin("in hand", at),

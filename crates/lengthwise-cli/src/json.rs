@@ -331,7 +331,7 @@ struct HandJson {
     material: String,
     length: String,
     available: u64,
-    square_off: String,
+    square_off: Option<String>,
     worth: Option<String>,
     note: String,
 }
@@ -451,7 +451,7 @@ impl HandJson {
             material: row.material.clone(),
             length: row.length.length.text(unit),
             available: row.available,
-            square_off: square_off_text(row.square_off, unit),
+            square_off: row.square_off.map(|both| square_off_text(both, unit)),
             worth: money(row.worth),
             note: row.note.clone(),
         }

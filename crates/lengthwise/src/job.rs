@@ -103,8 +103,8 @@ pub struct HandRow {
     pub length: Measure,
     /// How many there are.
     pub available: u64,
-    /// What the ends need; nothing unless the row says so.
-    pub square_off: SquareOff,
+    /// What the ends need, where the row states it; else nothing.
+    pub square_off: Option<SquareOff>,
     /// What cutting into one is counted as, in money; nothing unless the row says so.
     pub worth: Option<Price>,
     /// Free text.

@@ -130,7 +130,8 @@ pub fn offcuts(input: &JobInput, job: &Job, plan: &Plan) -> io::Result<Vec<u8>> 
                 row.material.clone(),
                 row.length.length.text(unit),
                 left.to_string(),
-                square_off_text(row.square_off, unit),
+                row.square_off
+                    .map_or_else(String::new, |both| square_off_text(both, unit)),
                 money(row.worth),
                 row.note.clone(),
             ]);

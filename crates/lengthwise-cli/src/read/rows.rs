@@ -113,7 +113,7 @@ pub fn in_hand(table: &Table, faults: &mut Vec<Fault>) -> Vec<HandRow> {
             material: row.text("material"),
             length: row.length(HARMLESS_BAR),
             available: row.count("available", 0).unwrap_or(1),
-            square_off: row.square_off().unwrap_or_default(),
+            square_off: row.square_off(),
             worth: row.cell("worth", |text| {
                 cells::read_price(text, table.reading.decimal_comma)
             }),

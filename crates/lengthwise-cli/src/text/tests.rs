@@ -168,7 +168,7 @@ fn everything_at_once_in_inches() {
         material: "shelf edging".to_owned(),
         length: Length::parse("4ft", Unit::Ft).unwrap(),
         available: 3,
-        square_off: SquareOff::default(),
+        square_off: None,
         worth: Some(price("1.25")),
         note: String::new(),
     };

@@ -458,7 +458,7 @@ impl Draft<'_> {
         let in_hand = self.in_hand.iter().map(|row| {
             let bar = Bar {
                 length: row.length.length,
-                square_off: row.square_off,
+                square_off: row.square_off.unwrap_or_default(),
                 supply: Supply::InHand {
                     worth: row.worth.unwrap_or(Price::ZERO),
                     available: row.available,
@@ -478,10 +478,10 @@ impl Draft<'_> {
                 material: self.name.to_owned(),
             });
         } else if bars.iter().filter(squared).any(|bar| !bar.is_in_hand())
-            && let Some(bar) = bars.iter().find(|bar| bar.is_in_hand() && !squared(bar))
+            && let Some(row) = self.in_hand.iter().find(|row| row.square_off.is_none())
         {
             notes.push(Note::HandTakenAsSquare {
-                origin: bar.origin.clone(),
+                origin: row.origin.clone(),
             });
         }
     }

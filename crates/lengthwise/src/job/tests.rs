@@ -64,7 +64,7 @@ fn hand(line: u64, material: &str, length: u32, available: u64) -> HandRow {
         material: material.to_owned(),
         length: mm(length),
         available,
-        square_off: SquareOff::default(),
+        square_off: None,
         worth: None,
         note: String::new(),
     }
@@ -285,7 +285,7 @@ fn allowances_that_eat_every_bar() {
     // A bar in hand that they eat is left out and noted.
     let noted = job(|job| {
         job.in_hand = vec![hand(2, "", 20, 1), hand(3, "", 500, 1)];
-        job.in_hand[0].square_off = square(10, 15);
+        job.in_hand[0].square_off = Some(square(10, 15));
     });
     assert_eq!(noted.materials()[0].bars().len(), 2);
     assert!(noted.notes().contains(&Note::NothingLeftOfBar {
@@ -471,7 +471,7 @@ fn assumptions_about_the_ends() {
     let everywhere = job(|job| {
         job.saw.square_off = square(10, 10);
         job.in_hand = vec![hand(2, "", 2300, 1)];
-        job.in_hand[0].square_off = square(0, 10);
+        job.in_hand[0].square_off = Some(square(0, 10));
     });
     assert!(!assumed(&everywhere) && !in_hand(&everywhere));
     // The row's own word goes before the saw's, nothing included.

@@ -65,7 +65,7 @@ fn hand(length: u32, available: u64, worth: Option<&str>, near: u32, far: u32) -
         material: String::new(),
         length: measure(length),
         available,
-        square_off: square(near, far),
+        square_off: Some(square(near, far)),
         worth: worth.map(money),
         note: String::new(),
     }
