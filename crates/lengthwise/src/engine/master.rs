@@ -22,6 +22,10 @@ use super::simplex::Simplex;
 /// The simplex works at 1e-8; below 1e-7 honest answers would be thrown away.
 const WORST_VIOLATION: f64 = 1e-6;
 
+/// Kinds of piece up to which our own simplex is used. Its inverse is full: with a thousand kinds the
+/// sparse factors of the general solver are quicker (measured; the two meet somewhere between).
+const MOST_FOR_SIMPLEX: usize = 400;
+
 /// Prices of pieces and of limited bars, in units of the instance's largest cost.
 #[derive(Clone, Debug)]
 pub(crate) struct Prices {
@@ -44,7 +48,8 @@ pub(crate) trait Master {
     fn counts(&self) -> Option<Vec<(usize, f64)>>;
 }
 
-/// The master over `patterns`: our own simplex, or the general solver where that is in trouble.
+/// The master over `patterns`: our own simplex, or the general solver where that is in trouble or where
+/// the inverse would be too large.
 pub(crate) fn master(
     instance: &Instance,
     remainder: &Remainder,
@@ -53,13 +58,18 @@ pub(crate) fn master(
     tilt: &[f64],
     time: Duration,
 ) -> Result<Box<dyn Master>, Trouble> {
-    match Simplex::new(instance, remainder, patterns, ceiling, tilt) {
-        Ok(simplex) => Ok(Box::new(simplex)),
-        Err(Trouble) => {
-            let general = Microlp::new(instance, remainder, patterns, ceiling, tilt, time)?;
-            Ok(Box::new(general))
-        }
+    let kinds_of_piece = remainder
+        .demand
+        .iter()
+        .filter(|&&demand| demand > 0)
+        .count();
+    if kinds_of_piece <= MOST_FOR_SIMPLEX
+        && let Ok(simplex) = Simplex::new(instance, remainder, patterns, ceiling, tilt)
+    {
+        return Ok(Box::new(simplex));
     }
+    let general = Microlp::new(instance, remainder, patterns, ceiling, tilt, time)?;
+    Ok(Box::new(general))
 }
 
 /// The master on microlp's warm start.

@@ -17,6 +17,8 @@ use super::master::{Master, Prices, Trouble, cost_unit};
 const WORTH_ENTERING: f64 = 1e-9;
 /// Entries of a column smaller than this are taken for rounding and never pivoted on.
 const SMALLEST_PIVOT: f64 = 1e-8;
+/// Entries smaller than this are left out of a pivot.
+const NOTHING: f64 = 1e-13;
 /// Ratios this close count as equal; the largest pivot is taken.
 const EQUAL_RATIO: f64 = 1e-10;
 /// How far demands are moved, at the most. Far above rounding, far below what a count is rounded by.
@@ -47,7 +49,7 @@ pub(crate) struct Simplex {
     exact: Vec<f64>,
     basis: Vec<usize>,
     is_basic: Vec<bool>,
-    /// Row by row.
+    /// Column by column: a column entering needs few of them, and a pivot leaves most of them alone.
     inverse: Vec<f64>,
     values: Vec<f64>,
     duals: Vec<f64>,
@@ -223,11 +225,20 @@ impl Simplex {
         best
     }
 
-    fn inverse_row(&self, row: usize) -> &[f64] {
+    fn inverse_column(&self, column: usize) -> &[f64] {
         let rows = self.rows();
         self.inverse
-            .get(row * rows..(row + 1) * rows)
+            .get(column * rows..(column + 1) * rows)
             .unwrap_or(&[])
+    }
+
+    fn inverse_row(&self, row: usize) -> Vec<f64> {
+        self.inverse
+            .iter()
+            .skip(row)
+            .step_by(self.rows().max(1))
+            .copied()
+            .collect()
     }
 
     /// The inverse times a column.
@@ -236,15 +247,18 @@ impl Simplex {
             .columns
             .get(column)
             .map_or(&[][..], |column| &column.entries);
-        let times = |row: &[f64]| -> f64 {
-            entries
-                .iter()
-                .map(|&(at, entry)| row.get(at).copied().unwrap_or(0.0) * entry)
-                .sum()
-        };
-        (0..self.rows())
-            .map(|row| times(self.inverse_row(row)))
-            .collect()
+        self.times(entries.iter().copied())
+    }
+
+    /// The inverse times a sparse vector.
+    fn times(&self, entries: impl Iterator<Item = (usize, f64)>) -> Vec<f64> {
+        let mut result = vec![0.0; self.rows()];
+        for (at, entry) in entries {
+            for (result, inverse) in result.iter_mut().zip(self.inverse_column(at)) {
+                *result += entry * inverse;
+            }
+        }
+        result
     }
 
     /// The row whose value first falls to zero.
@@ -271,30 +285,48 @@ impl Simplex {
             return;
         };
         let step = self.values.get(leaving).copied().unwrap_or(0.0) / pivot;
-        let pivot_row: Vec<f64> = self
-            .inverse_row(leaving)
+        let touched: Vec<(usize, f64)> = column
             .iter()
-            .map(|entry| entry / pivot)
+            .copied()
+            .enumerate()
+            .filter(|&(row, entry)| entry.abs() > NOTHING && row != leaving)
             .collect();
-        for (dual, entry) in self.duals.iter_mut().zip(&pivot_row) {
-            *dual += reduced * entry;
+        // A column that touches many rows is quicker taken whole, without looking where it is zero.
+        let is_full = touched.len() * 4 > rows;
+        let mut others = column.to_vec();
+        if let Some(entry) = others.get_mut(leaving) {
+            *entry = 0.0;
         }
-        let all = self
+        let columns = self
             .inverse
-            .chunks_exact_mut(rows)
-            .zip(&mut self.values)
-            .zip(column)
-            .enumerate();
-        for (row, ((inverse_row, value), &entry)) in all {
-            if row == leaving {
-                inverse_row.copy_from_slice(&pivot_row);
-                *value = step;
-            } else if entry != 0.0 {
-                for (target, source) in inverse_row.iter_mut().zip(&pivot_row) {
-                    *target -= entry * source;
+            .chunks_exact_mut(rows.max(1))
+            .zip(&mut self.duals);
+        for (inverse, dual) in columns {
+            let Some(head) = inverse.get_mut(leaving).filter(|head| head.abs() > NOTHING) else {
+                continue;
+            };
+            *head /= pivot;
+            let head = *head;
+            *dual += reduced * head;
+            if is_full {
+                for (target, entry) in inverse.iter_mut().zip(&others) {
+                    *target -= entry * head;
                 }
+            } else {
+                for &(row, entry) in &touched {
+                    if let Some(target) = inverse.get_mut(row) {
+                        *target -= entry * head;
+                    }
+                }
+            }
+        }
+        for &(row, entry) in &touched {
+            if let Some(value) = self.values.get_mut(row) {
                 *value -= entry * step;
             }
+        }
+        if let Some(value) = self.values.get_mut(leaving) {
+            *value = step;
         }
         if let Some(out) = self.basis.get_mut(leaving) {
             if let Some(basic) = self.is_basic.get_mut(*out) {
@@ -324,18 +356,12 @@ impl Simplex {
     }
 
     fn recompute(&mut self) -> bool {
-        let values: Vec<f64> = (0..self.rows())
-            .map(|row| dot(self.inverse_row(row), &self.nudged))
+        let values = self.times(self.nudged.iter().copied().enumerate());
+        let cost = |basic: &usize| self.columns.get(*basic).map_or(0.0, |column| column.cost);
+        let costs: Vec<f64> = self.basis.iter().map(cost).collect();
+        let duals: Vec<f64> = (0..self.rows())
+            .map(|column| dot(self.inverse_column(column), &costs))
             .collect();
-        let mut duals = vec![0.0; self.rows()];
-        for (row, &basic) in self.basis.iter().enumerate() {
-            let cost = self.columns.get(basic).map_or(0.0, |column| column.cost);
-            if cost != 0.0 {
-                for (dual, entry) in duals.iter_mut().zip(self.inverse_row(row)) {
-                    *dual += cost * entry;
-                }
-            }
-        }
         let moved = duals
             .iter()
             .zip(&self.duals)
@@ -384,13 +410,20 @@ impl Simplex {
                 }
             }
         }
-        self.inverse = gauss_jordan(matrix, rows).ok_or(Trouble)?;
+        let inverse = gauss_jordan(matrix, rows).ok_or(Trouble)?;
+        self.inverse = transposed(&inverse, rows);
         Ok(())
     }
 }
 
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
+fn transposed(matrix: &[f64], rows: usize) -> Vec<f64> {
+    (0..rows)
+        .flat_map(|row| matrix.iter().skip(row).step_by(rows.max(1)).copied())
+        .collect()
 }
 
 /// `matrix` inverted; `None` where it is singular to working accuracy.
@@ -489,7 +522,7 @@ impl Master for Simplex {
             .filter_map(|(row, &basic)| {
                 let pattern = basic.checked_sub(self.first_pattern)?;
                 // The demands as they are, not as they were nudged.
-                let count = dot(self.inverse_row(row), &self.exact);
+                let count = dot(&self.inverse_row(row), &self.exact);
                 (count > WORTH_ENTERING).then_some((pattern, count))
             })
             .collect();
