@@ -1,4 +1,15 @@
 //! Which standard lengths to buy, and how to cut them.
+//!
+//! One-dimensional cutting stock with several bar lengths, whole-number costs, packs and limited
+//! availability. For one material: pieces of lengths `l_i`, `d_i` of each; kinds of bar `s` of usable
+//! length `U_s` and cost `c_s`, at most `b_s` of them; a blade of width `k`. A bar of kind `s` holds
+//! pieces if and only if `sum (l + k) <= U_s + k`. Cut every piece at the least total cost, packs bought
+//! whole; among equals cut into the least length from hand. Everything is exact: lengths are whole
+//! nanometres, money is decimal, and what a plan claims rests on whole-number arithmetic.
+//!
+//! The way through the crate: fill a [`JobInput`] with rows, [`JobInput::validate`] it into a [`Job`]
+//! or the full list of its [`Faults`], [`solve()`] it into a [`Plan`], and let [`verify()`] recompute every
+//! claim of the plan without using any code of the solver.
 
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]

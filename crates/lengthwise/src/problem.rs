@@ -2,7 +2,7 @@
 
 use rust_decimal::Decimal;
 
-use crate::engine::{Instance, Item, Kind};
+use crate::engine::{Instance, Item, Kind, gcd};
 use crate::job::{Bar, Material};
 use crate::length::Length;
 use crate::plan::{Impossible, Value};
@@ -261,10 +261,6 @@ fn divide_sizes(instance: &mut Instance) {
     for kind in &mut instance.kinds {
         kind.capacity /= common;
     }
-}
-
-fn gcd(a: i128, b: i128) -> i128 {
-    if b == 0 { a.abs() } else { gcd(b, a % b) }
 }
 
 fn lcm(a: i128, b: i128) -> Option<i128> {

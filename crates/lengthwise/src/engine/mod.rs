@@ -29,7 +29,7 @@ use refutation::Refutation;
 use scan::{Proof, scan, settle_tie};
 use search::Search;
 
-pub(crate) use instance::{Instance, Item, Kind, Packing};
+pub(crate) use instance::{Instance, Item, Kind, Packing, gcd};
 pub(crate) use work::Meter;
 
 use crate::plan::{Effort, Stop};
