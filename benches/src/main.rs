@@ -3,8 +3,13 @@
 mod big;
 mod class_file;
 mod classes;
+mod hard;
+mod judged;
+mod lines;
 mod run;
+mod seeds;
 mod smoke;
+mod trade;
 mod versus;
 
 use std::process::ExitCode;
@@ -23,6 +28,10 @@ enum Command {
     Smoke(smoke::Arguments),
     /// Solve the same instances here and with an arc-flow model in HiGHS.
     Versus(versus::Arguments),
+    /// Solve generated jobs as they come up in the trade.
+    Trade(trade::Arguments),
+    /// Solve generated instances without waste.
+    Hard(hard::Arguments),
 }
 
 fn main() -> ExitCode {
@@ -33,6 +42,8 @@ fn main() -> ExitCode {
         Command::Big(arguments) => big::run(&arguments),
         Command::Smoke(arguments) => smoke::run(&arguments),
         Command::Versus(arguments) => versus::run(&arguments),
+        Command::Trade(arguments) => trade::run(&arguments),
+        Command::Hard(arguments) => hard::run(&arguments),
     };
     match outcome {
         Ok(true) => ExitCode::SUCCESS,

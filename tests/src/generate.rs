@@ -3,9 +3,11 @@
 pub mod bppgen;
 pub mod cutgen;
 pub mod falkenauer;
+pub mod hard;
 pub mod perfect;
 pub mod small;
 pub mod stream;
+pub mod trade;
 
 use lengthwise::Job;
 

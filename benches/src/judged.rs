@@ -1,0 +1,185 @@
+//! One job solved, timed and judged by `verify` alone: for jobs whose optimum nobody has written down.
+
+use lengthwise::plan::{Cutting, Effort, Outcome, Proof, Value};
+use lengthwise::{Job, Limits, verify};
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+
+use crate::run::{cutting, median, timed};
+
+/// What came of one job.
+pub struct Judged {
+    /// What the job is called in tables.
+    pub name: String,
+    /// Seconds of planning.
+    pub seconds: f64,
+    /// What the plan comes to, in the unit of the prices.
+    pub value: Option<Decimal>,
+    /// Below which no plan comes.
+    pub bound: Option<Decimal>,
+    /// Whether the plan says that nothing cheaper exists.
+    pub proven: bool,
+    /// Whether `verify` had to take something on trust.
+    pub trusted: bool,
+    /// What is wrong with the answer, if anything.
+    pub wrong: Option<String>,
+    /// What it took.
+    pub effort: Effort,
+}
+
+/// The head of [`Judged::row`].
+pub const COLUMNS: &str = "job,value,bound,proven,trusted,wrong,seconds,questions,enumerated,nodes,\
+                           pricing_rounds,dives,work";
+
+impl Judged {
+    /// Plans, times and verifies a priced job.
+    pub fn of(name: String, job: &Job, limits: &Limits<'_>) -> Judged {
+        let (plan, seconds) = timed(job, limits);
+        let verified = verify(job, &plan);
+        let effort = plan.materials.first().map(|material| material.effort);
+        let planned = cutting(&plan);
+        let trusted = verified.as_ref().is_ok_and(|verified| {
+            let mut materials = verified.materials.iter();
+            materials.any(|material| !material.on_trust.is_empty())
+        });
+        let refused = verified.err().map(|why| format!("refused: {why}"));
+        let impossible = plan.materials.iter().find_map(|material| {
+            match &material.outcome {
+                // Every generator makes jobs that can be planned.
+                Outcome::Impossible(why) => Some(format!("called impossible: {why:?}")),
+                Outcome::Planned(_) | Outcome::Unknown(_) => None,
+            }
+        });
+        Judged {
+            name,
+            seconds,
+            value: planned.and_then(|cutting| money(cutting.value)),
+            bound: planned.and_then(|cutting| money(cutting.bound)),
+            proven: planned.is_some_and(is_proven),
+            trusted,
+            wrong: refused.or(impossible),
+            effort: effort.unwrap_or_default(),
+        }
+    }
+
+    /// How far the plan can be from the best, as a share of its value.
+    pub fn gap(&self) -> Option<f64> {
+        let (value, bound) = (self.value?, self.bound?);
+        let share = (value - bound).checked_div(value);
+        share.unwrap_or_default().to_f64()
+    }
+
+    /// One row for a file.
+    pub fn row(&self) -> String {
+        let money = |money: Option<Decimal>| money.map(|money| money.to_string());
+        let effort = &self.effort;
+        format!(
+            "{},{},{},{},{},{},{:.6},{},{},{},{},{},{}",
+            self.name,
+            money(self.value).unwrap_or_default(),
+            money(self.bound).unwrap_or_default(),
+            self.proven,
+            self.trusted,
+            self.wrong.is_some(),
+            self.seconds,
+            effort.questions,
+            effort.enumerated,
+            effort.nodes,
+            effort.pricing_rounds,
+            effort.dives,
+            effort.work
+        )
+    }
+
+    /// One line for people: what is known, and what it took.
+    pub fn line(&self) -> String {
+        let text = |money: Option<Decimal>| money.map_or("none".to_owned(), |m| m.to_string());
+        format!(
+            "{:<22} {:>9.4} s  value {:>10}  bound {:>10}  questions {:>5}  enumerated {:>8}  nodes {:>6}",
+            self.name,
+            self.seconds,
+            text(self.value),
+            text(self.bound),
+            self.effort.questions,
+            self.effort.enumerated,
+            self.effort.nodes,
+        )
+    }
+}
+
+fn is_proven(cutting: &Cutting) -> bool {
+    cutting.proof == Proof::Optimal
+}
+
+fn money(value: Value) -> Option<Decimal> {
+    match value {
+        Value::Money(price) => Some(price.decimal().normalize()),
+        Value::Bought(_) => None,
+    }
+}
+
+/// How many of the slowest are named.
+const SLOWEST: usize = 10;
+
+/// Prints what came of all; whether no answer is wrong.
+pub fn print(all: &[Judged]) -> bool {
+    let seconds: Vec<f64> = all.iter().map(|judged| judged.seconds).collect();
+    let count = |what: fn(&Judged) -> bool| all.iter().filter(|judged| what(judged)).count();
+    println!("proven      {}/{}", count(is_sound), all.len());
+    println!("  of these with something taken on trust  {}", {
+        count(|judged| is_sound(judged) && judged.trusted)
+    });
+    println!("wrong       {}", count(|judged| judged.wrong.is_some()));
+    println!("median s    {:.4}", median(&seconds));
+    println!("90 of 100 s {:.4}", ninth_decile(&seconds));
+    println!(
+        "slowest s   {:.4}",
+        seconds.iter().copied().fold(0.0, f64::max)
+    );
+    println!("total s     {:.2}", seconds.iter().sum::<f64>());
+    println!("\nnot proven:");
+    for judged in all.iter().filter(|judged| !judged.proven) {
+        let gap = judged.gap().map_or("no plan".to_owned(), |gap| {
+            format!("gap {:.4} %", 100.0 * gap)
+        });
+        println!("  {}  {gap}", judged.line());
+    }
+    println!("\nslowest:");
+    let mut slowest: Vec<&Judged> = all.iter().collect();
+    slowest.sort_by(|a, b| b.seconds.total_cmp(&a.seconds));
+    for judged in slowest.iter().take(SLOWEST) {
+        println!("  {}", judged.line());
+    }
+    for judged in all {
+        if let Some(wrong) = &judged.wrong {
+            println!("WRONG {}: {wrong}", judged.name);
+        }
+    }
+    all.iter().all(|judged| judged.wrong.is_none())
+}
+
+fn is_sound(judged: &Judged) -> bool {
+    judged.proven && judged.wrong.is_none()
+}
+
+/// What nine of ten stay within (nearest rank); 0 of none.
+fn ninth_decile(seconds: &[f64]) -> f64 {
+    let mut sorted = seconds.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let rank = (9 * sorted.len()).div_ceil(10);
+    let at = rank.checked_sub(1).and_then(|at| sorted.get(at));
+    at.copied().unwrap_or(0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ninth_decile_is_the_nearest_rank() {
+        let ten: Vec<f64> = (1..=10).rev().map(f64::from).collect();
+        assert_eq!(ninth_decile(&ten), 9.0);
+        assert_eq!(ninth_decile(&[3.0, 1.0]), 3.0);
+        assert_eq!(ninth_decile(&[]), 0.0);
+    }
+}
