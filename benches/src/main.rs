@@ -6,7 +6,10 @@ mod classes;
 mod hard;
 mod judged;
 mod lines;
+mod peak;
+mod plot;
 mod run;
+mod scale;
 mod seeds;
 mod smoke;
 mod trade;
@@ -32,6 +35,8 @@ enum Command {
     Trade(trade::Arguments),
     /// Solve generated instances without waste.
     Hard(hard::Arguments),
+    /// Plan jobs of tenfold growing size.
+    Scale(scale::Arguments),
 }
 
 fn main() -> ExitCode {
@@ -44,6 +49,7 @@ fn main() -> ExitCode {
         Command::Versus(arguments) => versus::run(&arguments),
         Command::Trade(arguments) => trade::run(&arguments),
         Command::Hard(arguments) => hard::run(&arguments),
+        Command::Scale(arguments) => scale::run(&arguments),
     };
     match outcome {
         Ok(true) => ExitCode::SUCCESS,

@@ -144,6 +144,42 @@ fn in_hand(top: i64, stream: &mut Stream) -> Vec<SmallHand> {
 mod tests {
     use super::*;
 
+    /// Check values of ours, from a second program written from the same description in another
+    /// language: two jobs whole, and the sums over the seeds 1 to 200.
+    #[test]
+    fn check_values() {
+        let job = trade_job(9);
+        let stock: Vec<_> = job
+            .stock
+            .iter()
+            .map(|bar| (bar.length, bar.pence))
+            .collect();
+        let in_hand: Vec<_> = job.in_hand.iter().map(|bar| bar.length).collect();
+        assert_eq!(stock, [(4200, 1515), (2700, 995), (3900, 1430)]);
+        assert_eq!(in_hand, [1669, 996]);
+        assert_eq!((job.kerf, job.square), (4, (0, 0)));
+        let pieces = [(2440, 6), (2340, 4), (1090, 8), (916, 2), (490, 3)];
+        assert_eq!(job.pieces, pieces);
+
+        let job = trade_job(45);
+        assert_eq!((job.kerf, job.square), (3, (10, 10)));
+        assert_eq!((job.stock[0].length, job.stock[0].pence), (2400, 865));
+        let pieces = [(2161, 4), (2124, 1), (1910, 2), (1870, 2), (1147, 6)];
+        assert_eq!(job.pieces, pieces);
+
+        let (mut count, mut total, mut pence, mut in_hand) = (0, 0, 0, 0);
+        for job in (1..=200).map(trade_job) {
+            for (length, qty) in job.pieces {
+                count += qty;
+                total += length.unsigned_abs() * qty;
+            }
+            pence += job.stock.iter().map(|bar| bar.pence).sum::<i64>();
+            in_hand += job.in_hand.iter().map(|bar| bar.length).sum::<i64>();
+        }
+        assert_eq!((count, total), (20_019, 43_045_533));
+        assert_eq!((pence, in_hand), (794_645, 460_598));
+    }
+
     #[test]
     fn every_seed_keeps_the_description() {
         for seed in 1..=200 {
