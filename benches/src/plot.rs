@@ -18,6 +18,15 @@ const COLOURS: [RGBColor; 3] = [
     RGBColor(0, 158, 115),
 ];
 
+/// One digit: the steps of the axis are powers of ten but for rounding.
+fn power(value: &f64) -> String {
+    format!("{value:.0e}")
+}
+
+fn whole(value: &f64) -> String {
+    format!("{value:.0}")
+}
+
 type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
 
 /// What is drawn in one chart.
@@ -25,20 +34,25 @@ struct Chart {
     title: &'static str,
     /// The value of one size, above zero.
     value: fn(&Measured) -> Option<f64>,
+    /// How a value is written at the axis.
+    label: fn(&f64) -> String,
 }
 
 const CHARTS: [Chart; 3] = [
     Chart {
         title: "seconds of planning",
         value: |measured| Some(measured.seconds.max(1e-5)),
+        label: power,
     },
     Chart {
         title: "gap, as a share (1e-6: none or less)",
         value: |measured| measured.gap.map(|gap| gap.max(LEAST_GAP)),
+        label: power,
     },
     Chart {
         title: "peak memory, MB",
         value: |measured| measured.kilobytes.map(|peak| peak as f64 / 1000.0),
+        label: whole,
     },
 ];
 
@@ -83,7 +97,8 @@ fn draw_chart(
         .configure_mesh()
         .x_desc("pieces")
         .light_line_style(WHITE)
-        .y_label_formatter(&|value| format!("{value:e}"))
+        .x_label_formatter(&whole)
+        .y_label_formatter(&chart.label)
         .draw()?;
     let mut lengths: Vec<u64> = all.iter().map(|measured| measured.size.distinct).collect();
     lengths.dedup();
