@@ -7,6 +7,7 @@ mod hard;
 mod judged;
 mod lines;
 mod peak;
+mod phase;
 mod plot;
 mod run;
 mod scale;

@@ -9,7 +9,8 @@ use lengthwise_tests::generate::perfect::perfect;
 use lengthwise_tests::generate::stream::Stream;
 
 use crate::classes::{Tally, print_heading};
-use crate::run::{by_the_clock, run as run_one};
+use crate::judged::Judged;
+use crate::run::by_the_clock;
 
 /// Options of `smoke`.
 #[derive(Args)]
@@ -36,7 +37,7 @@ pub fn run(arguments: &Arguments) -> Result<bool, String> {
         let mut tally = Tally::default();
         for _ in 0..arguments.sample {
             let instance = generate(&mut stream);
-            tally.add(&instance, &run_one(&instance, &limits));
+            tally.add(&Judged::of_instance(&instance, &limits), instance.optimum);
         }
         tally.print_row(name);
         tally.print_names();

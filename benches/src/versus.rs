@@ -9,7 +9,8 @@ use clap::Args;
 use lengthwise_tests::generate::Instance;
 
 use crate::class_file::{Class, read, sample};
-use crate::run::{by_the_clock, median, run as run_one};
+use crate::judged::Judged;
+use crate::run::{by_the_clock, median};
 
 /// Options of `versus`.
 #[derive(Args)]
@@ -91,10 +92,10 @@ fn solve_here(classes: &[Class], arguments: &Arguments) -> Result<BTreeMap<Strin
     for class in classes {
         let mut side = Side::default();
         for instance in sample(&class.instances, Some(arguments.sample)) {
-            let run = run_one(instance, &limits);
-            let wrong = run.wrong.map(|wrong| format!("{}: {wrong}", instance.name));
-            let proven = run.proven && wrong.is_none();
-            side.add(run.seconds, proven, arguments.limit);
+            let judged = Judged::of_instance(instance, &limits);
+            side.add(judged.seconds, judged.is_sound(), arguments.limit);
+            let wrong = judged.wrong;
+            let wrong = wrong.map(|wrong| format!("{}: {wrong}", judged.name));
             side.wrong.extend(wrong);
         }
         sides.insert(class.name.clone(), side);
