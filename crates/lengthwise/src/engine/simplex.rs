@@ -30,12 +30,14 @@ const WORST_RESIDUAL: f64 = 1e-7;
 /// Pivots per row and call, beyond which the method counts as stalled.
 const MOST_PIVOTS_PER_ROW: u64 = 60;
 
+#[derive(Clone)]
 struct Column {
     cost: f64,
     entries: Vec<(usize, f64)>,
 }
 
 /// The master on our own simplex.
+#[derive(Clone)]
 pub(crate) struct Simplex {
     /// The row of each item and of each kind, where it has one.
     item_rows: Vec<Option<usize>>,
