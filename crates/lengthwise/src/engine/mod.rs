@@ -10,6 +10,8 @@ mod enumerate;
 mod feasible;
 mod generate;
 mod instance;
+#[cfg(feature = "internals")]
+pub mod internals;
 mod master;
 mod mixes;
 mod pool;

@@ -33,12 +33,14 @@ const WORST_RESIDUAL: f64 = 1e-7;
 /// Pivots per row and call, beyond which the method counts as stalled.
 const MOST_PIVOTS_PER_ROW: u64 = 60;
 
+#[derive(Clone)]
 struct Column {
     cost: f64,
     entries: Vec<(usize, f64)>,
 }
 
 /// The master on our own simplex.
+#[derive(Clone)]
 pub(crate) struct Simplex {
     /// The rows of each item, and the row of each kind where it has one.
     blend: Blend,
