@@ -1,5 +1,6 @@
 //! The inner loops, each by itself, for micro-benchmarks. No part of the interface.
 
+use super::blend::Blend;
 use super::enumerate::{Enumerated, Most, enumerate};
 use super::generate::{Until, generate};
 use super::instance::{Instance, Pattern};
@@ -111,7 +112,9 @@ impl Root {
             let (inside, outside) = self.patterns.split_at(known);
             let pattern = outside.first()?;
             let inside: Vec<&Pattern> = inside.iter().collect();
-            let simplex = Simplex::new(&self.instance, &whole, &inside, self.ceiling, &[]).ok()?;
+            let rows = Blend::new(&self.instance, &whole, usize::MAX);
+            let simplex =
+                Simplex::new(&self.instance, &whole, &inside, self.ceiling, &[], rows).ok()?;
             let slack = simplex.prices().ok()?.slack(&self.instance, pattern);
             (slack < -WORTH_ENTERING).then_some(Warm {
                 root: self,
