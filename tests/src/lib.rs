@@ -11,4 +11,5 @@ pub mod exhaustive;
 pub mod generate;
 pub mod published;
 pub mod rows;
+pub mod several;
 pub mod small;
