@@ -7,6 +7,7 @@
 #![allow(clippy::expect_used, clippy::panic)]
 
 pub mod answer;
+pub mod big;
 pub mod exhaustive;
 pub mod generate;
 pub mod published;

@@ -76,6 +76,9 @@ pub(crate) fn generate(
         let round = price(search, remainder, &prices);
         search.effort.pricing_rounds += 1;
         bounds.take(round.bound);
+        if search.keeps_bounds {
+            search.improve_bound(bounds.best.clone());
+        }
         let best = bounds.best.value;
         let met = until == Until::BoundMeetsValue && best >= search.round_up(prices.objective);
         let over = met || good_enough(best) || search.meter.stopped().is_some();
