@@ -3,6 +3,7 @@
 mod bound;
 mod branch;
 mod construct;
+mod counts;
 mod dive;
 mod enumerate;
 mod feasible;

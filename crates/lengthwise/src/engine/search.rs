@@ -102,6 +102,14 @@ impl<'s, 'm> Search<'s, 'm> {
         }
     }
 
+    /// Keeps a bound that rests on more than prices.
+    pub fn raise_bound(&mut self, value: i128) {
+        if value > self.bound.value {
+            self.bound.value = value;
+            self.tell();
+        }
+    }
+
     /// Lets whoever watches know; questions within the search keep to themselves.
     pub fn tell(&mut self) {
         if self.wanted.is_none() && !self.is_inner {
