@@ -104,7 +104,7 @@ fn every_material_has_its_share_of_the_clock() {
             panic!("{} is not planned", material.name);
         };
         if is_hard {
-            // One round is made even where the clock has run out already.
+            // None is made where the clock has run out already.
             assert!(material.effort.pricing_rounds > 1, "{}", material.name);
         } else {
             assert_eq!(cutting.proof, Proof::Optimal, "{}", material.name);

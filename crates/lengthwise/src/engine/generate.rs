@@ -2,6 +2,8 @@
 //!
 //! Source: Gilmore & Gomory, Oper. Res. 9 (1961) 849-859 and 11 (1963) 863-888 (from memory).
 
+use std::collections::HashSet;
+
 use super::bound::{Bound, bound};
 use super::construct::fill_up;
 use super::instance::{Item, Pattern, Remainder};
@@ -140,11 +142,15 @@ fn start(
         .count();
     let most = PATTERNS_PER_ITEM * (kinds_of_piece + 1);
     let mut patterns = search.pool.usable(search.instance, remainder, guide, most);
+    let mut known: HashSet<Pattern> = patterns.iter().cloned().collect();
     for pattern in alone(search, remainder) {
-        if !patterns.contains(&pattern) {
+        if known.insert(pattern.clone()) {
             search.pool.add(pattern.clone());
             patterns.push(pattern);
         }
+    }
+    if !search.meter.spend(0) {
+        return Err(Trouble);
     }
     let references: Vec<&Pattern> = patterns.iter().collect();
     let time = search.meter.lp_time();
