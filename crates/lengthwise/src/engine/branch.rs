@@ -220,15 +220,8 @@ impl Tree<'_, '_> {
                 .collect());
         }
         let all: Vec<&Pattern> = node.columns.iter().collect();
-        let seconds = self.meter.lp_time().as_secs_f64();
-        let counts = recover(
-            &self.instance,
-            remainder,
-            &all,
-            prices,
-            self.ceiling,
-            seconds,
-        )?;
+        let time = self.meter.lp_time();
+        let counts = recover(&self.instance, remainder, &all, prices, self.ceiling, time)?;
         Ok(counts
             .into_iter()
             .map(|(pattern, count)| (pattern.clone(), count))

@@ -112,7 +112,14 @@ fn largest_first(instance: &Instance, left: &Remainder, capacity: i64) -> Vec<(u
 /// stronger constraints and better plans.
 pub(crate) fn fill_up(instance: &Instance, remainder: &Remainder, pattern: &mut Pattern) {
     let mut rest = instance.kind(pattern).capacity - instance.filled(pattern);
-    for ((place, item), &demand) in (0_u32..).zip(&instance.items).zip(&remainder.demand) {
+    let smallest = instance.items.last().map_or(0, |item| item.size);
+    // Sizes decrease: what comes before the first that fits is passed over.
+    let first = instance.items.partition_point(|item| item.size > rest);
+    let items = (0_u32..).zip(&instance.items).zip(&remainder.demand);
+    for ((place, item), &demand) in items.skip(first) {
+        if rest < smallest {
+            break;
+        }
         if item.size > rest || demand == 0 {
             continue;
         }

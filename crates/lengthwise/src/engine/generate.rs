@@ -2,6 +2,8 @@
 //!
 //! Source: Gilmore & Gomory, Oper. Res. 9 (1961) 849-859 and 11 (1963) 863-888 (from memory).
 
+use std::collections::HashSet;
+
 use super::bound::{Bound, bound};
 use super::construct::fill_up;
 use super::instance::{Item, Pattern, Remainder};
@@ -81,6 +83,9 @@ pub(crate) fn generate(
         let round = price(search, remainder, &prices);
         search.effort.pricing_rounds += 1;
         bounds.take(round.bound);
+        if search.keeps_bounds {
+            search.improve_bound(bounds.best.clone());
+        }
         let best = bounds.best.value;
         let met = until == Until::BoundMeetsValue && best >= search.round_up(prices.objective);
         let over = good_enough(best) || search.meter.stopped().is_some();
@@ -155,11 +160,15 @@ fn start(
         .count();
     let most = PATTERNS_PER_ITEM * (kinds_of_piece + 1);
     let mut patterns = search.pool.usable(search.instance, remainder, guide, most);
+    let mut known: HashSet<Pattern> = patterns.iter().cloned().collect();
     for pattern in alone(search, remainder) {
-        if !patterns.contains(&pattern) {
+        if known.insert(pattern.clone()) {
             search.pool.add(pattern.clone());
             patterns.push(pattern);
         }
+    }
+    if !search.meter.spend(0) {
+        return Err(Trouble);
     }
     // Good prices are known: no need to begin with coarse ones.
     let knots = if guide.is_some() {

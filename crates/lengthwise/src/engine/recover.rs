@@ -4,6 +4,7 @@
 //! They are few, so a small linear program over them gives the counts.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::time::{Duration, Instant};
 
 use good_lp::solvers::WithTimeLimit;
 use good_lp::{Expression, ProblemVariables, Solution, SolverModel, constraint, microlp, variable};
@@ -17,16 +18,21 @@ const TIGHT: [f64; 3] = [1e-7, 1e-4, f64::INFINITY];
 
 /// How often each pattern is used in a fractional optimum: `(pattern, count)`, counts above zero.
 ///
-/// `ceiling` is the cost of leaving a piece out, in units of cost.
+/// `ceiling` is the cost of leaving a piece out, in units of cost; `time` is for all that is tried.
 pub(crate) fn recover<'p>(
     instance: &Instance,
     remainder: &Remainder,
     patterns: &[&'p Pattern],
     prices: &Prices,
     ceiling: f64,
-    seconds: f64,
+    time: Duration,
 ) -> Result<Vec<(&'p Pattern, f64)>, Trouble> {
+    let begun = Instant::now();
     for tight in TIGHT {
+        let Some(left) = time.checked_sub(begun.elapsed()) else {
+            break;
+        };
+        let seconds = left.as_secs_f64();
         let chosen: Vec<&Pattern> = patterns
             .iter()
             .copied()
