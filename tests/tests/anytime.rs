@@ -13,9 +13,9 @@ use lengthwise_tests::big::big_job;
 use lengthwise_tests::generate::hard::{Size, hard};
 use lengthwise_tests::generate::trade::trade_job;
 
-/// How late a search may notice that it is time to stop, here with a debugging build and beside
-/// other tests; the benchmark `stops` measures it.
-const LATE: Duration = Duration::from_millis(200);
+/// How late a search may notice that it is time to stop before the test calls it deaf: generous, since
+/// other tests run beside it. The benchmark `stops` measures it.
+const LATE: Duration = Duration::from_secs(2);
 
 /// What whoever watches was told of the one material.
 #[derive(Default)]

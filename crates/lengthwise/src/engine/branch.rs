@@ -160,7 +160,6 @@ impl Tree<'_, '_> {
         known.truncate(most);
         let mut entries: u64 = known.iter().map(|pattern| entries_of(pattern)).sum();
         let look = node.columns.iter().map(entries_of).sum::<u64>() * LOOK_WORK;
-        let time = self.meter.lp_time();
         let mut master = master(
             &self.instance,
             &remainder,
@@ -168,7 +167,7 @@ impl Tree<'_, '_> {
             self.ceiling,
             &[],
             usize::MAX,
-            time,
+            self.meter,
         )?;
         self.meter.spend(entries * ENTRY_WORK);
         loop {

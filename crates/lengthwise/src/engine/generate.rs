@@ -193,13 +193,12 @@ fn start(
 
 /// The program over these patterns, with prices free at so many sizes.
 fn program(
-    search: &Search<'_, '_>,
+    search: &mut Search<'_, '_>,
     remainder: &Remainder,
     patterns: &[Pattern],
     knots: usize,
 ) -> Result<Box<dyn Master>, Trouble> {
     let references: Vec<&Pattern> = patterns.iter().collect();
-    let time = search.meter.lp_time();
     let (instance, ceiling) = (search.instance, search.ceiling);
     master(
         instance,
@@ -208,7 +207,7 @@ fn program(
         ceiling,
         &search.tilt,
         knots,
-        time,
+        search.meter,
     )
 }
 
