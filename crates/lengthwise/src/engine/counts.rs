@@ -546,7 +546,7 @@ mod tests {
         let (mut pool, mut effort) = (Pool::default(), Effort::default());
         let mut search = Search::new(instance, &mut meter, &mut pool, &mut effort);
         search.by_hand();
-        search.root();
+        search.root(None);
         let mut proof = Proof::default();
         if !search.is_over() {
             method(&mut search, &mut proof);

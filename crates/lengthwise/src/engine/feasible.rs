@@ -81,7 +81,7 @@ fn least_left_over(search: &mut Search<'_, '_>, scarce: &Instance) -> i128 {
     let mut over = Search::new(scarce, search.meter, &mut pool, search.effort);
     over.ceiling = 1.0; // a piece left over counts one
     over.is_inner = true;
-    over.root();
+    over.root(None);
     over.bound.value
 }
 

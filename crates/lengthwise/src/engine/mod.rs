@@ -1,5 +1,6 @@
 //! The optimisation, in whole numbers: from an [`Instance`] to its best packing and a bound.
 
+mod blend;
 mod bound;
 mod branch;
 mod construct;
@@ -9,6 +10,8 @@ mod enumerate;
 mod feasible;
 mod generate;
 mod instance;
+#[cfg(feature = "internals")]
+pub mod internals;
 mod master;
 mod mixes;
 mod pool;
@@ -80,13 +83,19 @@ pub(crate) fn minimise(instance: &Instance, mut meter: Meter<'_>) -> Answer {
     let mut search = Search::new(instance, &mut meter, &mut pool, &mut effort);
     search.by_hand();
     search.improve_bound(by_length(instance, search.scale));
-    let prices = search.root();
-    let (root_prices, scale) = (search.bound.prices.clone(), search.scale);
+    let prices = search.root(None);
+    let (mut root_prices, scale) = (search.bound.prices.clone(), search.scale);
     for number in 0..DIVES {
         if search.is_over() {
             break;
         }
         dive(&mut search, style(number), prices.as_ref());
+    }
+    if search.is_coarse() && !search.is_over() {
+        search.finest = usize::MAX;
+        let prices = search.root(prices.as_ref());
+        root_prices.clone_from(&search.bound.prices);
+        dive(&mut search, style(0), prices.as_ref());
     }
     let mut left_over = 0;
     if search.best.is_none() && !search.is_over() {
@@ -124,7 +133,7 @@ pub(crate) fn minimise(instance: &Instance, mut meter: Meter<'_>) -> Answer {
 
 impl Search<'_, '_> {
     /// Column generation on the whole instance: the exact root bound, and patterns for the dives.
-    fn root(&mut self) -> Option<Prices> {
+    fn root(&mut self, guide: Option<&Prices>) -> Option<Prices> {
         if self.is_over() {
             return None;
         }
@@ -132,7 +141,7 @@ impl Search<'_, '_> {
         let beat = self.cost_to_beat();
         let met = |bound: i128| beat.is_some_and(|beat| bound >= beat);
         self.keeps_bounds = true;
-        let generated = generate(self, &whole, None, Until::BoundMeetsValue, met);
+        let generated = generate(self, &whole, guide, Until::BoundMeetsValue, met);
         self.keeps_bounds = false;
         let Generated { prices, bound, .. } = generated.ok()?;
         if bound.value >= self.bound.value {
