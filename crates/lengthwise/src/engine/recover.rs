@@ -7,7 +7,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::time::{Duration, Instant};
 
 use good_lp::solvers::WithTimeLimit;
-use good_lp::{Expression, ProblemVariables, Solution, SolverModel, constraint, microlp, variable};
+use good_lp::variable::UnsolvedProblem;
+use good_lp::{Expression, ProblemVariables, Solution, SolverModel, constraint, variable};
 
 use super::instance::{Instance, Pattern, Remainder};
 use super::master::{Prices, Trouble, cost_unit};
@@ -47,6 +48,23 @@ pub(crate) fn recover<'p>(
     Err(Trouble)
 }
 
+/// The general solver, in pure Rust.
+#[cfg(not(feature = "highs"))]
+fn solver(problem: UnsolvedProblem, seconds: f64) -> impl SolverModel {
+    problem.using(good_lp::microlp).with_time_limit(seconds)
+}
+
+/// HiGHS, on one thread: the same job must give the same plan.
+#[cfg(feature = "highs")]
+fn solver(problem: UnsolvedProblem, seconds: f64) -> impl SolverModel {
+    use good_lp::solvers::highs::{HighsParallelType, highs};
+    problem
+        .using(highs)
+        .set_parallel(HighsParallelType::Off)
+        .set_threads(1)
+        .with_time_limit(seconds)
+}
+
 fn solve<'p>(
     instance: &Instance,
     remainder: &Remainder,
@@ -82,10 +100,7 @@ fn solve<'p>(
         cost.add_mul(ceiling / unit, left_out);
         met.add_mul(1.0, left_out);
     }
-    let mut model = variables
-        .minimise(cost)
-        .using(microlp)
-        .with_time_limit(seconds);
+    let mut model = solver(variables.minimise(cost), seconds);
     for (met, &demand) in met
         .into_iter()
         .zip(&remainder.demand)
@@ -104,4 +119,77 @@ fn solve<'p>(
         .copied()
         .zip(columns.iter().map(|&column| solution.value(column)));
     Ok(counts.filter(|(_, count)| *count > 1e-9).collect())
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::engine::instance::{Item, Kind};
+    use crate::engine::master::Master;
+    use crate::engine::simplex::Simplex;
+
+    /// Three sizes and two kinds of bar, one of them scarce.
+    fn instance() -> Instance {
+        let kind = |capacity, cost, available| Kind {
+            capacity,
+            cost,
+            available,
+            pack: 1,
+            tie: 0,
+        };
+        let item = |size, demand| Item { size, demand };
+        Instance {
+            items: vec![item(50, 7), item(34, 11), item(21, 20)],
+            kinds: vec![kind(100, 9, None), kind(70, 5, Some(3))],
+        }
+    }
+
+    fn patterns() -> Vec<Pattern> {
+        let pattern = |kind, counts: &[(u32, u32)]| Pattern {
+            kind,
+            counts: counts.to_vec(),
+        };
+        vec![
+            pattern(0, &[(0, 2)]),
+            pattern(0, &[(0, 1), (2, 2)]),
+            pattern(0, &[(1, 2), (2, 1)]),
+            pattern(0, &[(2, 4)]),
+            pattern(1, &[(1, 2)]),
+            pattern(1, &[(2, 3)]),
+        ]
+    }
+
+    /// Duality: counts that go with optimal prices meet every demand, stay within the bars there are,
+    /// and cost what the prices come to.
+    #[test]
+    fn counts_cost_what_the_prices_say() {
+        let (instance, patterns) = (instance(), patterns());
+        let (whole, known) = (instance.whole(), patterns.iter().collect::<Vec<_>>());
+        let simplex = Simplex::new(&instance, &whole, &known, 1000.0, &[]).unwrap();
+        let prices = simplex.prices().unwrap();
+        let time = Duration::from_secs(10);
+        let counts = recover(&instance, &whole, &known, &prices, 1000.0, time).unwrap();
+        let sum = |of: &dyn Fn(&Pattern) -> f64| -> f64 {
+            counts
+                .iter()
+                .map(|&(pattern, count)| count * of(pattern))
+                .sum()
+        };
+        for (item, demand) in (0..).zip(&whole.demand) {
+            let of = |pattern: &Pattern| {
+                let counts = pattern.counts.iter();
+                counts
+                    .filter(|(at, _)| *at == item)
+                    .map(|(_, n)| f64::from(*n))
+                    .sum()
+            };
+            assert!(sum(&of) >= f64::from(*demand) - 1e-6, "{item}");
+        }
+        let scarce = sum(&|pattern| f64::from(u8::from(pattern.kind == 1)));
+        assert!(scarce <= 3.0 + 1e-6, "{scarce}");
+        let cost = sum(&|pattern| instance.kind(pattern).cost as f64);
+        let worth = prices.objective * cost_unit(&instance);
+        assert!((cost - worth).abs() < 1e-4, "{cost} {worth}");
+    }
 }
