@@ -163,6 +163,7 @@ mod tests {
     #[test]
     fn prices_that_break_the_condition_are_scaled_down() {
         let instance = Instance {
+            apart: Vec::new(),
             items: vec![Item { size: 5, demand: 4 }],
             kinds: vec![Kind {
                 capacity: 10,
@@ -195,6 +196,7 @@ mod tests {
             tie: 0,
         };
         let mut instance = Instance {
+            apart: Vec::new(),
             items: vec![Item { size: 5, demand: 4 }],
             kinds: vec![kind(10, 3, None), kind(100, 40, None)],
         };
@@ -208,6 +210,7 @@ mod tests {
     #[test]
     fn limited_kinds_pay_for_what_they_give_away() {
         let instance = Instance {
+            apart: Vec::new(),
             items: vec![Item { size: 5, demand: 3 }],
             kinds: vec![
                 Kind {

@@ -105,7 +105,7 @@ fn entries_of(pattern: &Pattern) -> u64 {
 }
 
 /// Where to branch.
-enum Choice {
+pub(crate) enum Choice {
     Pair(u32, u32),
     /// Use this pattern at least once, or never.
     Pattern(Pattern),
@@ -452,7 +452,7 @@ impl Tree<'_, '_> {
 }
 
 /// Whether a pattern holds both; twice the same where `a` is `b`.
-fn has_pair(pattern: &Pattern, a: u32, b: u32) -> bool {
+pub(crate) fn has_pair(pattern: &Pattern, a: u32, b: u32) -> bool {
     let count = |item: u32| {
         pattern
             .counts
@@ -468,7 +468,7 @@ fn has_pair(pattern: &Pattern, a: u32, b: u32) -> bool {
 }
 
 /// The pair with the best score; else a pair that some bar surely holds, else a pattern.
-fn choose(counts: &[(Pattern, f64)], columns: &[Pattern]) -> Option<Choice> {
+pub(crate) fn choose(counts: &[(Pattern, f64)], columns: &[Pattern]) -> Option<Choice> {
     let is_fractional = |count: f64| (count - count.round()).abs() > WHOLE;
     let mut sums: BTreeMap<(u32, u32), (f64, bool)> = BTreeMap::new();
     let mut touched: BTreeMap<u32, f64> = BTreeMap::new();

@@ -71,6 +71,7 @@ fn scarce(instance: &Instance) -> Instance {
         }
     });
     Instance {
+        apart: Vec::new(),
         kinds: kinds.collect(),
         items,
     }

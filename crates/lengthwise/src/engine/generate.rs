@@ -265,9 +265,12 @@ fn alone(search: &Search<'_, '_>, remainder: &Remainder) -> Vec<Pattern> {
                 )
             });
         if let Some((kind, data)) = cheapest {
-            let fits = u32::try_from(data.capacity / size)
+            let mut fits = u32::try_from(data.capacity / size)
                 .unwrap_or(u32::MAX)
                 .min(demand);
+            if !instance.may_share(&[(item, 2)]) {
+                fits = fits.min(1);
+            }
             let mut pattern = Pattern {
                 kind,
                 counts: vec![(item, fits)],
@@ -352,7 +355,8 @@ fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) ->
     };
     let capacity = kinds().map(|(_, data)| data.capacity).max().unwrap_or(0);
     let cells = std::mem::take(&mut search.cells);
-    let table = Table::in_place_of(cells, offers, capacity, search.meter);
+    let table =
+        Table::in_place_of(cells, offers, capacity, search.meter).keep_apart(&instance.apart);
     let mut best_values = vec![0_i64; instance.kinds.len()];
     let mut patterns = Vec::new();
     for (kind, data) in kinds() {

@@ -14,6 +14,7 @@ mod instance;
 pub mod internals;
 mod master;
 mod mixes;
+mod pairs;
 mod pool;
 mod pricing;
 mod question;

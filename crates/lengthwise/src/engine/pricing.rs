@@ -47,6 +47,8 @@ pub(crate) struct Table {
     /// Whether every row was computed: see [`Table::new`].
     complete: bool,
     best: Vec<i64>,
+    /// Both ways round, sorted.
+    apart: Vec<(u32, u32)>,
 }
 
 /// The outcome of a search for the best pattern.
@@ -106,6 +108,26 @@ impl Table {
             columns,
             complete,
             best,
+            apart: Vec::new(),
+        }
+    }
+
+    /// Items that are not to share a bar; the table bounds patterns without them from above.
+    pub fn keep_apart(mut self, apart: &[(u32, u32)]) -> Table {
+        self.apart = apart.iter().flat_map(|&(a, b)| [(a, b), (b, a)]).collect();
+        self.apart.sort_unstable();
+        self
+    }
+
+    /// How many of an item may go with those of a path.
+    fn most_beside(&self, path: &[(u32, u32)], item: u32) -> i64 {
+        let apart = |other: u32| self.apart.binary_search(&(item, other)).is_ok();
+        if path.iter().any(|&(other, _)| apart(other)) {
+            0
+        } else if apart(item) {
+            1
+        } else {
+            i64::MAX
         }
     }
 
@@ -148,7 +170,7 @@ impl Table {
 
     /// Whether the table holds exact values rather than upper bounds.
     pub fn is_exact(&self) -> bool {
-        self.divisor == 1 && self.complete
+        self.divisor == 1 && self.complete && self.apart.is_empty()
     }
 
     /// The best pattern worth more than `floor`.
@@ -303,7 +325,10 @@ impl Search<'_, '_> {
         let Some(&offer) = table.offers.get(row) else {
             return;
         };
-        let most = i64::from(offer.most).min(capacity / offer.size);
+        let mut most = i64::from(offer.most).min(capacity / offer.size);
+        if !table.apart.is_empty() {
+            most = most.min(table.most_beside(&self.path, offer.item));
+        }
         for used in (0..=most).rev() {
             self.nodes += 1;
             if self.nodes >= MOST_NODES || self.stopped {

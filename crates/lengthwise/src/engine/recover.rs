@@ -125,6 +125,7 @@ fn solve<'p>(
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use crate::engine::blend::Blend;
     use crate::engine::instance::{Item, Kind};
     use crate::engine::master::Master;
     use crate::engine::simplex::Simplex;
@@ -140,6 +141,7 @@ mod tests {
         };
         let item = |size, demand| Item { size, demand };
         Instance {
+            apart: Vec::new(),
             items: vec![item(50, 7), item(34, 11), item(21, 20)],
             kinds: vec![kind(100, 9, None), kind(70, 5, Some(3))],
         }
@@ -166,7 +168,10 @@ mod tests {
     fn counts_cost_what_the_prices_say() {
         let (instance, patterns) = (instance(), patterns());
         let (whole, known) = (instance.whole(), patterns.iter().collect::<Vec<_>>());
-        let simplex = Simplex::new(&instance, &whole, &known, 1000.0, &[]).unwrap();
+        let simplex = {
+            let rows = Blend::new(&instance, &whole, usize::MAX);
+            Simplex::new(&instance, &whole, &known, 1000.0, &[], rows, &mut || true).unwrap()
+        };
         let prices = simplex.prices().unwrap();
         let time = Duration::from_secs(10);
         let counts = recover(&instance, &whole, &known, &prices, 1000.0, time).unwrap();

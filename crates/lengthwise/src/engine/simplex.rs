@@ -572,6 +572,7 @@ mod tests {
                 counts: counts.into_iter().collect(),
             });
             let instance = Instance {
+                apart: Vec::new(),
                 items: demands
                     .iter()
                     .map(|&demand| Item { size: 1, demand })
