@@ -168,10 +168,9 @@ mod tests {
     fn counts_cost_what_the_prices_say() {
         let (instance, patterns) = (instance(), patterns());
         let (whole, known) = (instance.whole(), patterns.iter().collect::<Vec<_>>());
-        let simplex = {
-            let rows = Blend::new(&instance, &whole, usize::MAX);
-            Simplex::new(&instance, &whole, &known, 1000.0, &[], rows, &mut || true).unwrap()
-        };
+        let exact = Blend::new(&instance, &whole, usize::MAX);
+        let go_on = &mut || true;
+        let simplex = Simplex::new(&instance, &whole, &known, 1000.0, &[], exact, go_on).unwrap();
         let prices = simplex.prices().unwrap();
         let time = Duration::from_secs(10);
         let counts = recover(&instance, &whole, &known, &prices, 1000.0, time).unwrap();
