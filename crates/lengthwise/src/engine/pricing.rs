@@ -11,9 +11,11 @@
 
 use super::work::Meter;
 
-/// Cells of the table at the most: 64 MB. More makes each round slower than the coarser
+/// Cells of an exact table at the most: 64 MB.
+const MOST_EXACT_CELLS: usize = 8_000_000;
+/// Cells of a coarse table at the most: 32 MB. More makes each round slower than the coarser
 /// table makes the search; fewer makes the search wander on fine-grained jobs.
-const MOST_CELLS: usize = 8_000_000;
+const MOST_CELLS: usize = 4_000_000;
 /// Nodes of one search at the most; reached only with a coarse table.
 const MOST_NODES: u64 = 400_000;
 /// Cells are capped here, far above the value of any pattern, so that one can be added to a value.
@@ -77,7 +79,13 @@ impl Table {
         meter: &mut Meter<'_>,
     ) -> Table {
         let rows = offers.len() + 1;
-        let cells_per_row = i64::try_from(MOST_CELLS / rows).unwrap_or(1).max(2);
+        let exact = i64::try_from(MOST_EXACT_CELLS / rows).unwrap_or(1);
+        let most = if capacity < exact {
+            MOST_EXACT_CELLS
+        } else {
+            MOST_CELLS
+        };
+        let cells_per_row = i64::try_from(most / rows).unwrap_or(1).max(2);
         let divisor = (capacity / (cells_per_row - 1)).max(0) + 1;
         let divisor = if capacity < cells_per_row { 1 } else { divisor };
         // At most MOST_CELLS, so it fits; capacities are not negative.
