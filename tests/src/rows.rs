@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use lengthwise::job::{HandRow, PieceRow, Saw, Sold, SquareOff, StockRow};
+use lengthwise::job::{HandRow, PieceRow, Saw, SquareOff, StockRow};
 use lengthwise::{Job, JobInput, Length, Measure, Origin, Price, Unit};
 
 /// A job of one material under construction. The blade is always stated: 0 is a blade too.
@@ -43,12 +43,9 @@ impl Rows {
     #[must_use]
     pub fn marked_piece(mut self, mark: &str, length: Measure, qty: u64) -> Rows {
         self.input.pieces.push(PieceRow {
-            origin: origin("pieces", self.input.pieces.len()),
-            material: String::new(),
             mark: mark.to_owned(),
-            length,
-            qty,
-            note: String::new(),
+            qty: qty.into(),
+            ..PieceRow::new(origin("pieces", self.input.pieces.len()), length)
         });
         self
     }
@@ -73,15 +70,8 @@ impl Rows {
 /// A row of stock with nothing special about it.
 pub fn plain_stock(origin: Origin, length: Measure, price: Option<Price>) -> StockRow {
     StockRow {
-        origin,
-        material: String::new(),
-        length,
         price,
-        sold: Sold::Each,
-        available: None,
-        kerf: None,
-        square_off: None,
-        note: String::new(),
+        ..StockRow::new(origin, length)
     }
 }
 

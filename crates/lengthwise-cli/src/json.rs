@@ -1,7 +1,7 @@
 //! The plan as JSON. Field names are a promise; lengths are exact numbers of millimetres; money is
 //! text.
 
-use lengthwise::job::{HandRow, JobInput, PieceRow, Sold, SquareOff, StockRow};
+use lengthwise::job::{HandRow, JobInput, PieceRow, Quantity, Sold, SquareOff, StockRow};
 use lengthwise::plan::{
     BarGroup, Cut, Cutting, Figures, MaterialPlan, Outcome, Plan, Proof, Purchase, UncutBars, Value,
 };
@@ -306,8 +306,18 @@ struct PieceJson {
     material: String,
     mark: String,
     length: String,
-    qty: u64,
+    qty: QuantityJson,
+    to: Option<String>,
+    step: Option<String>,
     note: String,
+}
+
+/// A number, or a width as it stands in the column `qty`.
+#[derive(Debug, Serialize)]
+#[serde(untagged)]
+enum QuantityJson {
+    Count(u64),
+    Width(String),
 }
 
 #[derive(Debug, Serialize)]
@@ -412,13 +422,19 @@ impl JobJson {
 
 impl PieceJson {
     fn new(row: &PieceRow) -> PieceJson {
+        let unit = row.length.unit;
         PieceJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,
             material: row.material.clone(),
             mark: row.mark.clone(),
-            length: row.length.length.text(row.length.unit),
-            qty: row.qty,
+            length: row.length.to_string(),
+            qty: match row.qty {
+                Quantity::Count(count) => QuantityJson::Count(count),
+                width => QuantityJson::Width(width.to_string()),
+            },
+            to: row.to.map(|to| to.to_string()),
+            step: row.step.map(|step| step.text(unit)),
             note: row.note.clone(),
         }
     }

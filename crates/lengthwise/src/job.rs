@@ -7,6 +7,9 @@
 mod check;
 mod marks;
 mod note;
+mod quantity;
+mod rake;
+mod rows;
 mod size;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -15,9 +18,11 @@ mod tests;
 use rust_decimal::Decimal;
 
 pub use note::Note;
+pub use quantity::Quantity;
+pub use rows::{HandRow, PieceRow, Saw, Sold, SquareOff, StockRow};
 
 use crate::fault::{Faults, Origin};
-use crate::length::{Length, Measure, Unit};
+use crate::length::{Length, Unit};
 use crate::price::Price;
 
 /// The largest quantity of one row, and the largest count of bars.
@@ -29,114 +34,8 @@ pub const MOST_PIECES: u64 = 10_000_000;
 pub const DEFAULT_KERF: Length = Length::from_mm(3);
 /// Offcuts from this length up are listed to be saved, unless told otherwise.
 pub const DEFAULT_SAVE_FROM: Length = Length::from_mm(300);
-
-/// A row of the list of pieces.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct PieceRow {
-    /// Where the row came from.
-    pub origin: Origin,
-    /// The material; empty where only one material is in play.
-    pub material: String,
-    /// The name chalked on the piece; empty for a name made from the row's place.
-    pub mark: String,
-    /// The length to cut, above zero.
-    pub length: Measure,
-    /// How many, 1 to [`LARGEST_QUANTITY`].
-    pub qty: u64,
-    /// Free text.
-    pub note: String,
-}
-
-/// How a bar is sold: what its price is for and what its availability counts.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
-#[non_exhaustive]
-pub enum Sold {
-    /// By the bar.
-    #[default]
-    Each,
-    /// By the metre; availability counts metres, and only whole bars are bought.
-    PerMetre,
-    /// By the pack of so many bars, 1 to [`LARGEST_QUANTITY`]; packs are not split.
-    Pack(u32),
-}
-
-/// What is taken off the two ends of a bar before anything useful is cut.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
-pub struct SquareOff {
-    /// Cut off the near end first, that cut included.
-    pub near: Length,
-    /// The far end that no piece may reach into.
-    pub far: Length,
-}
-
-/// A row of the stock that can be bought.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct StockRow {
-    /// Where the row came from.
-    pub origin: Origin,
-    /// The material; empty where only one material is in play.
-    pub material: String,
-    /// The length of the bar, above zero.
-    pub length: Measure,
-    /// The price of one sale, on all rows of a material or on none.
-    pub price: Option<Price>,
-    /// What one sale is.
-    pub sold: Sold,
-    /// How many sales can be had; `None` for as many as wanted.
-    pub available: Option<u64>,
-    /// The width of the blade for this material, where the row states one.
-    pub kerf: Option<Length>,
-    /// What the ends need, where the row states it; else the saw's setting.
-    pub square_off: Option<SquareOff>,
-    /// Free text.
-    pub note: String,
-}
-
-/// A row of the bars that are in hand: never bought, used first.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct HandRow {
-    /// Where the row came from.
-    pub origin: Origin,
-    /// The material; empty where only one material is in play.
-    pub material: String,
-    /// The length of the bar, above zero.
-    pub length: Measure,
-    /// How many there are.
-    pub available: u64,
-    /// What the ends need, where the row states it; else nothing.
-    pub square_off: Option<SquareOff>,
-    /// What cutting into one is counted as, in money; nothing unless the row says so.
-    pub worth: Option<Price>,
-    /// Free text.
-    pub note: String,
-}
-
-/// Settings that hold for the whole job.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Saw {
-    /// Blade width of materials whose stock rows state none.
-    pub kerf: Length,
-    /// An error reserve for each cut: counts like blade when fitting, reported apart.
-    pub per_cut: Length,
-    /// What the ends of bought bars need where the stock row says nothing.
-    pub square_off: SquareOff,
-    /// Offcuts whose square part is at least this long are saved.
-    pub save_from: Length,
-    /// The longest bar that can be carried or stored; longer stock is left out.
-    pub longest: Option<Length>,
-}
-
-impl Default for Saw {
-    fn default() -> Self {
-        Saw {
-            kerf: DEFAULT_KERF,
-            per_cut: Length::ZERO,
-            square_off: SquareOff::default(),
-            save_from: DEFAULT_SAVE_FROM,
-            longest: None,
-        }
-    }
-}
+/// The lengths of a raked set are rounded up to whole steps of this, unless told otherwise.
+pub const DEFAULT_STEP: Length = Length::from_mm(1);
 
 /// A job as it was written, not yet checked.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -18,7 +18,7 @@ pub struct Wrong {
 }
 
 impl Wrong {
-    fn new(found: String, accepted: impl Into<String>) -> Wrong {
+    pub fn new(found: String, accepted: impl Into<String>) -> Wrong {
         Wrong {
             found,
             accepted: accepted.into(),
@@ -111,25 +111,25 @@ pub fn read_sold(text: &str) -> Result<Sold, Wrong> {
 /// A slash may also be that of a fraction. Every reading is tried; where more than one stands,
 /// a fraction with its inch mark is a fraction, `0/10` is near/far, and the rest is refused.
 pub fn read_square_off(text: &str, reading: Reading) -> Result<SquareOff, Wrong> {
-    let both = Length::read(text, reading).ok().map(|measure| SquareOff {
-        near: measure.length,
-        far: measure.length,
-    });
-    let splits: Vec<SquareOff> = text
-        .match_indices('/')
-        .filter_map(|(at, _)| {
-            let (near, far) = (text.get(..at)?, text.get(at + 1..)?);
-            Some(SquareOff {
-                near: Length::read(near, reading).ok()?.length,
-                far: Length::read(far, reading).ok()?.length,
-            })
+    let (near, far) = read_two_ends(text, reading)?;
+    Ok(SquareOff { near, far })
+}
+
+/// A length for the near end and one for the far end, in the way of [`read_square_off`].
+pub fn read_two_ends(text: &str, reading: Reading) -> Result<(Length, Length), Wrong> {
+    let both = Length::read(text, reading).ok();
+    let both = both.map(|both| (both.length, both.length));
+    let splits: Vec<(Length, Length)> = splits(text, '/')
+        .filter_map(|(near, far)| {
+            let near = Length::read(near, reading).ok()?;
+            Some((near.length, Length::read(far, reading).ok()?.length))
         })
         .collect();
     match (both, splits.as_slice()) {
         (Some(both), []) => Ok(both),
         (None, [split]) => Ok(*split),
-        (Some(both), _) if has_unit(text) && !both.near.is_zero() => Ok(both),
-        (Some(both), [split]) if both.near.is_zero() => Ok(*split),
+        (Some(both), _) if has_unit(text) && !both.0.is_zero() => Ok(both),
+        (Some(both), [split]) if both.0.is_zero() => Ok(*split),
         (None, []) => Err(Wrong::new(
             quoted(text),
             "one length for both ends such as 10, or near/far such as 0/10",
@@ -139,6 +139,12 @@ pub fn read_square_off(text: &str, reading: Reading) -> Result<SquareOff, Wrong>
             "lengths with their unit, such as 1/2\" for both ends or 0mm/10mm for near/far",
         )),
     }
+}
+
+/// The text parted at each of the marks in turn.
+pub fn splits(text: &str, mark: char) -> impl Iterator<Item = (&str, &str)> {
+    text.match_indices(mark)
+        .filter_map(move |(at, mark)| Some((text.get(..at)?, text.get(at + mark.len()..)?)))
 }
 
 /// Whether the text ends in a unit rather than in a digit.

@@ -6,14 +6,13 @@ use lengthwise::job::{HandRow, PieceRow, SquareOff, StockRow};
 use lengthwise::{Fault, FaultKind, Length, Unit};
 
 use super::cells::{self, Wrong};
+use super::grammar;
 use super::table::{Layout, Row, Table};
 
 /// The list of pieces.
 pub const PIECES: Layout = Layout {
-    known: &["length", "material", "mark", "qty", "note"],
+    known: &["length", "material", "mark", "qty", "to", "step", "note"],
     later: &[
-        "to",
-        "step",
         "end_gap",
         "ends",
         "joints",
@@ -73,7 +72,11 @@ pub fn pieces(table: &Table, faults: &mut Vec<Fault>) -> Vec<PieceRow> {
             material: row.text("material"),
             mark: row.text("mark"),
             length: row.length(HARMLESS_PIECE),
-            qty: row.count("qty", 1).unwrap_or(1),
+            qty: row
+                .cell("qty", |text| grammar::read_quantity(text, table.reading))
+                .unwrap_or_default(),
+            to: row.above_zero("to"),
+            step: row.above_zero("step").map(|step| step.length),
             note: row.text("note"),
         }
     };
@@ -168,6 +171,12 @@ impl RowReader<'_> {
 
     fn count(&mut self, column: &str, least: u64) -> Option<u64> {
         self.cell(column, |text| cells::read_count(text, least))
+    }
+
+    /// A length above zero that may be left out.
+    fn above_zero(&mut self, column: &str) -> Option<Measure> {
+        let reading = self.table.reading;
+        self.cell(column, |text| cells::read_length(text, reading))
     }
 
     fn square_off(&mut self) -> Option<SquareOff> {

@@ -29,26 +29,19 @@ fn origin(line: u64) -> Origin {
 
 fn piece(material: &str, mark: &str, length: &str, qty: u64) -> PieceRow {
     PieceRow {
-        origin: origin(2),
         material: material.to_owned(),
         mark: mark.to_owned(),
-        length: Length::parse(length, Unit::Mm).unwrap(),
-        qty,
-        note: String::new(),
+        qty: qty.into(),
+        ..PieceRow::new(origin(2), Length::parse(length, Unit::Mm).unwrap())
     }
 }
 
 fn stock(material: &str, length: &str, each: Option<&str>, sold: Sold) -> StockRow {
     StockRow {
-        origin: origin(3),
         material: material.to_owned(),
-        length: Length::parse(length, Unit::Mm).unwrap(),
         price: each.map(price),
         sold,
-        available: None,
-        kerf: None,
-        square_off: None,
-        note: String::new(),
+        ..StockRow::new(origin(3), Length::parse(length, Unit::Mm).unwrap())
     }
 }
 

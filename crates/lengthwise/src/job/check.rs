@@ -1,5 +1,7 @@
 //! From rows to a checked job: one pass per kind of rule, every fault kept.
 
+mod pieces;
+
 use std::collections::{BTreeMap, HashMap};
 
 use itertools::Itertools;
@@ -52,20 +54,10 @@ fn fault(
 /// Ranges that concern one row alone.
 fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
     for row in &input.pieces {
-        check_length(&row.origin, row.length.length, faults);
-        if !(1..=LARGEST_QUANTITY).contains(&row.qty) {
-            let accepted = format!("a whole number from 1 to {LARGEST_QUANTITY}");
-            faults.push(fault(
-                FaultKind::Range,
-                &row.origin,
-                "qty",
-                row.qty.to_string(),
-                accepted,
-            ));
-        }
+        pieces::check_row(row, faults);
     }
     for row in &input.stock {
-        check_length(&row.origin, row.length.length, faults);
+        check_length(&row.origin, "length", row.length.length, faults);
         check_price(&row.origin, "price", row.price, faults);
         if let Some(count) = row.available {
             check_available(&row.origin, count, faults);
@@ -84,7 +76,7 @@ fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
         }
     }
     for row in &input.in_hand {
-        check_length(&row.origin, row.length.length, faults);
+        check_length(&row.origin, "length", row.length.length, faults);
         check_price(&row.origin, "worth", row.worth, faults);
         check_available(&row.origin, row.available, faults);
     }
@@ -104,10 +96,10 @@ fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
     }
 }
 
-fn check_length(origin: &Origin, length: Length, faults: &mut Vec<Fault>) {
+fn check_length(origin: &Origin, column: &str, length: Length, faults: &mut Vec<Fault>) {
     if length.is_zero() {
         let accepted = "a length above 0, such as 2210 or 2.21m";
-        faults.push(fault(FaultKind::Range, origin, "length", "0", accepted));
+        faults.push(fault(FaultKind::Range, origin, column, "0", accepted));
     }
 }
 
@@ -291,6 +283,7 @@ impl Draft<'_> {
         let bars = self.bars(saw, faults, notes);
         self.check_kerf_fits(kerf, faults);
         self.note_assumptions(&bars, notes);
+        let expanded = pieces::expanded(&self.pieces, faults, notes);
         let material = Material {
             name: self.name.to_owned(),
             unit,
@@ -298,7 +291,7 @@ impl Draft<'_> {
             per_cut: saw.per_cut,
             save_from: saw.save_from,
             priced,
-            pieces: marks::named(&self.pieces),
+            pieces: marks::named(&expanded),
             bars,
         };
         let origin = self.pieces.first().map(|row| &row.origin);

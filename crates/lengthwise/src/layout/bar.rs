@@ -55,7 +55,7 @@ pub(super) fn cut_bar(material: &Material, bar: &Bar, lengths: &[Length]) -> Opt
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::job::{Job, JobInput, PieceRow, Saw, Sold, StockRow};
+    use crate::job::{Job, JobInput, PieceRow, Saw, StockRow};
     use crate::length::{Measure, Unit};
     use crate::{Origin, job};
 
@@ -73,27 +73,13 @@ mod tests {
             unit: Unit::Mm,
         };
         JobInput {
-            pieces: vec![PieceRow {
-                origin: origin.clone(),
-                material: String::new(),
-                mark: String::new(),
-                length: measure(mm(10)),
-                qty: 1,
-                note: String::new(),
-            }],
+            pieces: vec![PieceRow::new(origin.clone(), measure(mm(10)))],
             stock: vec![StockRow {
-                origin,
-                material: String::new(),
-                length: measure(mm(stock)),
-                price: None,
-                sold: Sold::Each,
-                available: None,
-                kerf: None,
                 square_off: Some(job::SquareOff {
                     near: mm(near),
                     far: mm(far),
                 }),
-                note: String::new(),
+                ..StockRow::new(origin, measure(mm(stock)))
             }],
             in_hand: vec![],
             saw: Saw {

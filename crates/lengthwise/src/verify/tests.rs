@@ -36,26 +36,18 @@ fn measure(length: u32) -> Measure {
 
 fn piece(mark: &str, length: u32, qty: u64) -> PieceRow {
     PieceRow {
-        origin: origin(2),
-        material: String::new(),
         mark: mark.to_owned(),
-        length: measure(length),
-        qty,
-        note: String::new(),
+        qty: qty.into(),
+        ..PieceRow::new(origin(2), measure(length))
     }
 }
 
 fn stock(length: u32, price: Option<&str>, sold: Sold, available: Option<u64>) -> StockRow {
     StockRow {
-        origin: origin(2),
-        material: String::new(),
-        length: measure(length),
         price: price.map(money),
         sold,
         available,
-        kerf: None,
-        square_off: None,
-        note: String::new(),
+        ..StockRow::new(origin(2), measure(length))
     }
 }
 
