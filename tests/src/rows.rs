@@ -50,11 +50,28 @@ impl Rows {
         self
     }
 
+    /// One more row of pieces, changed from a plain one.
+    #[must_use]
+    pub fn piece_with(mut self, length: Measure, change: impl FnOnce(&mut PieceRow)) -> Rows {
+        let origin = origin("pieces", self.input.pieces.len());
+        let mut row = PieceRow::new(origin, length);
+        change(&mut row);
+        self.input.pieces.push(row);
+        self
+    }
+
     /// One more kind of bar, sold singly, as many as wanted.
     #[must_use]
     pub fn stock(mut self, length: Measure, price: Option<Price>) -> Rows {
         let origin = origin("stock", self.input.stock.len());
         self.input.stock.push(plain_stock(origin, length, price));
+        self
+    }
+
+    /// Settings of the saw, changed from those that are given.
+    #[must_use]
+    pub fn saw_with(mut self, change: impl FnOnce(&mut Saw)) -> Rows {
+        change(&mut self.input.saw);
         self
     }
 

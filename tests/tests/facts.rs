@@ -29,6 +29,7 @@ fn a_piece_longer_than_every_bar_is_refused_by_name() {
     let Answer::Impossible(Impossible::PieceTooLong {
         mark,
         length,
+        takes,
         longest,
         rows,
     }) = answer(&job)
@@ -36,7 +37,10 @@ fn a_piece_longer_than_every_bar_is_refused_by_name() {
         panic!("3100 mm come out of no bar of 3000 mm");
     };
     assert_eq!(mark, "barge");
-    assert_eq!(length, Length::from_mm(3100));
+    assert_eq!(
+        (length, takes),
+        (Length::from_mm(3100), Length::from_mm(3100))
+    );
     assert_eq!(
         longest,
         Some((Length::from_mm(3000), Length::from_mm(3000)))

@@ -1,7 +1,9 @@
 //! The plan as JSON. Field names are a promise; lengths are exact numbers of millimetres; money is
 //! text.
 
-use lengthwise::job::{HandRow, JobInput, PieceRow, Quantity, Sold, SquareOff, StockRow};
+use lengthwise::job::{
+    EndGap, Ends, HandRow, JobInput, PieceRow, Quantity, Shape, Sold, SquareOff, StockRow,
+};
 use lengthwise::plan::{
     BarGroup, Cut, Cutting, Figures, MaterialPlan, Outcome, Plan, Proof, Purchase, UncutBars, Value,
 };
@@ -80,6 +82,8 @@ struct BarsJson {
 #[derive(Debug, Serialize)]
 struct CutJson {
     length_mm: Millimetres,
+    /// Angles of the ends in degrees, `45/90`; null where both are square.
+    ends: Option<String>,
     marks: Vec<String>,
     spare: bool,
     /// Always null until runs with joints are built.
@@ -96,6 +100,7 @@ struct UncutJson {
 #[derive(Debug, Serialize)]
 struct FiguresJson {
     needed_mm: Millimetres,
+    spare_mm: Millimetres,
     blade_mm: Millimetres,
     reserve_mm: Millimetres,
     square_mm: Millimetres,
@@ -242,6 +247,7 @@ impl CutJson {
     fn new(cut: &Cut) -> serde_json::Result<CutJson> {
         Ok(CutJson {
             length_mm: mm(cut.length)?,
+            ends: ends_text(cut.ends),
             marks: cut.marks.clone(),
             spare: cut.spare,
             run: None,
@@ -263,6 +269,7 @@ impl FiguresJson {
     fn new(figures: &Figures) -> serde_json::Result<FiguresJson> {
         Ok(FiguresJson {
             needed_mm: mm(figures.needed)?,
+            spare_mm: mm(figures.spare)?,
             blade_mm: mm(figures.blade)?,
             reserve_mm: mm(figures.reserve)?,
             square_mm: mm(figures.square)?,
@@ -309,6 +316,9 @@ struct PieceJson {
     qty: QuantityJson,
     to: Option<String>,
     step: Option<String>,
+    end_gap: Option<String>,
+    ends: Option<String>,
+    spare: u64,
     note: String,
 }
 
@@ -357,6 +367,7 @@ struct CertificateJson {
 #[derive(Debug, Serialize)]
 struct PieceValueJson {
     length_mm: Millimetres,
+    ends: Option<String>,
     price: i64,
 }
 
@@ -364,6 +375,17 @@ struct PieceValueJson {
 pub fn square_off_text(square_off: SquareOff, unit: Unit) -> String {
     let SquareOff { near, far } = square_off;
     format!("{}/{}", near.text(unit), far.text(unit))
+}
+
+/// `near/far` with units; nothing where there is no gap.
+fn gap_text(gap: EndGap, unit: Unit) -> Option<String> {
+    let text = || format!("{}/{}", gap.near.text(unit), gap.far.text(unit));
+    (gap != EndGap::default()).then(text)
+}
+
+/// `near/far` in degrees; nothing where both ends are square.
+pub fn ends_text(ends: Ends) -> Option<String> {
+    (!ends.are_square()).then(|| ends.to_string())
 }
 
 impl StandAlone {
@@ -386,9 +408,10 @@ impl CertificateJson {
         let Outcome::Planned(cutting) = &plan.outcome else {
             return None;
         };
-        let price = |&(length, price): &(Length, i64)| {
+        let price = |&(shape, price): &(Shape, i64)| {
             Ok(PieceValueJson {
-                length_mm: mm(length)?,
+                length_mm: mm(shape.length)?,
+                ends: ends_text(shape.ends),
                 price,
             })
         };
@@ -435,6 +458,9 @@ impl PieceJson {
             },
             to: row.to.map(|to| to.to_string()),
             step: row.step.map(|step| step.text(unit)),
+            end_gap: gap_text(row.end_gap, unit),
+            ends: ends_text(row.ends),
+            spare: row.spare,
             note: row.note.clone(),
         }
     }

@@ -29,6 +29,13 @@ fn the_cells_that_are_spoiled_below_are_sound_otherwise() {
         ("qty", "3100@600 even"),
         ("qty,to,step", "7,2310,5"),
         ("qty,to", "3100/140,2400"),
+        ("end_gap", "5"),
+        ("end_gap", "0/10"),
+        ("ends", "45"),
+        ("ends", "45/90"),
+        ("ends", "22.5/67.25"),
+        ("spare", "0"),
+        ("spare", "2"),
     ] {
         pieces(columns, cells).ended(0);
     }
@@ -96,4 +103,49 @@ fn raked_sets() {
         &["5mm, and no to", "beside a to only"],
     );
     raked("1,2210,").ended(0);
+}
+
+#[test]
+fn gaps_at_the_ends() {
+    let accepted = "one length for both ends such as 10, or near/far such as 0/10";
+    for cell in ["-5", "5/", "/5", "5/5/5", "wide", "5 5"] {
+        let found = format!("\"{cell}\"");
+        refused(&pieces("end_gap", cell), "end_gap", &[&found, accepted]);
+    }
+    let run = pieces("end_gap", "1105");
+    let found = "1105mm/1105mm off an opening of 2210mm";
+    refused(&run, "end_gap", &[found, "gaps that leave something"]);
+    pieces("end_gap", "1104").ended(0);
+    // The shortest of a raked set has to stand it too.
+    let run = pieces("qty,to,end_gap", "7,20,0/20");
+    refused(&run, "end_gap", &["0mm/20mm off an opening of 20mm"]);
+    let run = pieces("end_gap", "100001km");
+    refused(&run, "end_gap", &["\"100001km\""]);
+    // Both together are longer than any length.
+    let run = pieces("end_gap", "90000000m/90000000m");
+    refused(&run, "end_gap", &["off an opening of 2210mm"]);
+    let yard = Yard::with_pieces("length,end_gap\n2210,1/2\n");
+    yard.file("s.csv", "length\n3000\n");
+    let run = yard.plan(&["--unit", "in"]);
+    refused(&run, "end_gap", &["\"1/2\"", "two ways"]);
+}
+
+#[test]
+fn mitred_ends() {
+    let accepted = "degrees from 10 to 90 (square), with at most two decimals, such as 45 or 45/90";
+    for cell in [
+        "9", "91", "-45", "0", "45/", "/45", "45/45/45", "45.125", "mitre", "45deg",
+    ] {
+        let found = format!("\"{cell}\"");
+        refused(&pieces("ends", cell), "ends", &[&found, accepted]);
+    }
+}
+
+#[test]
+fn spares() {
+    for cell in ["-1", "1.5", "one", "1000001"] {
+        let found = format!("\"{cell}\"");
+        let accepted = "a whole number from 0 to 1000000";
+        refused(&pieces("spare", cell), "spare", &[&found, accepted]);
+    }
 }

@@ -5,6 +5,7 @@
 //! list of [`Faults`].
 
 mod check;
+mod ends;
 mod marks;
 mod note;
 mod quantity;
@@ -17,6 +18,7 @@ mod tests;
 
 use rust_decimal::Decimal;
 
+pub use ends::{Angle, EndGap, Ends, Shape};
 pub use note::Note;
 pub use quantity::Quantity;
 pub use rows::{HandRow, PieceRow, Saw, Sold, SquareOff, StockRow};
@@ -114,6 +116,17 @@ impl Material {
         // Both were checked to be far below the ceiling; saturating keeps the sum defined.
         self.kerf.checked_add(self.per_cut).unwrap_or(Length::MAX)
     }
+    /// What the mitred ends of a piece take besides its cut: blade and reserve over the cosine of how
+    /// far the saw is turned from square, for each of them, rounded up to a nanometre.
+    pub fn mitre_allowance(&self, ends: Ends) -> Length {
+        ends.along(self.cut_width())
+    }
+    /// How much of [`Material::mitre_allowance`] is the error reserve.
+    pub fn mitre_reserve(&self, ends: Ends) -> Length {
+        let blade = ends.along(self.kerf);
+        let all = self.mitre_allowance(ends);
+        all.checked_sub(blade).unwrap_or(Length::ZERO)
+    }
     /// Offcuts whose square part is at least this long are saved.
     pub fn save_from(&self) -> Length {
         self.save_from
@@ -132,19 +145,29 @@ impl Material {
     }
 }
 
-/// A row of pieces, all alike.
+/// Pieces of one row that are all alike.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Piece {
+    pub(crate) row: usize,
     pub(crate) mark: String,
     pub(crate) first_number: Option<u64>,
     pub(crate) number_width: usize,
+    pub(crate) opening: Length,
+    pub(crate) end_gap: EndGap,
     pub(crate) length: Length,
+    pub(crate) ends: Ends,
     pub(crate) qty: u64,
+    pub(crate) spare: bool,
     pub(crate) note: String,
     pub(crate) origin: Origin,
 }
 
 impl Piece {
+    /// The place of its row among the rows of its material, counted from 0. A raked set is one row
+    /// and many pieces, and so are a row and its spares.
+    pub fn row(&self) -> usize {
+        self.row
+    }
     /// The mark as written, or made from the place of the row.
     pub fn mark(&self) -> &str {
         &self.mark
@@ -159,9 +182,32 @@ impl Piece {
             }
         }
     }
-    /// The length to cut.
+    /// The opening that the piece goes into: its length and the gaps at its ends.
+    pub fn opening(&self) -> Length {
+        self.opening
+    }
+    /// The gaps at its ends.
+    pub fn end_gap(&self) -> EndGap {
+        self.end_gap
+    }
+    /// The length to cut; of mitred ends, to the long points.
     pub fn length(&self) -> Length {
         self.length
+    }
+    /// The angles of its ends.
+    pub fn ends(&self) -> Ends {
+        self.ends
+    }
+    /// Length and ends together.
+    pub fn shape(&self) -> Shape {
+        Shape {
+            length: self.length,
+            ends: self.ends,
+        }
+    }
+    /// Whether the copies are spares: bought for, and cut only where another piece is spoiled.
+    pub fn is_spare(&self) -> bool {
+        self.spare
     }
     /// How many, at least 1.
     pub fn qty(&self) -> u64 {

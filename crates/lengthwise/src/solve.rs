@@ -192,7 +192,7 @@ impl Solver<'_> {
 /// What the engine proved, in terms of the job.
 fn certificate(problem: &Problem, answer: &Answer) -> Certificate {
     let prices = problem
-        .lengths
+        .shapes
         .iter()
         .copied()
         .zip(answer.prices.iter().copied());

@@ -106,16 +106,16 @@ pub fn read_sold(text: &str) -> Result<Sold, Wrong> {
     })
 }
 
-/// One length for both ends, or near/far.
-///
-/// A slash may also be that of a fraction. Every reading is tried; where more than one stands,
-/// a fraction with its inch mark is a fraction, `0/10` is near/far, and the rest is refused.
+/// One length for both ends, or near/far: see [`read_two_ends`].
 pub fn read_square_off(text: &str, reading: Reading) -> Result<SquareOff, Wrong> {
     let (near, far) = read_two_ends(text, reading)?;
     Ok(SquareOff { near, far })
 }
 
-/// A length for the near end and one for the far end, in the way of [`read_square_off`].
+/// A length for the near end and one for the far end.
+///
+/// A slash may also be that of a fraction. Every reading is tried; where more than one stands,
+/// a fraction with its inch mark is a fraction, `0/10` is near/far, and the rest is refused.
 pub fn read_two_ends(text: &str, reading: Reading) -> Result<(Length, Length), Wrong> {
     let both = Length::read(text, reading).ok();
     let both = both.map(|both| (both.length, both.length));

@@ -3,10 +3,10 @@
 //! Signs part the lengths: `/`, `+`, `@` and blanks. Where a sign may also be that of a fraction, every
 //! reading is tried, and a cell with more than one is refused.
 
-use lengthwise::job::{LARGEST_QUANTITY, Quantity};
+use lengthwise::job::{Angle, EndGap, Ends, LARGEST_QUANTITY, Quantity};
 use lengthwise::{Length, Measure, Reading};
 
-use super::cells::{Wrong, quoted, splits};
+use super::cells::{Wrong, quoted, read_two_ends, splits};
 
 /// `7`, `3100/140`, `3100/135+5`, `3100@600` or `3100@600 even`.
 pub fn read_quantity(text: &str, reading: Reading) -> Result<Quantity, Wrong> {
@@ -82,6 +82,39 @@ fn members(width: &str, rest: &str, reading: Reading) -> Option<Quantity> {
     })
 }
 
+/// What is left open at the ends: one length for both, or near/far.
+pub fn read_end_gap(text: &str, reading: Reading) -> Result<EndGap, Wrong> {
+    let (near, far) = read_two_ends(text, reading)?;
+    Ok(EndGap { near, far })
+}
+
+/// The angles of both ends in degrees: `45` for both, or near/far such as `45/90`.
+pub fn read_ends(text: &str, reading: Reading) -> Result<Ends, Wrong> {
+    let (near, far) = text.split_once('/').unwrap_or((text, text));
+    let both = angle(near, reading).zip(angle(far, reading));
+    both.map(|(near, far)| Ends { near, far }).ok_or_else(|| {
+        let accepted = "the angles of both ends in degrees from 10 to 90 (square), with at most two \
+                        decimals, such as 45 or 45/90";
+        Wrong::new(quoted(text), accepted)
+    })
+}
+
+/// `45`, `22.5` or `22,5` by the decimal mark of the file; a degree sign may follow.
+fn angle(text: &str, reading: Reading) -> Option<Angle> {
+    let text = text.trim();
+    let text = text.strip_suffix('\u{b0}').unwrap_or(text).trim_end();
+    let mark = if reading.decimal_comma { ',' } else { '.' };
+    let (degrees, decimals) = text.split_once(mark).unwrap_or((text, "0"));
+    let digits = |text: &str, most| {
+        (1..=most).contains(&text.len()) && text.bytes().all(|byte| byte.is_ascii_digit())
+    };
+    if !digits(degrees, 2) || !digits(decimals, 2) {
+        return None;
+    }
+    let hundredths: u16 = format!("{degrees}{decimals:0<2}").parse().ok()?;
+    Angle::from_hundredths(hundredths)
+}
+
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
@@ -155,6 +188,38 @@ mod tests {
         assert!(read_quantity("122\"/5/8\"", in_unit(Unit::In)).is_ok());
     }
 
+    #[test]
+    fn angles() {
+        let read = |text, decimal_comma| {
+            let unit = Unit::Mm;
+            read_ends(
+                text,
+                Reading {
+                    unit,
+                    decimal_comma,
+                },
+            )
+            .ok()
+            .map(|ends| ends.to_string())
+        };
+        for (text, ends) in [
+            ("45", "45/45"),
+            ("45/90", "45/90"),
+            ("90 / 22.5", "90/22.5"),
+            ("67.25\u{b0}/10\u{b0}", "67.25/10"),
+        ] {
+            assert_eq!(read(text, false).as_deref(), Some(ends), "{text}");
+        }
+        assert_eq!(read("22,5", true).as_deref(), Some("22.5/22.5"));
+        for wrong in [
+            "", "/", "45/", "/45", "9", "91", "0", "-45", "45/45/45", "45.125", "4 5", "45deg",
+            "045", "22,5", "45.", ".5",
+        ] {
+            assert_eq!(read(wrong, false), None, "{wrong}");
+        }
+        assert_eq!(read("22.5", true), None);
+    }
+
     fn part() -> impl Strategy<Value = String> {
         let unit = prop::sample::select(vec!["", "mm", "cm", "m", "\"", "'", "ft 2 3/8in"]);
         (1_u32..100_000, unit).prop_map(|(number, unit)| format!("{number}{unit}"))
@@ -177,7 +242,9 @@ mod tests {
         #[test]
         fn no_cell_panics(text in "[0-9./'\"mncft@+ evn-]{0,24}|\\PC{0,20}", comma: bool) {
             for unit in [Unit::Mm, Unit::In] {
-                let _ = read_quantity(&text, Reading { unit, decimal_comma: comma });
+                let reading = Reading { unit, decimal_comma: comma };
+                let _ = read_quantity(&text, reading);
+                let _ = (read_ends(&text, reading), read_end_gap(&text, reading));
             }
         }
     }

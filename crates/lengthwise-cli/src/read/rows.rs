@@ -11,10 +11,10 @@ use super::table::{Layout, Row, Table};
 
 /// The list of pieces.
 pub const PIECES: Layout = Layout {
-    known: &["length", "material", "mark", "qty", "to", "step", "note"],
+    known: &[
+        "length", "material", "mark", "qty", "to", "step", "end_gap", "ends", "spare", "note",
+    ],
     later: &[
-        "end_gap",
-        "ends",
         "joints",
         "joint_gap",
         "joints_max",
@@ -22,7 +22,6 @@ pub const PIECES: Layout = Layout {
         "course_group",
         "course",
         "course_rule",
-        "spare",
     ],
     needs_rows: true,
 };
@@ -77,6 +76,13 @@ pub fn pieces(table: &Table, faults: &mut Vec<Fault>) -> Vec<PieceRow> {
                 .unwrap_or_default(),
             to: row.above_zero("to"),
             step: row.above_zero("step").map(|step| step.length),
+            end_gap: row
+                .cell("end_gap", |text| grammar::read_end_gap(text, table.reading))
+                .unwrap_or_default(),
+            ends: row
+                .cell("ends", |text| grammar::read_ends(text, table.reading))
+                .unwrap_or_default(),
+            spare: row.count("spare", 0).unwrap_or(0),
             note: row.text("note"),
         }
     };

@@ -25,11 +25,14 @@ pub(super) struct Expanded<'a> {
     pub openings: Vec<(Length, u64)>,
 }
 
-impl Expanded<'_> {
-    fn count(&self) -> u64 {
-        let counts = self.openings.iter().map(|(_, count)| *count);
-        counts.fold(0, u64::saturating_add)
-    }
+/// Pieces on their way to a name.
+struct Unnamed<'a> {
+    place: usize,
+    mark: String,
+    row: &'a PieceRow,
+    opening: Length,
+    qty: u64,
+    spare: bool,
 }
 
 /// The pieces of a material: the mark itself where it stands once, numbered where it stands often.
@@ -37,31 +40,72 @@ impl Expanded<'_> {
 /// A mark that is written out wins over a number that is made: where `F` stands twice and a third
 /// piece is marked `F-01`, the two become `F-001` and `F-002`.
 pub(super) fn named(rows: &[Expanded<'_>]) -> Vec<Piece> {
-    let marks = marks(rows);
+    let unnamed = unnamed(rows);
     let mut bases: HashMap<&str, Base> = HashMap::new();
-    for (mark, row) in marks.iter().zip(rows) {
-        let base = bases.entry(mark).or_default();
-        base.total = base.total.saturating_add(row.count());
+    for pieces in &unnamed {
+        let base = bases.entry(&pieces.mark).or_default();
+        base.total = base.total.saturating_add(pieces.qty);
     }
     set_widths(&mut bases);
-    let mut pieces = Vec::with_capacity(marks.len());
-    for (mark, expanded) in marks.iter().zip(rows) {
-        let base = bases.entry(mark).or_default();
-        for &(length, qty) in &expanded.openings {
-            let first = base.given.saturating_add(1);
-            base.given = base.given.saturating_add(qty);
-            pieces.push(Piece {
-                mark: mark.clone(),
-                first_number: (base.total > 1).then_some(first),
-                number_width: base.width,
-                length,
-                qty,
-                note: expanded.row.note.clone(),
-                origin: expanded.row.origin.clone(),
-            });
+    let mut named = Vec::with_capacity(unnamed.len());
+    for pieces in &unnamed {
+        let base = bases.entry(&pieces.mark).or_default();
+        let first = base.given.saturating_add(1);
+        base.given = base.given.saturating_add(pieces.qty);
+        let row = pieces.row;
+        named.push(Piece {
+            row: pieces.place,
+            mark: pieces.mark.clone(),
+            first_number: (base.total > 1).then_some(first),
+            number_width: base.width,
+            opening: pieces.opening,
+            end_gap: row.end_gap,
+            // Checked beside the rows; a job with such a fault goes no further.
+            length: pieces
+                .opening
+                .checked_sub(row.end_gap.total())
+                .unwrap_or(Length::ZERO),
+            ends: row.ends,
+            qty: pieces.qty,
+            spare: pieces.spare,
+            note: row.note.clone(),
+            origin: row.origin.clone(),
+        });
+    }
+    named
+}
+
+/// Every row's pieces in their order, then its spares, which copy the longest of them.
+fn unnamed<'a>(rows: &[Expanded<'a>]) -> Vec<Unnamed<'a>> {
+    let marks = marks(rows);
+    let spares = spare_marks(&marks);
+    let mut unnamed = Vec::new();
+    let both = marks.iter().zip(spares);
+    for (place, (expanded, (mark, spare))) in rows.iter().zip(both).enumerate() {
+        let row = expanded.row;
+        let all = |mark: &str, opening, qty, spare| Unnamed {
+            place,
+            mark: mark.to_owned(),
+            row,
+            opening,
+            qty,
+            spare,
+        };
+        let openings = expanded.openings.iter();
+        unnamed.extend(openings.map(|&(opening, qty)| all(mark, opening, qty, false)));
+        let longest = expanded.openings.iter().map(|(opening, _)| *opening).max();
+        if let Some(longest) = longest.filter(|_| row.spare > 0) {
+            unnamed.push(all(&spare, longest, row.spare, true));
         }
     }
-    pieces
+    unnamed
+}
+
+/// A mark for the spares of each mark, none of them the mark of another row.
+fn spare_marks(marks: &[String]) -> Vec<String> {
+    let taken: HashSet<&str> = marks.iter().map(String::as_str).collect();
+    let spare = |mark: &String| aside(format!("{mark}-spare"), &taken);
+    marks.iter().map(spare).collect()
 }
 
 /// The marks as written; for rows without one, a mark made from the place of the row.
@@ -70,14 +114,14 @@ fn marks(rows: &[Expanded<'_>]) -> Vec<String> {
     let written: HashSet<&str> = rows.clone().map(|row| row.mark.trim()).collect();
     rows.enumerate()
         .map(|(place, row)| match row.mark.trim() {
-            "" => made_up(place + 1, &written),
+            "" => aside(format!("P{}", place + 1), &written),
             mark => mark.to_owned(),
         })
         .collect()
 }
 
-fn made_up(number: usize, written: &HashSet<&str>) -> String {
-    let mut mark = format!("P{number}");
+/// A mark that is made steps aside for one that is written.
+fn aside(mut mark: String, written: &HashSet<&str>) -> String {
     while written.contains(mark.as_str()) {
         mark.push('\'');
     }

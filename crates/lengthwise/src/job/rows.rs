@@ -1,6 +1,6 @@
 //! Rows as they were written, and the settings of the saw.
 
-use super::{DEFAULT_KERF, DEFAULT_SAVE_FROM, Quantity};
+use super::{DEFAULT_KERF, DEFAULT_SAVE_FROM, EndGap, Ends, Quantity};
 use crate::fault::Origin;
 use crate::length::{Length, Measure};
 use crate::price::Price;
@@ -23,6 +23,12 @@ pub struct PieceRow {
     /// The lengths of a raked set are rounded up to whole steps of this, above zero;
     /// [`DEFAULT_STEP`](super::DEFAULT_STEP) unless stated.
     pub step: Option<Length>,
+    /// What is left open at the ends, taken off `length` and `to`.
+    pub end_gap: EndGap,
+    /// The angles of the ends; `length` is to the long points.
+    pub ends: Ends,
+    /// Spares beside these, up to [`LARGEST_QUANTITY`](super::LARGEST_QUANTITY): copies of the longest.
+    pub spare: u64,
     /// Free text.
     pub note: String,
 }
@@ -50,6 +56,9 @@ impl PieceRow {
             qty: Quantity::default(),
             to: None,
             step: None,
+            end_gap: EndGap::default(),
+            ends: Ends::SQUARE,
+            spare: 0,
             note: String::new(),
         }
     }

@@ -3,13 +3,25 @@
 use super::{check_length, fault};
 use crate::fault::{Fault, FaultKind};
 use crate::job::marks::Expanded;
-use crate::job::{LARGEST_QUANTITY, Note, PieceRow, Quantity, rake};
+use crate::job::{EndGap, LARGEST_QUANTITY, Note, PieceRow, Quantity, rake};
+use crate::length::Length;
 
 /// Ranges that concern one row alone.
 pub(super) fn check_row(row: &PieceRow, faults: &mut Vec<Fault>) {
     check_length(&row.origin, "length", row.length.length, faults);
     check_quantity(row, faults);
     check_rake(row, faults);
+    if row.spare > LARGEST_QUANTITY {
+        let accepted = format!("a whole number from 0 to {LARGEST_QUANTITY}");
+        let found = row.spare.to_string();
+        faults.push(fault(
+            FaultKind::Range,
+            &row.origin,
+            "spare",
+            found,
+            accepted,
+        ));
+    }
 }
 
 fn check_quantity(row: &PieceRow, faults: &mut Vec<Fault>) {
@@ -80,9 +92,38 @@ pub(super) fn expanded<'a>(
             faults.push(fault(FaultKind::TooLarge, &row.origin, "to", to, accepted));
             vec![]
         });
+        check_gap(row, &openings, faults);
         Expanded { row, openings }
     };
     rows.iter().map(expand).collect()
+}
+
+/// The gaps must leave something of the shortest opening.
+fn check_gap(row: &PieceRow, openings: &[(Length, u64)], faults: &mut Vec<Fault>) {
+    let shortest = openings.iter().map(|(opening, _)| *opening).min();
+    // An opening of nothing is a fault of its own.
+    let Some(shortest) = shortest.filter(|shortest| !shortest.is_zero()) else {
+        return;
+    };
+    let left = shortest.checked_sub(row.end_gap.total());
+    if left.is_none_or(Length::is_zero) {
+        let unit = row.length.unit;
+        let EndGap { near, far } = row.end_gap;
+        let found = format!(
+            "{}/{} off an opening of {}",
+            near.text(unit),
+            far.text(unit),
+            shortest.text(unit)
+        );
+        let accepted = "gaps that leave something of the opening";
+        faults.push(fault(
+            FaultKind::Range,
+            &row.origin,
+            "end_gap",
+            found,
+            accepted,
+        ));
+    }
 }
 
 fn note_width(row: &PieceRow, notes: &mut Vec<Note>) {

@@ -320,3 +320,77 @@ fn rakes_that_make_no_sense() {
         job.pieces[0].step = Length::MAX.checked_sub(Length::from_mm(1));
     });
 }
+
+#[test]
+fn gaps_are_taken_off_openings_after_rounding() {
+    let gaps = EndGap {
+        near: Length::from_nm(2_500_000).unwrap(),
+        far: Length::from_mm(10),
+    };
+    let row = PieceRow {
+        end_gap: gaps,
+        ..raked(2100, 2103, Quantity::Count(3))
+    };
+    // Openings of 2100, 2101.5 and 2103, the second rounded up to 2102.
+    assert_eq!(lengths(row.clone()), [2_087_500, 2_089_500, 2_090_500]);
+    let job = job(|job| job.pieces = vec![row]);
+    let openings = job.materials()[0].pieces().iter().map(Piece::opening);
+    assert_eq!(
+        openings.collect::<Vec<_>>(),
+        [2100, 2102, 2103].map(Length::from_mm)
+    );
+}
+
+#[test]
+fn spares_are_marked_and_copy_the_longest() {
+    let spared = |spare, row| PieceRow { spare, ..row };
+    let marks = |rows: Vec<PieceRow>| -> Vec<String> {
+        let job = job(|job| job.pieces = rows);
+        let pieces = job.materials()[0].pieces().iter();
+        pieces
+            .flat_map(|piece| {
+                let suffix = if piece.is_spare() { "*" } else { "" };
+                (0..piece.qty()).map(move |copy| piece.copy_mark(copy) + suffix)
+            })
+            .collect()
+    };
+    let plain = |mark, qty| piece(2, "", mark, 100, qty);
+    assert_eq!(marks(vec![spared(1, plain("F", 1))]), ["F", "F-spare*"]);
+    assert_eq!(
+        marks(vec![spared(2, plain("F", 2))]),
+        ["F-01", "F-02", "F-spare-01*", "F-spare-02*"]
+    );
+    // Over all rows with the mark, and past marks that are written.
+    assert_eq!(
+        marks(vec![spared(1, plain("F", 1)), spared(1, plain("F", 1))]),
+        ["F-01", "F-spare-01*", "F-02", "F-spare-02*"]
+    );
+    assert_eq!(
+        marks(vec![spared(1, plain("F", 1)), plain("F-spare", 1)]),
+        ["F", "F-spare'*", "F-spare"]
+    );
+    assert_eq!(marks(vec![spared(1, plain("", 1))]), ["P1", "P1-spare*"]);
+    let job = job(|job| {
+        job.pieces = vec![spared(1, raked(2100, 2103, Quantity::Count(2)))];
+    });
+    let spare = job.materials()[0]
+        .pieces()
+        .iter()
+        .find(|piece| piece.is_spare());
+    assert_eq!(spare.map(Piece::length), Some(Length::from_mm(2103)));
+    one_fault(FaultKind::Range, "pieces", 2, "spare", |job| {
+        job.pieces[0].spare = LARGEST_QUANTITY + 1;
+    });
+}
+
+#[test]
+fn gaps_that_leave_nothing() {
+    for (near, far) in [(1105, 1105), (0, 2210), (2210, 2210)] {
+        one_fault(FaultKind::Range, "pieces", 2, "end_gap", |job| {
+            job.pieces[0].end_gap = EndGap {
+                near: Length::from_mm(near),
+                far: Length::from_mm(far),
+            };
+        });
+    }
+}

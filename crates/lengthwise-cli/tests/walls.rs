@@ -1,0 +1,141 @@
+//! Widths, raked sets, gaps, spares and mitres through the whole program.
+#![allow(clippy::unwrap_used)]
+
+mod common;
+
+use common::Yard;
+use serde_json::{Value, json};
+
+/// A raked side with a spare, three openings with gaps and mitres, and what they are cut from.
+fn walls() -> Yard {
+    let yard = Yard::new();
+    yard.file(
+        "p.csv",
+        "material,mark,length,to,step,qty,end_gap,ends,spare\n\
+         board,N,2100,2400,5,3100/140,,,1\n\
+         lining,J,1010,,,3,0/10,45/90,\n\
+         lining,H,2210,,,1,5,45,1\n\
+         lining,K,600,,,2,,,\n",
+    );
+    yard.file(
+        "s.csv",
+        "material,length,price,kerf\nboard,4800,9,3\nlining,2400,5.50,3\n",
+    );
+    yard
+}
+
+#[test]
+fn the_plan_prints_openings_angles_and_spares() {
+    let run = walls().plan(&[]);
+    run.ended(0);
+    for part in [
+        "24 pieces (1 of them spare), ",
+        "N-spare (spare: cut only if one is spoiled)",
+        "(ends 45/90 to the long points)",
+        "Openings (measured, and cut shorter by the gaps at the ends)",
+        "opening 1010mm, cut 1000mm (gaps 0/10)  J-01 to J-03",
+        "opening 2210mm, cut 2200mm (gaps 5/5)   H, H-spare",
+        "2400mm of it spares",
+        "3100mm/140mm is 23 boards, the last ripped to 20mm, under a third",
+        "doors and windows are not deducted",
+    ] {
+        assert!(
+            run.out.replace("\n    ", " ").contains(part),
+            "{part} in\n{}",
+            run.out
+        );
+    }
+}
+
+#[test]
+fn check_says_what_a_width_comes_to() {
+    let yard = walls();
+    let run = yard.run(&["check", "p.csv", "--stock", "s.csv"]);
+    run.ended(0);
+    let out = run.out.replace("\n    ", " ");
+    for part in [
+        "24 pieces (1 of them spare)",
+        "22 covering about 140.9mm each, or 23 with both end boards ripped to 80mm",
+        "p.csv, line 2: doors and windows are not deducted from a width in qty",
+    ] {
+        assert!(out.contains(part), "{part} in\n{}", run.out);
+    }
+}
+
+fn cuts(plan: &Value) -> Vec<&Value> {
+    let materials = plan["materials"].as_array().unwrap().iter();
+    let bars = materials.flat_map(|material| material["bars"].as_array().unwrap());
+    bars.flat_map(|bars| bars["cuts"].as_array().unwrap())
+        .collect()
+}
+
+#[test]
+fn json_says_spare_and_ends() {
+    let run = walls().plan(&["--json"]);
+    let plan: Value = serde_json::from_str(&run.out).unwrap();
+    let cuts = cuts(&plan);
+    let cut = |mark: &str| {
+        let is = |cut: &&&Value| cut["marks"].as_array().unwrap().contains(&json!(mark));
+        let cut = cuts.iter().find(is).unwrap();
+        (
+            cut["length_mm"].clone(),
+            cut["ends"].clone(),
+            cut["spare"].clone(),
+        )
+    };
+    assert_eq!(cut("N-23"), (json!(2400), Value::Null, json!(false)));
+    assert_eq!(cut("N-01"), (json!(2115), Value::Null, json!(false)));
+    assert_eq!(cut("N-spare"), (json!(2400), Value::Null, json!(true)));
+    assert_eq!(cut("J-02"), (json!(1000), json!("45/90"), json!(false)));
+    assert_eq!(cut("H-spare"), (json!(2200), json!("45/45"), json!(true)));
+    assert_eq!(plan["materials"][0]["figures"]["spare_mm"], 2400);
+    // Two slanted slots of 4.242641 each, and the last cut.
+    let mitred = |bars: &&Value| bars["cuts"][0]["ends"] == "45/45";
+    let bars = plan["materials"][1]["bars"].as_array().unwrap();
+    let blade = &bars.iter().find(mitred).unwrap()["blade_mm"];
+    assert_eq!(blade.to_string(), "11.485282");
+}
+
+#[test]
+fn the_saved_plan_carries_the_job_as_it_was_asked() {
+    let yard = walls();
+    yard.plan(&["--out", "d"]).ended(0);
+    let plan: Value = serde_json::from_str(&yard.read("d/plan.json")).unwrap();
+    let row = |place: usize| &plan["job"]["pieces"][place];
+    assert_eq!(row(0)["qty"], "3100mm/140mm");
+    assert_eq!(
+        (&row(0)["to"], &row(0)["step"]),
+        (&json!("2400mm"), &json!("5mm"))
+    );
+    assert_eq!(
+        (&row(0)["spare"], &row(0)["end_gap"]),
+        (&json!(1), &Value::Null)
+    );
+    assert_eq!(
+        (&row(1)["end_gap"], &row(1)["ends"]),
+        (&json!("0mm/10mm"), &json!("45/90"))
+    );
+    assert_eq!((&row(1)["qty"], &row(1)["to"]), (&json!(3), &Value::Null));
+    let prices = plan["certificates"][1]["prices"].as_array().unwrap();
+    let shapes: Vec<(String, &Value)> = prices
+        .iter()
+        .map(|price| (price["length_mm"].to_string(), &price["ends"]))
+        .collect();
+    assert_eq!(
+        shapes,
+        [
+            ("2200".to_owned(), &json!("45/45")),
+            ("1000".to_owned(), &json!("45/90")),
+            ("600".to_owned(), &Value::Null),
+        ]
+    );
+    let table = yard.read("d/cutting-plan.csv");
+    let row = |mark: &str| {
+        let is = |line: &&str| line.split(',').nth(6) == Some(mark);
+        let line = table.lines().find(is).unwrap();
+        line.split(',').skip(5).collect::<Vec<_>>().join(",")
+    };
+    assert_eq!(row("J-01"), "1000mm,J-01,no,45/90,1010mm");
+    assert_eq!(row("H-spare"), "2200mm,H-spare,yes,45/45,2210mm");
+    assert_eq!(row("K-01"), "600mm,K-01,no,,");
+}
