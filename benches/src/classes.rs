@@ -1,15 +1,14 @@
 //! The `classes` command.
 
-use std::fs::File;
-use std::io::{BufWriter, Write};
 use std::path::PathBuf;
 
 use clap::Args;
-use lengthwise::Limits;
-use lengthwise_tests::generate::Instance;
 
 use crate::class_file::{read, sample};
-use crate::run::{Run, by_the_clock, median, run as run_one};
+use crate::judged::{COLUMNS, Judged};
+use crate::lines::Lines;
+use crate::phase::Phase;
+use crate::run::{by_the_clock, median};
 
 /// Options of `classes`.
 #[derive(Args)]
@@ -33,61 +32,63 @@ pub struct Arguments {
 /// The results of one class, or of all.
 #[derive(Default)]
 pub struct Tally {
-    all: usize,
-    proven: usize,
     known: usize,
     reached: usize,
     wrong: Vec<String>,
     unproven: Vec<String>,
     seconds: Vec<f64>,
+    phases: Vec<Phase>,
+    enumerated: u64,
+    nodes: u64,
 }
 
 impl Tally {
     /// Counts one more.
-    pub fn add(&mut self, instance: &Instance, run: &Run) {
-        self.all += 1;
-        self.seconds.push(run.seconds);
-        if let Some(optimum) = instance.optimum {
+    pub fn add(&mut self, judged: &Judged, optimum: Option<u64>) {
+        self.seconds.push(judged.seconds);
+        self.enumerated += judged.effort.enumerated;
+        self.nodes += judged.effort.nodes;
+        if let Some(optimum) = optimum {
             self.known += 1;
-            self.reached += usize::from(run.bars == Some(optimum));
+            self.reached += usize::from(judged.value == Some(optimum.into()));
         }
-        if let Some(wrong) = &run.wrong {
-            self.wrong.push(format!("{}: {wrong}", instance.name));
-        } else if run.proven {
-            self.proven += 1;
+        if let Some(wrong) = &judged.wrong {
+            self.wrong.push(format!("{}: {wrong}", judged.name));
+        } else if let Some(phase) = judged.phase() {
+            self.phases.push(phase);
         } else {
-            let bars = run
-                .bars
-                .map_or("no plan".to_owned(), |bars| bars.to_string());
-            let best = instance
-                .optimum
-                .map_or("?".to_owned(), |best| best.to_string());
-            self.unproven
-                .push(format!("{} ({bars}, optimum {best})", instance.name));
+            self.unproven.push(judged.line());
         }
     }
 
     fn join(&mut self, other: Tally) {
-        self.all += other.all;
-        self.proven += other.proven;
         self.known += other.known;
         self.reached += other.reached;
         self.wrong.extend(other.wrong);
         self.unproven.extend(other.unproven);
         self.seconds.extend(other.seconds);
+        self.phases.extend(other.phases);
+        self.enumerated += other.enumerated;
+        self.nodes += other.nodes;
     }
 
     /// One row of the table.
     pub fn print_row(&self, name: &str) {
         let of = |count: usize, all: usize| format!("{count}/{all}");
-        println!(
-            "{name:<18} {:>10} {:>10} {:>6} {:>10.4} {:>10.4}",
-            of(self.proven, self.all),
+        print!(
+            "{name:<14} {:>9} {:>9} {:>5} {:>8.4} {:>9.4} {:>8.2}",
+            of(self.phases.len(), self.seconds.len()),
             of(self.reached, self.known),
             self.wrong.len(),
             median(&self.seconds),
             self.seconds.iter().copied().fold(0.0, f64::max),
+            self.seconds.iter().sum::<f64>(),
         );
+        for phase in Phase::ALL {
+            let closed = self.phases.iter().filter(|closed| **closed == phase);
+            print!(" {:>9}", closed.count());
+        }
+        println!(" {:>10} {:>8}", self.enumerated, self.nodes);
     }
 
     /// What was not proven or is wrong, by name.
@@ -108,17 +109,23 @@ impl Tally {
 
 /// The heading of the table.
 pub fn print_heading() {
-    println!(
-        "{:<18} {:>10} {:>10} {:>6} {:>10} {:>10}",
-        "class", "proven", "reached", "wrong", "median s", "slowest s"
+    print!(
+        "{:<14} {:>9} {:>9} {:>5} {:>8} {:>9} {:>8}",
+        "class", "proven", "reached", "wrong", "median s", "slowest s", "total s"
     );
+    for phase in Phase::ALL {
+        print!(" {:>9}", phase.word());
+    }
+    println!(" {:>10} {:>8}", "enumerated", "nodes");
 }
 
 /// Solves the classes; `Ok(false)` where an answer is wrong.
 pub fn run(arguments: &Arguments) -> Result<bool, String> {
     let classes = read(&arguments.path, arguments.only.as_deref())?;
     let limits = by_the_clock(arguments.limit)?;
-    let mut csv = arguments.csv.as_ref().map(Rows::create).transpose()?;
+    let head = format!("class,optimum,phase,{COLUMNS}");
+    let csv = arguments.csv.as_deref();
+    let mut csv = csv.map(|path| Lines::create(path, &head)).transpose()?;
     println!(
         "every answer verified; at most {} s each\n",
         arguments.limit
@@ -128,69 +135,23 @@ pub fn run(arguments: &Arguments) -> Result<bool, String> {
     for class in &classes {
         let mut tally = Tally::default();
         for instance in sample(&class.instances, arguments.sample) {
-            let run = solve_one(instance, &limits, &class.name, csv.as_mut())?;
-            tally.add(instance, &run);
+            let judged = Judged::of_instance(instance, &limits);
+            if let Some(csv) = &mut csv {
+                let optimum = instance.optimum.map(|best| best.to_string());
+                let optimum = optimum.unwrap_or_default();
+                let phase = judged.phase().map_or("open", Phase::word);
+                csv.write(&format!(
+                    "{},{optimum},{phase},{}",
+                    class.name,
+                    judged.row()
+                ))?;
+            }
+            tally.add(&judged, instance.optimum);
         }
         tally.print_row(&class.name);
         total.join(tally);
     }
     total.print_row("total");
     total.print_names();
-    if let Some(csv) = csv {
-        csv.finish()?;
-    }
     Ok(total.is_right())
-}
-
-fn solve_one(
-    instance: &Instance,
-    limits: &Limits<'_>,
-    class: &str,
-    csv: Option<&mut Rows>,
-) -> Result<Run, String> {
-    let run = run_one(instance, limits);
-    if let Some(csv) = csv {
-        csv.write(class, instance, &run)?;
-    }
-    Ok(run)
-}
-
-/// The file with a row for each instance.
-struct Rows {
-    path: PathBuf,
-    file: BufWriter<File>,
-}
-
-impl Rows {
-    fn create(path: &PathBuf) -> Result<Rows, String> {
-        let file = File::create(path).map_err(|why| format!("{}: {why}", path.display()))?;
-        let mut rows = Rows {
-            path: path.clone(),
-            file: BufWriter::new(file),
-        };
-        rows.line("class,instance,optimum,bars,proven,wrong,seconds")?;
-        Ok(rows)
-    }
-
-    fn write(&mut self, class: &str, instance: &Instance, run: &Run) -> Result<(), String> {
-        let number = |count: Option<u64>| count.map(|count| count.to_string()).unwrap_or_default();
-        self.line(&format!(
-            "{class},{},{},{},{},{},{:.6}",
-            instance.name,
-            number(instance.optimum),
-            number(run.bars),
-            run.proven,
-            run.wrong.is_some(),
-            run.seconds
-        ))
-    }
-
-    fn line(&mut self, line: &str) -> Result<(), String> {
-        writeln!(self.file, "{line}").map_err(|why| format!("{}: {why}", self.path.display()))
-    }
-
-    fn finish(mut self) -> Result<(), String> {
-        let flushed = self.file.flush();
-        flushed.map_err(|why| format!("{}: {why}", self.path.display()))
-    }
 }

@@ -1,10 +1,12 @@
-//! One job solved, timed and judged by `verify` alone: for jobs whose optimum nobody has written down.
+//! One job solved, timed and judged: by `verify`, and by the optimum where somebody has written it down.
 
 use lengthwise::plan::{Cutting, Effort, Outcome, Proof, Value};
 use lengthwise::{Job, Limits, verify};
+use lengthwise_tests::generate::Instance;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
+use crate::phase::Phase;
 use crate::run::{cutting, median, timed};
 
 /// What came of one job.
@@ -60,6 +62,44 @@ impl Judged {
             wrong: refused.or(impossible),
             effort: effort.unwrap_or_default(),
         }
+    }
+
+    /// The same of an instance in which every bar costs 1, compared with its optimum.
+    pub fn of_instance(instance: &Instance, limits: &Limits<'_>) -> Judged {
+        let judged = Judged::of(instance.name.clone(), &instance.job(), limits);
+        let contradiction = instance
+            .optimum
+            .and_then(|optimum| judged.contradiction(optimum.into()));
+        Judged {
+            wrong: judged.wrong.or(contradiction),
+            ..judged
+        }
+    }
+
+    /// What cannot be true of the plan if this is the optimum.
+    fn contradiction(&self, optimum: Decimal) -> Option<String> {
+        let (value, bound) = (self.value?, self.bound?);
+        if value < optimum {
+            Some(format!("{value}, below the optimum of {optimum}"))
+        } else if bound > optimum {
+            Some(format!(
+                "a bound of {bound}, above the optimum of {optimum}"
+            ))
+        } else if self.proven && value != optimum {
+            Some(format!("{value} called optimal, the optimum is {optimum}"))
+        } else {
+            None
+        }
+    }
+
+    /// Whether it is proven and nothing is wrong with it.
+    pub fn is_sound(&self) -> bool {
+        self.proven && self.wrong.is_none()
+    }
+
+    /// What stage of the method proved it.
+    pub fn phase(&self) -> Option<Phase> {
+        self.proven.then(|| Phase::of(&self.effort))
     }
 
     /// How far the plan can be from the best, as a share of its value.
@@ -125,9 +165,9 @@ const SLOWEST: usize = 10;
 pub fn print(all: &[Judged]) -> bool {
     let seconds: Vec<f64> = all.iter().map(|judged| judged.seconds).collect();
     let count = |what: fn(&Judged) -> bool| all.iter().filter(|judged| what(judged)).count();
-    println!("proven      {}/{}", count(is_sound), all.len());
+    println!("proven      {}/{}", count(Judged::is_sound), all.len());
     println!("  of these with something taken on trust  {}", {
-        count(|judged| is_sound(judged) && judged.trusted)
+        count(|judged| judged.is_sound() && judged.trusted)
     });
     println!("wrong       {}", count(|judged| judged.wrong.is_some()));
     println!("median s    {:.4}", median(&seconds));
@@ -158,10 +198,6 @@ pub fn print(all: &[Judged]) -> bool {
     all.iter().all(|judged| judged.wrong.is_none())
 }
 
-fn is_sound(judged: &Judged) -> bool {
-    judged.proven && judged.wrong.is_none()
-}
-
 /// What nine of ten stay within (nearest rank); 0 of none.
 fn ninth_decile(seconds: &[f64]) -> f64 {
     let mut sorted = seconds.to_vec();
@@ -174,6 +210,29 @@ fn ninth_decile(seconds: &[f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn claim(value: u64, bound: u64, proven: bool) -> Judged {
+        Judged {
+            name: String::new(),
+            seconds: 0.0,
+            value: Some(value.into()),
+            bound: Some(bound.into()),
+            proven,
+            trusted: false,
+            wrong: None,
+            effort: Effort::default(),
+        }
+    }
+
+    #[test]
+    fn claims_are_held_against_the_optimum() {
+        let contradicts = |claim: Judged| claim.contradiction(7_u64.into()).is_some();
+        assert!(!contradicts(claim(7, 7, true)));
+        assert!(!contradicts(claim(8, 6, false)));
+        assert!(contradicts(claim(6, 6, true)));
+        assert!(contradicts(claim(9, 8, false)));
+        assert!(contradicts(claim(8, 7, true)));
+    }
 
     #[test]
     fn ninth_decile_is_the_nearest_rank() {

@@ -3,11 +3,14 @@
 mod big;
 mod class_file;
 mod classes;
+mod generated;
 mod hard;
 mod judged;
 mod lines;
 mod peak;
+mod phase;
 mod plot;
+mod rival;
 mod run;
 mod scale;
 mod seeds;
@@ -29,7 +32,7 @@ enum Command {
     Big(big::Arguments),
     /// Solve generated instances, quickly: exits with 1 on any wrong answer.
     Smoke(smoke::Arguments),
-    /// Solve the same instances here and with an arc-flow model in HiGHS.
+    /// Solve the same jobs here and with an arc-flow model in HiGHS, in one run.
     Versus(versus::Arguments),
     /// Solve generated jobs as they come up in the trade.
     Trade(trade::Arguments),

@@ -1,24 +1,10 @@
-//! One instance solved, timed, verified and judged.
+//! One job planned and timed, and what every command needs besides.
 
 use std::process::Command;
 use std::time::{Duration, Instant};
 
-use lengthwise::plan::{Cutting, Outcome, Proof, Value};
-use lengthwise::{Job, Limits, Plan, solve, verify};
-use lengthwise_tests::generate::Instance;
-use lengthwise_tests::rows::price;
-
-/// What came of one instance.
-pub struct Run {
-    /// Seconds of planning.
-    pub seconds: f64,
-    /// Bars bought.
-    pub bars: Option<u64>,
-    /// Whether the plan says that nothing cheaper exists.
-    pub proven: bool,
-    /// What is wrong with the answer, if anything.
-    pub wrong: Option<String>,
-}
+use lengthwise::plan::{Cutting, Outcome};
+use lengthwise::{Job, Limits, Plan, solve};
 
 /// Limits by the clock alone: where it runs, work is not limited.
 pub fn by_the_clock(seconds: f64) -> Result<Limits<'static>, String> {
@@ -50,62 +36,6 @@ pub fn cutting(plan: &Plan) -> Option<&Cutting> {
 /// How many bars are bought.
 pub fn bars_bought(cutting: &Cutting) -> u64 {
     cutting.buy.iter().map(|line| line.bars).sum()
-}
-
-/// Solves an instance in which every bar costs 1.
-pub fn run(instance: &Instance, limits: &Limits<'_>) -> Run {
-    let job = instance.job();
-    let (plan, seconds) = timed(&job, limits);
-    let refused = verify(&job, &plan)
-        .err()
-        .map(|refusal| format!("refused: {refusal}"));
-    match cutting(&plan) {
-        Some(cutting) => Run {
-            seconds,
-            bars: Some(bars_bought(cutting)),
-            proven: cutting.proof == Proof::Optimal,
-            wrong: refused.or_else(|| contradiction(cutting, instance.optimum)),
-        },
-        None => Run {
-            seconds,
-            bars: None,
-            proven: false,
-            wrong: refused.or_else(|| impossible(&plan)),
-        },
-    }
-}
-
-/// What cannot be true of a plan if this is the optimum.
-fn contradiction(cutting: &Cutting, optimum: Option<u64>) -> Option<String> {
-    let optimum = optimum?;
-    let bars = bars_bought(cutting);
-    let least = Value::Money(price(optimum));
-    let proven = cutting.proof == Proof::Optimal;
-    if cutting.value != Value::Money(price(bars)) {
-        Some(format!("{bars} bars cost {:?}", cutting.value))
-    } else if bars < optimum {
-        Some(format!("{bars} bars, below the optimum of {optimum}"))
-    } else if cutting.bound > least {
-        Some(format!(
-            "a bound of {:?}, above the optimum of {optimum}",
-            cutting.bound
-        ))
-    } else if proven && bars != optimum {
-        Some(format!(
-            "{bars} bars called optimal, the optimum is {optimum}"
-        ))
-    } else {
-        None
-    }
-}
-
-fn impossible(plan: &Plan) -> Option<String> {
-    plan.materials
-        .iter()
-        .find_map(|material| match &material.outcome {
-            Outcome::Impossible(reason) => Some(format!("called impossible: {reason:?}")),
-            Outcome::Planned(_) | Outcome::Unknown(_) => None,
-        })
 }
 
 /// The median of some seconds; 0 of none.

@@ -5,11 +5,15 @@ use lengthwise_tests::generate::Instance;
 use lengthwise_tests::generate::bppgen::bppgen;
 use lengthwise_tests::generate::cutgen::{Class, cutgen1};
 use lengthwise_tests::generate::falkenauer::{triplets, uniform};
+use lengthwise_tests::generate::hard::{Size, hard};
 use lengthwise_tests::generate::perfect::perfect;
 use lengthwise_tests::generate::stream::Stream;
+use lengthwise_tests::generate::trade::trade_job;
 
 use crate::classes::{Tally, print_heading};
-use crate::run::{by_the_clock, run as run_one};
+use crate::judged::Judged;
+use crate::run::by_the_clock;
+use crate::trade;
 
 /// Options of `smoke`.
 #[derive(Args)]
@@ -24,6 +28,9 @@ pub struct Arguments {
 
 /// Where the streams start.
 const SEED: u64 = 1994;
+/// Hard instances and jobs of the trade, from seed 1.
+const HARD_SEEDS: u64 = 5;
+const TRADE_SEEDS: u64 = 10;
 
 /// Solves the instances; `Ok(false)` where an answer is wrong. An optimum is known for the
 /// triplets and the perfect plans; for the others only what `verify` recomputes is compared.
@@ -36,13 +43,30 @@ pub fn run(arguments: &Arguments) -> Result<bool, String> {
         let mut tally = Tally::default();
         for _ in 0..arguments.sample {
             let instance = generate(&mut stream);
-            tally.add(&instance, &run_one(&instance, &limits));
+            tally.add(&Judged::of_instance(&instance, &limits), instance.optimum);
         }
-        tally.print_row(name);
-        tally.print_names();
-        right &= tally.is_right();
+        right &= close(name, &tally);
     }
+    let mut tally = Tally::default();
+    for seed in 1..=HARD_SEEDS {
+        let instance = hard(Size::Near200, seed);
+        tally.add(&Judged::of_instance(&instance, &limits), instance.optimum);
+    }
+    right &= close("hard", &tally);
+    let mut tally = Tally::default();
+    for seed in 1..=TRADE_SEEDS {
+        let judged = Judged::of(trade::name(seed), &trade_job(seed).job(), &limits);
+        tally.add(&judged, None);
+    }
+    right &= close("trade", &tally);
     Ok(right)
+}
+
+/// Prints what came of one kind; whether nothing is wrong.
+fn close(name: &str, tally: &Tally) -> bool {
+    tally.print_row(name);
+    tally.print_names();
+    tally.is_right()
 }
 
 /// Makes the next instance of a stream.

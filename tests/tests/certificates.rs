@@ -581,6 +581,7 @@ fn searched_mixes_are_believed_and_no_others() {
             continue;
         }
         certificate(&mut plan).mixes = MixProof {
+            splits: vec![],
             refutations: vec![],
             searched: searched
                 .into_iter()

@@ -356,12 +356,31 @@ struct HandJson {
     note: String,
 }
 
-/// The whole-number prices behind the bound of one material.
+/// The whole-number prices behind the bound of one material, and what refutes the mixes of bars
+/// beyond it.
 #[derive(Debug, Serialize)]
 struct CertificateJson {
     material: String,
     scale: i64,
     prices: Vec<PieceValueJson>,
+    refutations: Vec<Vec<i64>>,
+    searched: Vec<SearchedJson>,
+    splits: Vec<Option<SplitJson>>,
+}
+
+/// A mix of bars that an exhausted search found not to hold everything.
+#[derive(Debug, Serialize)]
+struct SearchedJson {
+    bars: Vec<u64>,
+    patterns: u64,
+    nodes: u64,
+}
+
+/// At most so many sales of a kind of bar in one box of mixes, more in the other.
+#[derive(Debug, Serialize)]
+struct SplitJson {
+    bar: usize,
+    at: u64,
 }
 
 #[derive(Debug, Serialize)]
@@ -415,11 +434,26 @@ impl CertificateJson {
                 price,
             })
         };
+        let mixes = &cutting.certificate.mixes;
+        let searched = mixes.searched.iter().map(|mix| SearchedJson {
+            bars: mix.bars.clone(),
+            patterns: mix.patterns,
+            nodes: mix.nodes,
+        });
+        let splits = mixes.splits.iter().map(|split| {
+            split.map(|split| SplitJson {
+                bar: split.bar,
+                at: split.at,
+            })
+        });
         Some(
             all(&cutting.certificate.prices, price).map(|prices| CertificateJson {
                 material: plan.name.clone(),
                 scale: cutting.certificate.scale,
                 prices,
+                refutations: mixes.refutations.clone(),
+                searched: searched.collect(),
+                splits: splits.collect(),
             }),
         )
     }

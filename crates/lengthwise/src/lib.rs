@@ -15,6 +15,9 @@
 #![deny(missing_docs)]
 
 mod engine;
+#[cfg(feature = "internals")]
+#[doc(hidden)]
+pub use engine::internals;
 pub mod fault;
 pub mod job;
 mod layout;

@@ -263,6 +263,19 @@ pub struct MixProof {
     pub refutations: Vec<Vec<i64>>,
     /// Mixes refuted by search.
     pub searched: Vec<SearchedMix>,
+    /// Where the mixes are too many to go through one by one: how they were split into boxes, each
+    /// refuted as a whole or holding few. In preorder, the box of fewer sales first; `None` for a box
+    /// that was not split. Empty where there was no need. A guide for checking, no reason by itself.
+    pub splits: Vec<Option<MixSplit>>,
+}
+
+/// Where a box of mixes was split: at most `at` sales of a kind of bar on one side, more on the other.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct MixSplit {
+    /// The kind of bar: its place in [`Material::bars`](crate::job::Material::bars).
+    pub bar: usize,
+    /// Sales: bars, or packs where the kind is sold in packs.
+    pub at: u64,
 }
 
 /// A mix of bars that was found to hold not everything by an exhausted search.

@@ -7,8 +7,8 @@ use crate::engine::{self, Answer, Meter};
 use crate::job::{Job, Material};
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::plan::{
-    Certificate, Cutting, Effort, Impossible, MaterialPlan, MixProof, Outcome, Plan, Proof,
-    SearchedMix, Stop, Value,
+    Certificate, Cutting, Effort, Impossible, MaterialPlan, MixProof, MixSplit, Outcome, Plan,
+    Proof, SearchedMix, Stop, Value,
 };
 use crate::problem::{NoProblem, Problem};
 
@@ -206,12 +206,19 @@ fn certificate(problem: &Problem, answer: &Answer) -> Certificate {
         patterns: exhausted.patterns,
         nodes: exhausted.nodes,
     });
+    let splits = answer.proof.splits.iter().map(|split| {
+        split.map(|(kind, at)| MixSplit {
+            bar: kind as usize, // u32 into usize
+            at: u64::from(at),
+        })
+    });
     Certificate {
         scale: answer.scale,
         prices: prices.collect(),
         mixes: MixProof {
             refutations: refutations.collect(),
             searched: searched.collect(),
+            splits: splits.collect(),
         },
     }
 }

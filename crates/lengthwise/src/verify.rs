@@ -6,6 +6,7 @@
 
 mod bars;
 mod bound;
+mod boxes;
 mod buying;
 mod demand;
 mod evidence;

@@ -161,7 +161,15 @@ impl Tree<'_, '_> {
         let mut entries: u64 = known.iter().map(|pattern| entries_of(pattern)).sum();
         let look = node.columns.iter().map(entries_of).sum::<u64>() * LOOK_WORK;
         let time = self.meter.lp_time();
-        let mut master = master(&self.instance, &remainder, &known, self.ceiling, &[], time)?;
+        let mut master = master(
+            &self.instance,
+            &remainder,
+            &known,
+            self.ceiling,
+            &[],
+            usize::MAX,
+            time,
+        )?;
         self.meter.spend(entries * ENTRY_WORK);
         loop {
             let prices = master.prices()?;

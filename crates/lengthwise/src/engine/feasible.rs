@@ -80,7 +80,7 @@ fn least_left_over(search: &mut Search<'_, '_>, scarce: &Instance) -> i128 {
     let mut pool = Pool::default();
     let mut over = Search::new(scarce, search.meter, &mut pool, search.effort);
     over.ceiling = 1.0; // a piece left over counts one
-    over.root();
+    over.root(None);
     over.bound.value
 }
 

@@ -18,6 +18,9 @@ const PATTERNS_PER_ROUND: usize = 12;
 const MOST_REBUILDS: u32 = 3;
 /// Patterns put to a program at once, for each kind of piece.
 const PATTERNS_PER_ITEM: usize = 2;
+/// Sizes that have a price of their own to begin with, and by how much they grow.
+const FIRST_KNOTS: usize = 100;
+const REFINE_BY: usize = 2;
 /// Work units of one entry of the program's matrix for one re-solve.
 const ENTRY_WORK: u64 = 60;
 
@@ -44,6 +47,8 @@ pub(crate) enum Until {
 /// The patterns of one program, with the program.
 struct Running {
     master: Box<dyn Master>,
+    /// How many sizes have a price of their own.
+    knots: usize,
     patterns: Vec<Pattern>,
     rebuilds: u32,
     entries: u64,
@@ -78,11 +83,15 @@ pub(crate) fn generate(
         bounds.take(round.bound);
         let best = bounds.best.value;
         let met = until == Until::BoundMeetsValue && best >= search.round_up(prices.objective);
-        let over = met || good_enough(best) || search.meter.stopped().is_some();
-        if over || !take_in(search, &mut running, round.patterns) {
+        let over = good_enough(best) || search.meter.stopped().is_some();
+        if !over && !met && take_in(search, &mut running, round.patterns) {
+            last = Some(prices);
+        } else if !over && running.knots < search.finest {
+            refine(search, remainder, &mut running, &prices)?;
+            last = None; // finer prices stand higher
+        } else {
             return Ok(bounds.generated(prices, running.counts()));
         }
-        last = Some(prices);
     }
 }
 
@@ -112,6 +121,15 @@ impl Bounds {
 }
 
 impl Running {
+    fn count_entries(&mut self, search: &mut Search<'_, '_>) {
+        let entries = self
+            .patterns
+            .iter()
+            .map(|pattern| pattern.counts.len() as u64 + 2);
+        self.entries = entries.sum();
+        search.meter.spend(self.entries * ENTRY_WORK);
+    }
+
     fn counts(&self) -> Option<Vec<(Pattern, f64)>> {
         let counts = self.master.counts()?;
         let pattern = |place: usize| self.patterns.get(place).cloned();
@@ -143,28 +161,75 @@ fn start(
             patterns.push(pattern);
         }
     }
+    // Good prices are known: no need to begin with coarse ones.
+    let knots = if guide.is_some() {
+        search.finest
+    } else {
+        search.finest.min(FIRST_KNOTS)
+    };
+    let mut running = Running {
+        master: program(search, remainder, &patterns, knots)?,
+        knots: if knots < kinds_of_piece {
+            knots
+        } else {
+            usize::MAX
+        },
+        patterns,
+        rebuilds: 0,
+        entries: 0,
+    };
+    running.count_entries(search);
+    Ok(running)
+}
+
+/// The program over these patterns, with prices free at so many sizes.
+fn program(
+    search: &Search<'_, '_>,
+    remainder: &Remainder,
+    patterns: &[Pattern],
+    knots: usize,
+) -> Result<Box<dyn Master>, Trouble> {
     let references: Vec<&Pattern> = patterns.iter().collect();
     let time = search.meter.lp_time();
     let (instance, ceiling) = (search.instance, search.ceiling);
-    let master = master(
+    master(
         instance,
         remainder,
         &references,
         ceiling,
         &search.tilt,
+        knots,
         time,
-    )?;
-    let entries: u64 = patterns
+    )
+}
+
+/// Builds the program anew with more sizes that have a price of their own, over the patterns that the
+/// prices so far like best.
+fn refine(
+    search: &mut Search<'_, '_>,
+    remainder: &Remainder,
+    running: &mut Running,
+    prices: &Prices,
+) -> Result<(), Trouble> {
+    let kinds_of_piece = remainder
+        .demand
         .iter()
-        .map(|pattern| pattern.counts.len() as u64 + 2)
-        .sum();
-    search.meter.spend(entries * ENTRY_WORK);
-    Ok(Running {
-        master,
-        patterns,
-        rebuilds: 0,
-        entries,
-    })
+        .filter(|&&demand| demand > 0)
+        .count();
+    let knots = running.knots.saturating_mul(REFINE_BY).min(search.finest);
+    let slack = |pattern: &Pattern| prices.slack(search.instance, pattern);
+    let mut patterns = std::mem::take(&mut running.patterns);
+    patterns.sort_by(|a, b| slack(a).total_cmp(&slack(b)).then_with(|| a.cmp(b)));
+    patterns.truncate(PATTERNS_PER_ITEM * (kinds_of_piece + 1));
+    running.master = program(search, remainder, &patterns, knots)?;
+    running.knots = if knots < kinds_of_piece {
+        knots
+    } else {
+        usize::MAX
+    };
+    running.patterns = patterns;
+    running.count_entries(search);
+    Ok(())
 }
 
 /// For each piece not yet covered by another's pattern: as many of it as fit, filled up.
@@ -247,6 +312,7 @@ fn rebuild(
         time,
     )?;
     running.master = Box::new(general);
+    running.knots = usize::MAX;
     Ok(())
 }
 
@@ -277,7 +343,8 @@ fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) ->
             .filter(|(kind, _)| open(*kind))
     };
     let capacity = kinds().map(|(_, data)| data.capacity).max().unwrap_or(0);
-    let table = Table::new(offers, capacity, search.meter);
+    let cells = std::mem::take(&mut search.cells);
+    let table = Table::in_place_of(cells, offers, capacity, search.meter);
     let mut best_values = vec![0_i64; instance.kinds.len()];
     let mut patterns = Vec::new();
     for (kind, data) in kinds() {
@@ -295,6 +362,7 @@ fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) ->
             pattern
         }));
     }
+    search.cells = table.into_cells();
     let bound = bound(instance, remainder, &whole, search.scale, &best_values);
     Round { patterns, bound }
 }

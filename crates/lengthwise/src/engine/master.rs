@@ -15,6 +15,7 @@ use microlp::{
     ComparisonOp, OptimizationDirection, Problem, Solution, SolveOptions, SolveOutcome, Variable,
 };
 
+use super::blend::Blend;
 use super::instance::{Instance, Pattern, Remainder};
 use super::simplex::Simplex;
 
@@ -24,7 +25,7 @@ const WORST_VIOLATION: f64 = 1e-6;
 
 /// Kinds of piece up to which our own simplex is used. Its inverse is full: with a thousand kinds the
 /// sparse factors of the general solver are quicker (measured; the two meet somewhere between).
-const MOST_FOR_SIMPLEX: usize = 400;
+pub(crate) const MOST_FOR_SIMPLEX: usize = 400;
 
 /// Prices of pieces and of limited bars, in units of the instance's largest cost.
 #[derive(Clone, Debug)]
@@ -56,6 +57,7 @@ pub(crate) fn master(
     patterns: &[&Pattern],
     ceiling: f64,
     tilt: &[f64],
+    knots: usize,
     time: Duration,
 ) -> Result<Box<dyn Master>, Trouble> {
     let kinds_of_piece = remainder
@@ -63,8 +65,10 @@ pub(crate) fn master(
         .iter()
         .filter(|&&demand| demand > 0)
         .count();
-    if kinds_of_piece <= MOST_FOR_SIMPLEX
-        && let Ok(simplex) = Simplex::new(instance, remainder, patterns, ceiling, tilt)
+    let rows = kinds_of_piece.min(knots);
+    let blend = Blend::new(instance, remainder, rows);
+    if rows <= MOST_FOR_SIMPLEX
+        && let Ok(simplex) = Simplex::new(instance, remainder, patterns, ceiling, tilt, blend)
     {
         return Ok(Box::new(simplex));
     }

@@ -1,13 +1,17 @@
 //! The optimisation, in whole numbers: from an [`Instance`] to its best packing and a bound.
 
+mod blend;
 mod bound;
 mod branch;
 mod construct;
+mod counts;
 mod dive;
 mod enumerate;
 mod feasible;
 mod generate;
 mod instance;
+#[cfg(feature = "internals")]
+pub mod internals;
 mod master;
 mod mixes;
 mod pool;
@@ -77,13 +81,19 @@ pub(crate) fn minimise(instance: &Instance, mut meter: Meter<'_>) -> Answer {
     let (mut pool, mut effort, mut proof) = (Pool::default(), Effort::default(), Proof::default());
     let mut search = Search::new(instance, &mut meter, &mut pool, &mut effort);
     search.by_hand();
-    let prices = search.root();
-    let (root_prices, scale) = (search.bound.prices.clone(), search.scale);
+    let prices = search.root(None);
+    let (mut root_prices, scale) = (search.bound.prices.clone(), search.scale);
     for number in 0..DIVES {
         if search.is_over() {
             break;
         }
         dive(&mut search, style(number), prices.as_ref());
+    }
+    if search.is_coarse() && !search.is_over() {
+        search.finest = usize::MAX;
+        let prices = search.root(prices.as_ref());
+        root_prices.clone_from(&search.bound.prices);
+        dive(&mut search, style(0), prices.as_ref());
     }
     let mut left_over = 0;
     if search.best.is_none() && !search.is_over() {
@@ -121,11 +131,11 @@ pub(crate) fn minimise(instance: &Instance, mut meter: Meter<'_>) -> Answer {
 
 impl Search<'_, '_> {
     /// Column generation on the whole instance: the exact root bound, and patterns for the dives.
-    fn root(&mut self) -> Option<Prices> {
+    fn root(&mut self, guide: Option<&Prices>) -> Option<Prices> {
         let whole = self.instance.whole();
         let beat = self.cost_to_beat();
         let met = |bound: i128| beat.is_some_and(|beat| bound >= beat);
-        let generated = generate(self, &whole, None, Until::BoundMeetsValue, met).ok()?;
+        let generated = generate(self, &whole, guide, Until::BoundMeetsValue, met).ok()?;
         self.improve_bound(generated.bound);
         Some(generated.prices)
     }

@@ -22,6 +22,15 @@ impl Pool {
         new
     }
 
+    pub fn len(&self) -> usize {
+        self.patterns.len()
+    }
+
+    /// The patterns met since there were so many.
+    pub fn since(&self, known: usize) -> &[Pattern] {
+        self.patterns.get(known..).unwrap_or(&[])
+    }
+
     /// Patterns that can still be used whole; those that the prices like best where there are more
     /// than `most`.
     pub fn usable(

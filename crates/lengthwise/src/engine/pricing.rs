@@ -11,9 +11,9 @@
 
 use super::work::Meter;
 
-/// Cells of the table at the most: 32 MB. More makes each round slower than the coarser
+/// Cells of the table at the most: 64 MB. More makes each round slower than the coarser
 /// table makes the search; fewer makes the search wander on fine-grained jobs.
-const MOST_CELLS: usize = 4_000_000;
+const MOST_CELLS: usize = 8_000_000;
 /// Nodes of one search at the most; reached only with a coarse table.
 const MOST_NODES: u64 = 400_000;
 /// Work units of a table cell and of a search node, measured in nanoseconds and rounded.
@@ -57,13 +57,28 @@ impl Table {
     ///
     /// O(offers x capacity x uses) time, at most [`MOST_CELLS`] cells.
     pub fn new(offers: Vec<Offer>, capacity: i64, meter: &mut Meter<'_>) -> Table {
+        Table::in_place_of(Vec::new(), offers, capacity, meter)
+    }
+
+    /// The same in the memory of an earlier table, which saves asking for it every time.
+    pub fn in_place_of(
+        mut cells: Vec<i64>,
+        offers: Vec<Offer>,
+        capacity: i64,
+        meter: &mut Meter<'_>,
+    ) -> Table {
         let rows = offers.len() + 1;
         let cells_per_row = i64::try_from(MOST_CELLS / rows).unwrap_or(1).max(2);
         let divisor = (capacity / (cells_per_row - 1)).max(0) + 1;
         let divisor = if capacity < cells_per_row { 1 } else { divisor };
         // At most MOST_CELLS, so it fits; capacities are not negative.
         let columns = usize::try_from(capacity / divisor).unwrap_or(0) + 1;
-        let mut best = vec![0_i64; rows * columns];
+        // Every row is written but the last, which is nothing.
+        cells.resize(rows * columns, 0);
+        let mut best = cells;
+        if let Some(last) = best.get_mut((rows - 1) * columns..) {
+            last.fill(0);
+        }
         let mut work = 0;
         for (row, offer) in offers.iter().enumerate().rev() {
             let (head, tail) = best.split_at_mut((row + 1) * columns);
@@ -80,6 +95,11 @@ impl Table {
             columns,
             best,
         }
+    }
+
+    /// Its memory, for the next.
+    pub fn into_cells(self) -> Vec<i64> {
+        self.best
     }
 
     fn row(&self, row: usize) -> &[i64] {

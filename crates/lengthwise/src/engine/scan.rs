@@ -6,6 +6,7 @@
 //! Source: Benders decomposition with a combinatorial subproblem, as in Hooker & Ottosson, Math.
 //! Program. 96 (2003) 33-60 (from memory); the mixes as master, the cutting as subproblem.
 
+use super::counts::{Split, branch_on_counts};
 use super::instance::{Instance, Packing};
 use super::mixes::{Listed, Mixes};
 use super::question::{Reply, ask};
@@ -35,6 +36,8 @@ pub(crate) struct Proof {
     pub refutations: Vec<Refutation>,
     /// Mixes that an exhausted search found not to hold everything.
     pub exhausted: Vec<Exhausted>,
+    /// How the mixes were split into boxes, where they were too many to be listed.
+    pub splits: Vec<Split>,
 }
 
 /// A mix and what the search that refuted it took.
@@ -46,7 +49,7 @@ pub(crate) struct Exhausted {
 }
 
 impl Proof {
-    fn refutes(&self, instance: &Instance, mix: &[u32]) -> bool {
+    pub fn refutes(&self, instance: &Instance, mix: &[u32]) -> bool {
         self.refutations
             .iter()
             .any(|refutation| refutation.shortfall(mix) > 0)
@@ -76,7 +79,12 @@ pub(crate) fn scan(search: &mut Search<'_, '_>, centre: &[f64], proof: &mut Proo
                 search.bound.value = search.cost_to_beat().unwrap_or(search.bound.value);
             }
             Step::Nothing => range.from = below,
-            Step::GivenUp => return,
+            Step::GivenUp => {
+                if range.undecided == 0 {
+                    branch_on_counts(search, proof);
+                }
+                return;
+            }
             Step::Mix(cost, mix) => {
                 if range.undecided == 0 {
                     search.bound.value = search.bound.value.max(cost);
@@ -200,13 +208,13 @@ fn distance(mix: &[u32], centre: &[f64]) -> f64 {
         .sum()
 }
 
-enum Decided {
+pub(crate) enum Decided {
     Packed(Packing),
     Refuted,
     Open,
 }
 
-fn decide(search: &mut Search<'_, '_>, mix: &Mix, proof: &mut Proof) -> Decided {
+pub(crate) fn decide(search: &mut Search<'_, '_>, mix: &Mix, proof: &mut Proof) -> Decided {
     match ask(
         search.instance,
         mix,

@@ -2,7 +2,7 @@
 
 use super::bound::{Bound, scale_for};
 use super::instance::{Instance, Packing};
-use super::master::{Prices, cost_unit};
+use super::master::{MOST_FOR_SIMPLEX, Prices, cost_unit};
 use super::pool::Pool;
 use super::work::Meter;
 use crate::plan::Effort;
@@ -23,6 +23,10 @@ pub(crate) struct Search<'s, 'm> {
     pub scale: i64,
     /// The most that a piece may be priced at, in units of cost.
     pub ceiling: f64,
+    /// At most so many sizes have prices of their own in the linear program.
+    pub finest: usize,
+    /// Memory for tables of pricing.
+    pub cells: Vec<i64>,
     /// Added to the demands in the linear program only; empty for none.
     pub tilt: Vec<f64>,
     pub best: Option<(i128, Packing)>,
@@ -48,6 +52,8 @@ impl<'s, 'm> Search<'s, 'm> {
             pool,
             scale: scale_for(instance, ceiling),
             ceiling,
+            finest: MOST_FOR_SIMPLEX,
+            cells: Vec::new(),
             tilt: Vec::new(),
             best: None,
             wanted: None,
@@ -65,6 +71,11 @@ impl<'s, 'm> Search<'s, 'm> {
         self.best
             .as_ref()
             .is_some_and(|(cost, _)| *cost <= self.bound.value)
+    }
+
+    /// Whether the linear program has fewer prices than there are kinds of piece.
+    pub fn is_coarse(&self) -> bool {
+        self.instance.items.len() > self.finest
     }
 
     /// Whether there is nothing more to do: closed, or told to stop.
@@ -91,6 +102,14 @@ impl<'s, 'm> Search<'s, 'm> {
     pub fn improve_bound(&mut self, bound: Bound) {
         if bound.value > self.bound.value {
             self.bound = bound;
+            self.tell();
+        }
+    }
+
+    /// Keeps a bound that rests on more than prices.
+    pub fn raise_bound(&mut self, value: i128) {
+        if value > self.bound.value {
+            self.bound.value = value;
             self.tell();
         }
     }

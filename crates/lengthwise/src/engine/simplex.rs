@@ -10,6 +10,7 @@
 //! Source: Dantzig & Orchard-Hays (1954) for the method; right-hand sides moved by tiny amounts against
 //! cycling as in Charnes (1952) (both from memory).
 
+use super::blend::Blend;
 use super::instance::{Instance, Pattern, Remainder};
 use super::master::{Master, Prices, Trouble, cost_unit};
 
@@ -25,20 +26,24 @@ const EQUAL_RATIO: f64 = 1e-10;
 const NUDGE: f64 = 1e-7;
 /// Pivots after which the prices are computed anew.
 const REFRESH_EVERY: u64 = 64;
+/// So few pivots do not need it before their prices are believed.
+const TRUST_FOR: u64 = 16;
 /// A residual above this has the inverse computed anew.
 const WORST_RESIDUAL: f64 = 1e-7;
 /// Pivots per row and call, beyond which the method counts as stalled.
 const MOST_PIVOTS_PER_ROW: u64 = 60;
 
+#[derive(Clone)]
 struct Column {
     cost: f64,
     entries: Vec<(usize, f64)>,
 }
 
 /// The master on our own simplex.
+#[derive(Clone)]
 pub(crate) struct Simplex {
-    /// The row of each item and of each kind, where it has one.
-    item_rows: Vec<Option<usize>>,
+    /// The rows of each item, and the row of each kind where it has one.
+    blend: Blend,
     kind_rows: Vec<Option<usize>>,
     /// Whether a row is a demand.
     is_demand: Vec<bool>,
@@ -54,7 +59,7 @@ pub(crate) struct Simplex {
     values: Vec<f64>,
     duals: Vec<f64>,
     unit: f64,
-    pivots: u64,
+    since_refresh: u64,
 }
 
 impl Simplex {
@@ -66,10 +71,11 @@ impl Simplex {
         patterns: &[&Pattern],
         ceiling: f64,
         tilt: &[f64],
+        blend: Blend,
     ) -> Result<Simplex, Trouble> {
         let unit = cost_unit(instance);
         let mut simplex = Simplex {
-            item_rows: vec![None; remainder.demand.len()],
+            blend,
             kind_rows: vec![None; remainder.available.len()],
             is_demand: Vec::new(),
             columns: Vec::new(),
@@ -82,7 +88,7 @@ impl Simplex {
             values: Vec::new(),
             duals: Vec::new(),
             unit,
-            pivots: 0,
+            since_refresh: 0,
         };
         simplex.add_rows(remainder, ceiling / unit, tilt);
         for pattern in patterns {
@@ -107,15 +113,17 @@ impl Simplex {
             .iter()
             .enumerate()
             .filter(|(_, demand)| **demand > 0);
+        self.exact = vec![0.0; self.blend.rows()];
         for (item, &demand) in demands {
             let right = f64::from(demand) + tilt.get(item).copied().unwrap_or(0.0);
-            if let Some(row) = self.item_rows.get_mut(item) {
-                *row = Some(self.is_demand.len());
+            for (row, weight) in self.blend.of(item) {
+                if let Some(exact) = self.exact.get_mut(row) {
+                    *exact += weight * right;
+                }
             }
-            self.is_demand.push(true);
-            self.exact.push(right);
-            self.nudged.push(right + nudge());
         }
+        self.is_demand = vec![true; self.exact.len()];
+        self.nudged = self.exact.iter().map(|exact| exact + nudge()).collect();
         for (kind, available) in remainder.available.iter().enumerate() {
             let Some(available) = available else { continue };
             if let Some(row) = self.kind_rows.get_mut(kind) {
@@ -160,14 +168,16 @@ impl Simplex {
     }
 
     fn push_pattern(&mut self, instance: &Instance, pattern: &Pattern) {
-        let mut entries: Vec<(usize, f64)> = pattern
-            .counts
-            .iter()
-            .filter_map(|&(item, count)| {
-                let row = self.item_rows.get(item as usize).copied().flatten()?;
-                Some((row, f64::from(count)))
-            })
-            .collect();
+        let mut entries: Vec<(usize, f64)> = Vec::with_capacity(pattern.counts.len() + 1);
+        for &(item, count) in &pattern.counts {
+            for (row, weight) in self.blend.of(item as usize) {
+                let entry = weight * f64::from(count);
+                match entries.iter_mut().find(|(known, _)| *known == row) {
+                    Some((_, known)) => *known += entry,
+                    None => entries.push((row, entry)),
+                }
+            }
+        }
         if let Some(row) = self.kind_rows.get(pattern.kind as usize).copied().flatten() {
             entries.push((row, 1.0));
         }
@@ -191,8 +201,9 @@ impl Simplex {
         let most = MOST_PIVOTS_PER_ROW * (self.rows() as u64 + 10);
         for _ in 0..most {
             let Some((entering, reduced)) = self.entering() else {
-                // The prices may have drifted: only fresh ones can say that this is the end.
-                if self.refresh()? && self.entering().is_some() {
+                // The prices may have drifted: after some pivots only fresh ones can say that this is
+                // the end.
+                if self.since_refresh >= TRUST_FOR && self.refresh()? && self.entering().is_some() {
                     continue;
                 }
                 return Ok(());
@@ -200,8 +211,8 @@ impl Simplex {
             let column = self.transformed(entering);
             let leaving = self.leaving(&column).ok_or(Trouble)?;
             self.pivot(entering, leaving, &column, reduced);
-            self.pivots += 1;
-            if self.pivots.is_multiple_of(REFRESH_EVERY) {
+            self.since_refresh += 1;
+            if self.since_refresh >= REFRESH_EVERY {
                 self.refresh()?;
             }
         }
@@ -342,6 +353,7 @@ impl Simplex {
     /// Computes values and prices anew from the inverse, and the inverse itself where it has drifted;
     /// true where something moved.
     fn refresh(&mut self) -> Result<bool, Trouble> {
+        self.since_refresh = 0;
         let mut moved = self.recompute();
         if self.residual() > WORST_RESIDUAL {
             self.invert()?;
@@ -481,20 +493,17 @@ impl Master for Simplex {
     }
 
     fn prices(&self) -> Result<Prices, Trouble> {
-        let dual = |row: &Option<usize>| {
-            row.and_then(|row| self.duals.get(row))
-                .copied()
-                .unwrap_or(0.0)
+        let dual = |row: usize| self.duals.get(row).copied().unwrap_or(0.0);
+        let price = |item| {
+            let parts = self.blend.of(item);
+            let price: f64 = parts.map(|(row, weight)| weight * dual(row).max(0.0)).sum();
+            price
         };
-        let pieces: Vec<f64> = self
-            .item_rows
-            .iter()
-            .map(|row| dual(row).max(0.0))
-            .collect();
+        let pieces: Vec<f64> = (0..self.blend.items()).map(price).collect();
         let bars: Vec<f64> = self
             .kind_rows
             .iter()
-            .map(|row| (-dual(row)).max(0.0))
+            .map(|row| row.map_or(0.0, |row| (-dual(row)).max(0.0)))
             .collect();
         let objective = dot(&self.duals, &self.exact);
         let finite = pieces
@@ -584,12 +593,13 @@ mod tests {
             let whole = instance.whole();
             let all: Vec<&Pattern> = patterns.iter().collect();
             let ceiling = 200.0;
+            let exact = || Blend::new(&instance, &whole, usize::MAX);
             let reference = Microlp::new(&instance, &whole, &all, ceiling, &[], Duration::from_secs(5))
                 .and_then(|master| master.prices());
             let reference = reference.map_err(|_| TestCaseError::reject("reference in trouble"))?;
-            let ours = Simplex::new(&instance, &whole, &all, ceiling, &[])
+            let ours = Simplex::new(&instance, &whole, &all, ceiling, &[], exact())
                 .map_err(|_| TestCaseError::fail("trouble"))?;
-            let mut one_by_one = Simplex::new(&instance, &whole, &[], ceiling, &[])
+            let mut one_by_one = Simplex::new(&instance, &whole, &[], ceiling, &[], exact())
                 .map_err(|_| TestCaseError::fail("trouble"))?;
             for pattern in &patterns {
                 one_by_one.add(&instance, pattern).map_err(|_| TestCaseError::fail("trouble"))?;

@@ -7,6 +7,7 @@
 
 use std::collections::BTreeSet;
 
+use super::boxes::MixBox;
 use super::evidence::{Evidence, Inequality};
 use super::facts::{Facts, Kind};
 
@@ -30,6 +31,22 @@ impl Range {
     /// Whether it is plain that no mix is in the range.
     pub fn is_empty(&self) -> bool {
         self.from >= self.below || self.hand_below.is_some_and(|hand| hand <= 0)
+    }
+
+    /// The same range without costs at its upper end that no whole sales come to.
+    fn whole_sales(self, facts: &Facts<'_>) -> Range {
+        let gcd = |a: i128, b: i128| {
+            let (mut a, mut b) = (a, b);
+            while b != 0 {
+                (a, b) = (b, a % b);
+            }
+            a
+        };
+        let step = facts.kinds.iter().map(|kind| kind.sale).fold(0, gcd).max(1);
+        Range {
+            below: (self.below - 1) / step * step + 1,
+            ..self
+        }
     }
 }
 
@@ -59,27 +76,40 @@ impl Walked {
 }
 
 /// Holds every mix of a range against the evidence.
-pub(super) fn walk(facts: &Facts<'_>, evidence: &Evidence<'_>, range: Range) -> Walked {
+pub(super) fn walk(
+    facts: &Facts<'_>,
+    evidence: &Evidence<'_>,
+    range: Range,
+    boxes: &[MixBox],
+) -> Walked {
     if range.is_empty() {
         return Walked::nothing(range);
     }
-    let Some(mut walk) = Walk::new(facts, evidence, range) else {
-        return Walked::OutOfReach;
-    };
-    let purse = Purse {
-        money: range.below - 1,
-        hand: range.hand_below.map_or(0, |hand| hand - 1),
-    };
-    match walk.decide(0, purse) {
-        Ok(()) => Walked::Refuted {
-            leaned_on: walk.leaned_on,
-            by_prices_below: walk.by_prices_below,
-        },
-        Err(End::Open { cost }) if !evidence.incomplete => Walked::Open {
-            bars: walk.mix,
-            cost,
-        },
-        Err(_) => Walked::OutOfReach,
+    let whole = range.whole_sales(facts);
+    let mut leaned_on = BTreeSet::new();
+    let (mut by_prices_below, mut products) = (range.below, 0);
+    for mixes in boxes.iter().filter(|mixes| is_within_reach(facts, mixes)) {
+        let Some(mut walk) = Walk::new(facts, evidence, whole, mixes) else {
+            return Walked::OutOfReach;
+        };
+        walk.products = products;
+        match walk.begin() {
+            Ok(()) => {}
+            Err(End::Open { cost }) if !evidence.incomplete => {
+                return Walked::Open {
+                    bars: walk.mix,
+                    cost,
+                };
+            }
+            Err(_) => return Walked::OutOfReach,
+        }
+        leaned_on.append(&mut walk.leaned_on);
+        by_prices_below = by_prices_below.min(walk.by_prices_below);
+        products = walk.products;
+    }
+    Walked::Refuted {
+        leaned_on,
+        by_prices_below,
     }
 }
 
@@ -128,6 +158,9 @@ impl Purse {
 struct Choice {
     kind: usize,
     bars_per_sale: u64,
+    /// Sales that the box gives in any case.
+    given: u64,
+    /// Sales beyond those.
     most_sales: u64,
     /// Money for one sale; zero only where `hand` is given.
     sale: i128,
@@ -191,6 +224,8 @@ struct Walk<'w> {
     /// The one that spoke against the last mix comes first.
     prepared: Vec<Prepared<'w>>,
     mix: Vec<u64>,
+    /// What is left to spend at the beginning.
+    purse: Purse,
     products: u64,
     leaned_on: BTreeSet<usize>,
     by_prices_below: i128,
@@ -198,17 +233,22 @@ struct Walk<'w> {
 
 impl<'w> Walk<'w> {
     /// `None` where sums would not fit 128 bits, or there are too many kinds.
-    fn new(facts: &Facts<'_>, evidence: &'w Evidence<'w>, range: Range) -> Option<Walk<'w>> {
-        let pieces = facts.material.pieces().iter();
-        let pieces = pieces.fold(0_u64, |sum, piece| sum.saturating_add(piece.qty()));
+    fn new(
+        facts: &Facts<'_>,
+        evidence: &'w Evidence<'w>,
+        range: Range,
+        mixes: &MixBox,
+    ) -> Option<Walk<'w>> {
+        let pieces = pieces(facts);
         let by_hand = range.hand_below.is_some();
         let mut mix = vec![0; facts.kinds.len()];
         let mut choices = Vec::new();
         for (place, (kind, bars)) in facts.kinds.iter().zip(&mut mix).enumerate() {
-            let choice = choice(place, kind, pieces, by_hand);
-            if choice.sale == 0 && choice.hand.is_none() {
-                *bars = choice.most_sales.checked_mul(choice.bars_per_sale)?;
-            } else {
+            let choice = choice(place, kind, pieces, by_hand, mixes.of(place));
+            let is_free = choice.sale == 0 && choice.hand.is_none();
+            let more = if is_free { choice.most_sales } else { 0 };
+            *bars = (choice.given + more).checked_mul(choice.bars_per_sale)?;
+            if !is_free {
                 choices.push(choice);
             }
         }
@@ -220,9 +260,17 @@ impl<'w> Walk<'w> {
         choices.sort_by_key(|choice| std::cmp::Reverse((choice.hand, choice.sale)));
         let prepared = evidence.inequalities.iter();
         let prepared = prepared.map(|inequality| Prepared::new(inequality, &choices, &mix));
+        let mut purse = Purse {
+            money: range.below - 1,
+            hand: range.hand_below.map_or(0, |hand| hand - 1),
+        };
+        for choice in &choices {
+            purse = purse.less(choice, choice.given);
+        }
         Some(Walk {
             evidence,
             range,
+            purse,
             rest: onwards(&choices, 0, |rest: i128, choice| {
                 let all = choice.sale.checked_mul(i128::from(choice.most_sales))?;
                 rest.checked_add(all)
@@ -234,6 +282,29 @@ impl<'w> Walk<'w> {
             leaned_on: BTreeSet::new(),
             by_prices_below: range.below,
         })
+    }
+
+    /// All mixes of the box: at once where one inequality speaks against them, or one by one.
+    fn begin(&mut self) -> Result<(), End> {
+        let purse = self.purse;
+        if purse.money < 0 || purse.hand < 0 || self.is_refuted_whole() {
+            return Ok(()); // more is given than can be paid for, or nothing that is enough
+        }
+        self.decide(0, purse)
+    }
+
+    /// Whether one inequality cannot be met by any mix of the box, though the money is spent in
+    /// fractions of sales on what holds most for it.
+    fn is_refuted_whole(&mut self) -> bool {
+        let (choices, purse) = (&self.choices, self.purse);
+        let by_money = choices.iter().all(|choice| choice.hand.is_none());
+        self.products +=
+            u64::try_from(self.prepared.len() * self.mix.len()).unwrap_or(u64::MAX / 2);
+        by_money
+            && self.prepared.iter().any(|prepared| {
+                let short = prepared.inequality.short(&self.mix);
+                is_out_of_reach(prepared.inequality, choices, short, purse.money) == Some(true)
+            })
     }
 
     /// Decides the choices from `at` onwards, all before it being in the mix.
@@ -261,7 +332,7 @@ impl<'w> Walk<'w> {
 
     fn put(&mut self, choice: &Choice, sales: u64) {
         if let Some(bars) = self.mix.get_mut(choice.kind) {
-            *bars = sales * choice.bars_per_sale; // as many as there are, at most
+            *bars = (choice.given + sales) * choice.bars_per_sale; // as many as there are, at most
         }
     }
 
@@ -358,14 +429,74 @@ impl<'e> Prepared<'e> {
     }
 }
 
-/// A kind of bar as a choice: no more bars than pieces, whole sales, no more than there are.
-fn choice(place: usize, kind: &Kind, pieces: u64, by_hand: bool) -> Choice {
+/// Whether `short` more cannot be held by what `money` buys, in fractions of sales, the one that holds
+/// most for its price first; `None` beyond 128 bits.
+fn is_out_of_reach(
+    inequality: &Inequality,
+    choices: &[Choice],
+    mut short: i128,
+    mut money: i128,
+) -> Option<bool> {
+    let mut sales = Vec::with_capacity(choices.len());
+    for choice in choices {
+        let per_sale = i128::from(choice.bars_per_sale);
+        let held = inequality.held(choice.kind).checked_mul(per_sale)?;
+        held.checked_mul(money.max(choice.sale))?; // so that nothing below overflows
+        sales.push((held, choice.sale, i128::from(choice.most_sales)));
+    }
+    for (_, price, most) in &sales {
+        price.checked_mul(*most)?;
+        sales
+            .iter()
+            .try_for_each(|(held, ..)| held.checked_mul(*price).map(|_| ()))?;
+    }
+    sales.sort_by(|a, b| (b.0 * a.1).cmp(&(a.0 * b.1)));
+    for (held, price, most) in sales {
+        if short <= 0 {
+            return Some(false);
+        }
+        if price * most >= money {
+            return Some(short.checked_mul(price)? > held * money);
+        }
+        money -= price * most;
+        short -= held.checked_mul(most)?;
+    }
+    Some(short > 0)
+}
+
+fn pieces(facts: &Facts<'_>) -> u64 {
+    let pieces = facts.material.pieces().iter();
+    pieces.fold(0, |sum, piece| sum.saturating_add(piece.qty()))
+}
+
+/// No more bars than pieces, whole sales, no more than there are.
+fn most_sales(kind: &Kind, pieces: u64) -> u64 {
     let per_sale = kind.per_sale.max(1);
     let there = kind.available.map_or(u64::MAX, |bars| bars / per_sale);
+    pieces.div_ceil(per_sale).min(there)
+}
+
+/// Whether a box gives no more of any kind than is ever looked at.
+fn is_within_reach(facts: &Facts<'_>, mixes: &MixBox) -> bool {
+    let pieces = pieces(facts);
+    let mut kinds = facts.kinds.iter().enumerate();
+    kinds.all(|(place, kind)| mixes.of(place).0 <= most_sales(kind, pieces))
+}
+
+/// A kind of bar as a choice beyond what the box gives.
+fn choice(
+    place: usize,
+    kind: &Kind,
+    pieces: u64,
+    by_hand: bool,
+    (least, most): (u64, u64),
+) -> Choice {
+    let per_sale = kind.per_sale.max(1);
     Choice {
         kind: place,
         bars_per_sale: per_sale,
-        most_sales: pieces.div_ceil(per_sale).min(there),
+        given: least,
+        most_sales: most_sales(kind, pieces).min(most).saturating_sub(least),
         sale: kind.sale,
         hand: (by_hand && kind.in_hand).then_some(kind.length),
     }

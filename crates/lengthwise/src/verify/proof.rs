@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::bound::{Recomputed, priced_items, recompute};
+use super::boxes::{MixBox, boxes};
 use super::evidence::{Evidence, check_mix_proof};
 use super::facts::{Facts, nm};
 use super::knapsack::Item;
@@ -70,12 +71,13 @@ impl Recheck<'_> {
         }
         let below = self.facts.units(claimed)?;
         verified.bound = Some(proven);
-        let walked = self.walk(Range {
+        let range = Range {
             from: root,
             below,
             hand_below: None,
-        });
-        match walked {
+        };
+        let splits = &self.cutting.certificate.mixes.splits;
+        match self.walk(range, &boxes(self.facts, splits)?) {
             Walked::Open { bars, cost } => {
                 return Err(Breach::BoundNotProven {
                     plan: claimed,
@@ -109,12 +111,12 @@ impl Recheck<'_> {
     fn hand(&mut self, verified: &mut MaterialVerified) -> Result<(), Breach> {
         let plan = self.cutting.figures.hand_cut_into; // recomputed with the figures
         let value = self.facts.units(self.cutting.value)?;
-        let walked = self.walk(Range {
+        let range = Range {
             from: value,
             below: value.checked_add(1).ok_or(Breach::TooLarge)?,
             hand_below: Some(nm(plan)),
-        });
-        match walked {
+        };
+        match self.walk(range, &[MixBox::whole(self.facts)]) {
             Walked::Refuted { leaned_on, .. } => settle(verified, Claim::LeastFromHand, &leaned_on),
             Walked::OutOfReach => verified.on_trust.push(Trust::LeastFromHand),
             Walked::Open { bars, cost } => {
@@ -132,14 +134,14 @@ impl Recheck<'_> {
         Ok(Box::new(OpenMix { bars, cost }))
     }
 
-    fn walk(&mut self, range: Range) -> Walked {
+    fn walk(&mut self, range: Range, boxes: &[MixBox]) -> Walked {
         if range.is_empty() {
             return Walked::nothing(range);
         }
         let evidence = self.evidence.get_or_insert_with(|| {
             Evidence::of(self.facts, &self.cutting.certificate, &self.items)
         });
-        walk(self.facts, evidence, range)
+        walk(self.facts, evidence, range, boxes)
     }
 }
 

@@ -420,6 +420,12 @@ pub enum Breach {
         /// Its price.
         price: i64,
     },
+    /// The splits of the mixes into boxes do not make sense together.
+    #[error("split {place} of the mixes is out of place")]
+    SplitBroken {
+        /// Its place among the splits.
+        place: usize,
+    },
     /// A searched mix does not count the bars of each kind once.
     #[error("searched mix {place} counts {plan} kinds of bar, the job has {job}")]
     SearchedKinds {

@@ -1,7 +1,7 @@
 //! Proofs beyond the root bound, by hand: mixes refuted by prices, by searches, or by nothing.
 
 use super::*;
-use crate::plan::SearchedMix;
+use crate::plan::{MixSplit, SearchedMix};
 
 fn saved(mut bar: BarGroup) -> BarGroup {
     bar.saved = true;
@@ -80,7 +80,7 @@ fn three_pieces() -> (Job, Cutting) {
             prices: vec![(shape(300), 3)],
             mixes: MixProof {
                 refutations: vec![vec![1]],
-                searched: vec![],
+                ..MixProof::default()
             },
         },
     };
@@ -203,7 +203,7 @@ fn two_from_hand() -> (Job, Cutting) {
             prices: vec![(shape(300), 0)],
             mixes: MixProof {
                 refutations: vec![vec![7]],
-                searched: vec![],
+                ..MixProof::default()
             },
         },
     };
@@ -226,8 +226,8 @@ fn least_from_hand() {
     }
     // The longer of the two was searched; what it does not hold, the shorter does not.
     cutting.certificate.mixes = MixProof {
-        refutations: vec![],
         searched: vec![searched(&[0, 1, 0])],
+        ..MixProof::default()
     };
     let claim = Claim::LeastFromHand;
     assert_eq!(
@@ -268,16 +268,18 @@ fn worth_counts_when_less_is_taken_from_hand() {
     );
 }
 
-/// Forty kinds of bar that hold one piece each for 5.00 and more, and a single one for 0.01, so that
-/// 199 x 5 + 0.01 is the least. Money would go far if there were more of the single one: nothing
-/// can be left out early, and all mixes of all kinds cannot be looked at.
+/// Forty kinds of bar that hold one piece each, in packs of eight for 40.00 and more, and a single one
+/// for 0.01. Two hundred pieces take twenty-five packs, with or without the single one; but half a
+/// pack less would do if there were half packs: nothing can be left out early, and all mixes of all
+/// kinds cannot be looked at.
 #[test]
 fn too_many_mixes_are_on_trust() {
     let kinds: u32 = 40;
+    let packs = Sold::Pack(8);
     let mut rows: Vec<StockRow> = (0..kinds)
         .map(|kind| {
-            let price = format!("{}.{:02}", 5 + kind / 10, kind * 7 % 100);
-            stock(500 + kind, Some(&price), Sold::Each, None)
+            let price = format!("{}.{:02}", 40 + kind / 10, kind * 7 % 100);
+            stock(500 + kind, Some(&price), packs, None)
         })
         .collect();
     rows.push(stock(500, Some("0.01"), Sold::Each, Some(1)));
@@ -293,14 +295,15 @@ fn too_many_mixes_are_on_trust() {
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
     let bars = group(0, &names, 500, vec![cut(300, &marks)], [0, 0, 0, 200, 0]);
     let cutting = Cutting {
-        proof: Proof::Gap(Stop::WorkLimit),
+        proof: Proof::Optimal,
         value: Value::Money(money("1000")),
-        bound: Value::Money(money("995.01")),
+        bound: Value::Money(money("1000")),
         buy: vec![Purchase {
             bars: 200,
-            sales: 200,
+            sales: 25,
+            sold: packs,
             cost: Some(money("1000")),
-            ..bought(0, 500, "5")
+            ..bought(0, 500, "40.00")
         }],
         bars: vec![saved(bars)],
         uncut: vec![],
@@ -319,12 +322,55 @@ fn too_many_mixes_are_on_trust() {
             prices: vec![(shape(300), 0)],
             mixes: MixProof {
                 refutations: vec![vec![1]],
-                searched: vec![],
+                ..MixProof::default()
             },
         },
     };
     let material = verified(&job, cutting);
-    assert_eq!(material.on_trust, vec![Trust::Bound]);
+    assert_eq!(material.on_trust, vec![Trust::Bound, Trust::Optimal]);
     assert!(!material.rechecked.contains(&Claim::Bound));
     assert_eq!(material.bound, Some(Value::Money(money("0"))));
+}
+
+/// At most `at` sales of the first kind of bar, or more.
+fn at_most(at: u64) -> Option<MixSplit> {
+    Some(MixSplit { bar: 0, at })
+}
+
+#[test]
+fn boxes_neither_make_a_proof_nor_break_one() {
+    let (job, mut cutting) = three_pieces();
+    for splits in [
+        vec![None],
+        vec![at_most(0), None, None],
+        vec![at_most(1), at_most(0), None, None, None],
+        // Beyond what anybody would buy: an empty box.
+        vec![at_most(u64::MAX - 1), None, None],
+    ] {
+        cutting.certificate.mixes.splits = splits;
+        let material = verified(&job, cutting.clone());
+        assert!(material.rechecked.contains(&Claim::Optimal));
+        assert_eq!(material.on_trust, vec![]);
+        let mut without = cutting.clone();
+        without.certificate.mixes.refutations.clear();
+        assert!(matches!(
+            verify(&job, &planned(&job, without)).unwrap_err().breach,
+            Breach::BoundNotProven { .. }
+        ));
+    }
+}
+
+#[test]
+fn boxes_out_of_place_are_refused() {
+    let (job, cutting) = three_pieces();
+    refused! { &job, &cutting;
+        c: c.certificate.mixes.splits = vec![None, None] => Breach::SplitBroken { place: 1 },
+        c: c.certificate.mixes.splits = vec![at_most(0), None] => Breach::SplitBroken { place: 2 },
+        c: c.certificate.mixes.splits = vec![at_most(1), None, at_most(1), None, None]
+            => Breach::SplitBroken { place: 2 },
+        c: c.certificate.mixes.splits = vec![Some(MixSplit { bar: 2, at: 0 }), None, None]
+            => Breach::SplitBroken { place: 0 },
+        c: c.certificate.mixes.splits = vec![at_most(u64::MAX), None, None]
+            => Breach::SplitBroken { place: 0 },
+    }
 }
