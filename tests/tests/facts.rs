@@ -1,13 +1,37 @@
 //! Plain facts of the trade and of arithmetic, each with its source.
 
-#![allow(clippy::panic)]
+#![allow(clippy::expect_used, clippy::panic)]
 
+use lengthwise::job::{Expansion, TemperatureRange};
 use lengthwise::plan::{BarGroup, Impossible, Proof};
 use lengthwise::{Job, Length, Unit};
 use lengthwise_tests::answer::{Answer, answer};
 use lengthwise_tests::generate::perfect::perfect;
 use lengthwise_tests::generate::stream::Stream;
 use lengthwise_tests::rows::{Rows, measure, mm};
+
+/// 5 m over 40 K, in tenths of a millimetre. Coefficients in millionths per kelvin: softwood along the
+/// grain 5, aluminium 24, steel 12 (EN 1991-1-5, thermal actions; from memory); PVC-U 60 (makers' data);
+/// wood-plastic decking at most 50 (EN 15534-4; second-hand). The movement is arithmetic.
+#[test]
+fn five_metres_over_forty_kelvin() {
+    let range = TemperatureRange::from_decimal(40.into()).expect("a range");
+    let hot = TemperatureRange::from_decimal(70.into()).expect("a range");
+    for (material, millionths, tenths) in [
+        ("softwood along the grain", 5, 10),
+        ("steel", 12, 24),
+        ("aluminium", 24, 48),
+        ("wood-plastic decking at its limit", 50, 100),
+        ("PVC-U", 60, 120),
+    ] {
+        let expansion = Expansion::from_decimal(millionths.into()).expect("a coefficient");
+        let movement = expansion.movement(Length::from_mm(5000), range);
+        assert_eq!(movement.nm(), tenths * 100_000, "{material}");
+        // Dark cladding in the sun, 70 K (from memory): 17.5 mm and 21 mm.
+        let movement = expansion.movement(Length::from_mm(5000), hot);
+        assert_eq!(movement.nm(), tenths * 175_000, "{material}");
+    }
+}
 
 /// How many bars a job without prices and of one length buys, proven.
 fn bars_bought(job: &Job) -> u64 {

@@ -2,7 +2,8 @@
 //! text.
 
 use lengthwise::job::{
-    EndGap, Ends, HandRow, JobInput, PieceRow, Quantity, Shape, Sold, SquareOff, StockRow,
+    CourseRule, EndGap, Ends, HandRow, JobInput, PieceRow, Quantity, Shape, Sold, SquareOff,
+    StockRow,
 };
 use lengthwise::plan::{
     BarGroup, Cut, Cutting, Figures, MaterialPlan, Outcome, Plan, Proof, Purchase, UncutBars, Value,
@@ -304,6 +305,7 @@ struct SettingsJson {
     square_off: String,
     save_from: String,
     longest: Option<String>,
+    temperature_range: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -319,6 +321,13 @@ struct PieceJson {
     end_gap: Option<String>,
     ends: Option<String>,
     spare: u64,
+    joints: Option<String>,
+    joint_gap: Option<String>,
+    joints_max: Option<u64>,
+    shortest: Option<String>,
+    course_group: String,
+    course: Option<u64>,
+    course_rule: Option<String>,
     note: String,
 }
 
@@ -341,6 +350,9 @@ struct StockJson {
     available: Option<u64>,
     kerf: Option<String>,
     square_off: Option<String>,
+    shortest: Option<String>,
+    save_from: Option<String>,
+    expansion: Option<String>,
     note: String,
 }
 
@@ -400,6 +412,11 @@ pub fn square_off_text(square_off: SquareOff, unit: Unit) -> String {
 fn gap_text(gap: EndGap, unit: Unit) -> Option<String> {
     let text = || format!("{}/{}", gap.near.text(unit), gap.far.text(unit));
     (gap != EndGap::default()).then(text)
+}
+
+/// Joints over courses.
+fn rule_text(rule: CourseRule) -> String {
+    format!("{}/{}", rule.joints, rule.courses)
 }
 
 /// `near/far` in degrees; nothing where both ends are square.
@@ -469,6 +486,7 @@ impl JobJson {
                 square_off: square_off_text(saw.square_off, Unit::Mm),
                 save_from: saw.save_from.text(Unit::Mm),
                 longest: saw.longest.map(|longest| longest.text(Unit::Mm)),
+                temperature_range: saw.temperature_range.map(|range| range.to_string()),
             },
             pieces: input.pieces.iter().map(PieceJson::new).collect(),
             stock: input.stock.iter().map(StockJson::new).collect(),
@@ -495,6 +513,13 @@ impl PieceJson {
             end_gap: gap_text(row.end_gap, unit),
             ends: ends_text(row.ends),
             spare: row.spare,
+            joints: row.joints.as_ref().map(|joints| joints.text(unit)),
+            joint_gap: row.joint_gap.map(|gap| gap.text(unit)),
+            joints_max: row.joints_max,
+            shortest: row.shortest.map(|shortest| shortest.text(unit)),
+            course_group: row.course_group.clone(),
+            course: row.course,
+            course_rule: row.course_rule.map(rule_text),
             note: row.note.clone(),
         }
     }
@@ -513,6 +538,9 @@ impl StockJson {
             available: row.available,
             kerf: row.kerf.map(|kerf| kerf.text(unit)),
             square_off: row.square_off.map(|both| square_off_text(both, unit)),
+            shortest: row.shortest.map(|shortest| shortest.text(unit)),
+            save_from: row.save_from.map(|save_from| save_from.text(unit)),
+            expansion: row.expansion.map(|expansion| expansion.to_string()),
             note: row.note.clone(),
         }
     }

@@ -92,15 +92,6 @@ fn a_column_of_a_later_version() {
             "accepted: the columns",
         ]);
     }
-    for column in ["shortest", "save_from", "expansion"] {
-        let run = Yard::with_stock(format!("length,{column}\n3000,1\n")).plan(&[]);
-        run.is_fault(&[
-            "s.csv, line 1",
-            column,
-            "not built yet",
-            "accepted: the columns",
-        ]);
-    }
 }
 
 #[test]

@@ -139,3 +139,30 @@ fn the_saved_plan_carries_the_job_as_it_was_asked() {
     assert_eq!(row("H-spare"), "2200mm,H-spare,yes,45/45,2210mm");
     assert_eq!(row("K-01"), "600mm,K-01,no,,");
 }
+
+/// 60 millionths over 40 K move 5 m by 12 mm: arithmetic, as in the table of the facts.
+#[test]
+fn gaps_smaller_than_heat_moves_are_pointed_out() {
+    let yard = Yard::new();
+    yard.file("p.csv", "mark,length,qty,end_gap\nS,5010,2,5\nT,2010,1,5\n");
+    yard.file("s.csv", "length,expansion,save_from\n6000,60,900\n");
+    let run = yard.plan(&["--temperature-range", "40"]);
+    run.ended(0);
+    let out = run.out.replace("\n    ", " ");
+    let warning = "p.csv, line 2: S-01 of 5000mm moves 12mm over 40 K, and its end gaps leave 10mm; \
+                   the maker's table goes first.";
+    assert!(out.contains(warning), "{}", run.out);
+    assert!(out.contains("timber moves more with moisture, which is not covered"));
+    assert!(!out.contains("T of 2000mm moves"), "2.4 mm have room in 10");
+    // 6000 - 5000 - 3 is 997: saved, for the row says from 900.
+    assert!(out.contains("left over 997mm: save it"));
+    let run = yard.plan(&[]);
+    assert!(run.out.contains("no range of temperature"), "{}", run.out);
+    yard.plan(&["--out", "d", "--temperature-range", "40"])
+        .ended(0);
+    let plan: Value = serde_json::from_str(&yard.read("d/plan.json")).unwrap();
+    assert_eq!(plan["job"]["settings"]["temperature_range"], "40");
+    assert_eq!(plan["job"]["stock"][0]["expansion"], "60");
+    assert_eq!(plan["job"]["stock"][0]["save_from"], "900mm");
+    assert_eq!(plan["job"]["stock"][0]["shortest"], Value::Null);
+}

@@ -7,10 +7,12 @@
 mod check;
 mod ends;
 mod marks;
+mod movement;
 mod note;
 mod quantity;
 mod rake;
 mod rows;
+mod runs;
 mod size;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -19,9 +21,13 @@ mod tests;
 use rust_decimal::Decimal;
 
 pub use ends::{Angle, EndGap, Ends, Shape};
+pub use movement::{Expansion, TemperatureRange};
 pub use note::Note;
 pub use quantity::Quantity;
 pub use rows::{HandRow, PieceRow, Saw, Sold, SquareOff, StockRow};
+pub use runs::{
+    Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_RULE, MOST_JOINT_PLACES, Run,
+};
 
 use crate::fault::{Faults, Origin};
 use crate::length::{Length, Unit};
@@ -89,6 +95,8 @@ pub struct Material {
     pub(crate) kerf: Length,
     pub(crate) per_cut: Length,
     pub(crate) save_from: Length,
+    pub(crate) expansion: Option<Expansion>,
+    pub(crate) course_groups: Vec<CourseGroup>,
     pub(crate) priced: bool,
     pub(crate) pieces: Vec<Piece>,
     pub(crate) bars: Vec<Bar>,
@@ -131,6 +139,14 @@ impl Material {
     pub fn save_from(&self) -> Length {
         self.save_from
     }
+    /// How much it grows with heat, where the stock says so.
+    pub fn expansion(&self) -> Option<Expansion> {
+        self.expansion
+    }
+    /// The groups of courses of its runs, in the order in which the pieces name them.
+    pub fn course_groups(&self) -> &[CourseGroup] {
+        &self.course_groups
+    }
     /// Whether bars are compared by money; by bought length otherwise.
     pub fn is_priced(&self) -> bool {
         self.priced
@@ -158,6 +174,7 @@ pub struct Piece {
     pub(crate) ends: Ends,
     pub(crate) qty: u64,
     pub(crate) spare: bool,
+    pub(crate) run: Option<Run>,
     pub(crate) note: String,
     pub(crate) origin: Origin,
 }
@@ -208,6 +225,10 @@ impl Piece {
     /// Whether the copies are spares: bought for, and cut only where another piece is spoiled.
     pub fn is_spare(&self) -> bool {
         self.spare
+    }
+    /// How it may be parted, if it is a run.
+    pub fn run(&self) -> Option<&Run> {
+        self.run.as_ref()
     }
     /// How many, at least 1.
     pub fn qty(&self) -> u64 {

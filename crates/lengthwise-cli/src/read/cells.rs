@@ -1,9 +1,10 @@
 //! What a cell may hold: each reader gives a value or says what was found and what is accepted.
 
 use lengthwise::Length;
-use lengthwise::job::{LARGEST_QUANTITY, Sold, SquareOff};
+use lengthwise::job::{Expansion, LARGEST_QUANTITY, Sold, SquareOff};
 use lengthwise::{LengthError, Measure, Reading};
 use lengthwise::{Price, PriceError};
+use rust_decimal::Decimal;
 
 /// Most characters of a cell that are quoted back.
 const QUOTED_CHARACTERS: usize = 48;
@@ -84,6 +85,20 @@ pub fn read_price(text: &str, decimal_comma: bool) -> Result<Price, Wrong> {
             PriceError::ACCEPTED,
         )
     })
+}
+
+/// A number in plain digits with at most one decimal mark.
+pub fn plain_decimal(text: &str, decimal_comma: bool) -> Option<Decimal> {
+    let mark = if decimal_comma { ',' } else { '.' };
+    let plain = text.chars().all(|c| c.is_ascii_digit() || c == mark);
+    text.replace(mark, ".").parse().ok().filter(|_| plain)
+}
+
+/// Millionths per kelvin.
+pub fn read_expansion(text: &str, reading: Reading) -> Result<Expansion, Wrong> {
+    plain_decimal(text, reading.decimal_comma)
+        .and_then(Expansion::from_decimal)
+        .ok_or_else(|| Wrong::new(quoted(text), Expansion::ACCEPTED))
 }
 
 /// `each`, `per m` or `pack of 8`.

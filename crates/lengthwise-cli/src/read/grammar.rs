@@ -3,7 +3,7 @@
 //! Signs part the lengths: `/`, `+`, `@` and blanks. Where a sign may also be that of a fraction, every
 //! reading is tried, and a cell with more than one is refused.
 
-use lengthwise::job::{Angle, EndGap, Ends, LARGEST_QUANTITY, Quantity};
+use lengthwise::job::{Angle, CourseRule, EndGap, Ends, Joints, LARGEST_QUANTITY, Quantity};
 use lengthwise::{Length, Measure, Reading};
 
 use super::cells::{Wrong, quoted, read_two_ends, splits};
@@ -115,6 +115,56 @@ fn angle(text: &str, reading: Reading) -> Option<Angle> {
     Angle::from_hundredths(hundredths)
 }
 
+/// `anywhere`, `every 600`, `every 600 from 50` or `at 600 1200 1850`.
+pub fn read_joints(text: &str, reading: Reading) -> Result<Joints, Wrong> {
+    let lower = text.trim().to_lowercase();
+    let read = match lower.split_once(char::is_whitespace) {
+        None if lower == "anywhere" => Some(Joints::Anywhere),
+        Some(("every", rest)) => every(rest, reading),
+        Some(("at", rest)) => at(rest, reading),
+        _ => None,
+    };
+    read.ok_or_else(|| {
+        let accepted = "anywhere, every 600, every 600 from 50, or at 600 1200 1850 (no blanks \
+                        inside a length: 2'6\")";
+        Wrong::new(quoted(text), accepted)
+    })
+}
+
+fn every(rest: &str, reading: Reading) -> Option<Joints> {
+    let mut parts = rest.splitn(2, " from ");
+    let spacing = above_zero(parts.next()?, reading)?.length;
+    let from = match parts.next() {
+        None => Length::ZERO,
+        Some(from) => Length::read(from, reading).ok()?.length,
+    };
+    Some(Joints::Every { spacing, from })
+}
+
+/// Places parted by blanks.
+fn at(rest: &str, reading: Reading) -> Option<Joints> {
+    let places = rest.split_whitespace();
+    let places = places.map(|place| Some(above_zero(place, reading)?.length));
+    places.collect::<Option<_>>().map(Joints::At)
+}
+
+/// Joints over courses: `1/2`.
+pub fn read_course_rule(text: &str) -> Result<CourseRule, Wrong> {
+    let number = |text: &str| {
+        let text = text.trim();
+        let plain = text.bytes().all(|byte| byte.is_ascii_digit());
+        text.parse::<u32>().ok().filter(|_| plain)
+    };
+    let both = text.split_once('/');
+    both.and_then(|(joints, courses)| number(joints).zip(number(courses)))
+        .map(|(joints, courses)| CourseRule { joints, courses })
+        .ok_or_else(|| {
+            let accepted = "joints/courses such as 1/2: at most one joint on a support in any two \
+                            courses that follow each other";
+            Wrong::new(quoted(text), accepted)
+        })
+}
+
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
@@ -220,6 +270,67 @@ mod tests {
         assert_eq!(read("22.5", true), None);
     }
 
+    #[test]
+    fn every_form_of_joints_is_read_and_printed_back() {
+        for (text, unit, printed) in [
+            ("anywhere", Unit::Mm, "anywhere"),
+            (" Anywhere ", Unit::Mm, "anywhere"),
+            ("every 600", Unit::Mm, "every 600mm"),
+            ("EVERY  600 FROM 50", Unit::Mm, "every 600mm from 50mm"),
+            ("every 600 from 0", Unit::Mm, "every 600mm"),
+            (
+                "every 2' from 1' 3 1/2\"",
+                Unit::Ft,
+                "every 2' from 1' 3 1/2\"",
+            ),
+            ("at 600 1200 1850", Unit::Mm, "at 600mm 1200mm 1850mm"),
+            ("at 2'6-1/4\" 5'", Unit::Ft, "at 2'-6-1/4\" 5'"),
+        ] {
+            let reading = in_unit(unit);
+            let joints = read_joints(text, reading).unwrap();
+            assert_eq!(joints.text(unit), printed, "{text}");
+            assert_eq!(read_joints(printed, reading), Ok(joints), "{printed}");
+        }
+        for wrong in [
+            "",
+            "every",
+            "every 0",
+            "every 600 from",
+            "every 600 by 50",
+            "from 50",
+            "at",
+            "at 0",
+            "at 600, 1200",
+            "at here",
+            "anywhere 600",
+            "600",
+            "every 600 from -50",
+            "somewhere",
+        ] {
+            assert!(read_joints(wrong, in_unit(Unit::Mm)).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn rules_of_courses() {
+        let rule = |joints, courses| Ok(CourseRule { joints, courses });
+        assert_eq!(read_course_rule("1/2"), rule(1, 2));
+        assert_eq!(read_course_rule("3 / 12"), rule(3, 12));
+        for wrong in [
+            "",
+            "1",
+            "1/",
+            "/2",
+            "1/2/3",
+            "a/b",
+            "-1/2",
+            "1.5/2",
+            "1/99999999999",
+        ] {
+            assert!(read_course_rule(wrong).is_err(), "{wrong}");
+        }
+    }
+
     fn part() -> impl Strategy<Value = String> {
         let unit = prop::sample::select(vec!["", "mm", "cm", "m", "\"", "'", "ft 2 3/8in"]);
         (1_u32..100_000, unit).prop_map(|(number, unit)| format!("{number}{unit}"))
@@ -245,6 +356,7 @@ mod tests {
                 let reading = Reading { unit, decimal_comma: comma };
                 let _ = read_quantity(&text, reading);
                 let _ = (read_ends(&text, reading), read_end_gap(&text, reading));
+                let _ = (read_joints(&text, reading), read_course_rule(&text));
             }
         }
     }

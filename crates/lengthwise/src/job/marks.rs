@@ -2,7 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::{Piece, PieceRow};
+use super::{Course, Piece, PieceRow, Run};
 use crate::length::Length;
 
 /// Fewest digits of a copy's number.
@@ -25,6 +25,14 @@ pub(super) struct Expanded<'a> {
     pub openings: Vec<(Length, u64)>,
 }
 
+impl Expanded<'_> {
+    /// How many pieces, spares left out.
+    pub fn count(&self) -> u64 {
+        let counts = self.openings.iter().map(|(_, count)| *count);
+        counts.fold(0, u64::saturating_add)
+    }
+}
+
 /// Pieces on their way to a name.
 struct Unnamed<'a> {
     place: usize,
@@ -32,14 +40,27 @@ struct Unnamed<'a> {
     row: &'a PieceRow,
     opening: Length,
     qty: u64,
+    /// Pieces of the row before these.
+    before: u64,
     spare: bool,
+}
+
+impl Run {
+    /// The rules of a row for some of its pieces; a spare lies in no course.
+    fn of(mut self, pieces: &Unnamed<'_>) -> Run {
+        self.course = self.course.filter(|_| !pieces.spare).map(|course| Course {
+            first: course.first.saturating_add(pieces.before),
+            ..course
+        });
+        self
+    }
 }
 
 /// The pieces of a material: the mark itself where it stands once, numbered where it stands often.
 ///
 /// A mark that is written out wins over a number that is made: where `F` stands twice and a third
 /// piece is marked `F-01`, the two become `F-001` and `F-002`.
-pub(super) fn named(rows: &[Expanded<'_>]) -> Vec<Piece> {
+pub(super) fn named(rows: &[Expanded<'_>], runs: &[Option<Run>]) -> Vec<Piece> {
     let unnamed = unnamed(rows);
     let mut bases: HashMap<&str, Base> = HashMap::new();
     for pieces in &unnamed {
@@ -68,6 +89,11 @@ pub(super) fn named(rows: &[Expanded<'_>]) -> Vec<Piece> {
             ends: row.ends,
             qty: pieces.qty,
             spare: pieces.spare,
+            run: runs
+                .get(pieces.place)
+                .cloned()
+                .flatten()
+                .map(|run| run.of(pieces)),
             note: row.note.clone(),
             origin: row.origin.clone(),
         });
@@ -83,13 +109,19 @@ fn unnamed<'a>(rows: &[Expanded<'a>]) -> Vec<Unnamed<'a>> {
     let both = marks.iter().zip(spares);
     for (place, (expanded, (mark, spare))) in rows.iter().zip(both).enumerate() {
         let row = expanded.row;
-        let all = |mark: &str, opening, qty, spare| Unnamed {
-            place,
-            mark: mark.to_owned(),
-            row,
-            opening,
-            qty,
-            spare,
+        let mut before = 0;
+        let mut all = |mark: &str, opening, qty, spare| {
+            let unnamed = Unnamed {
+                place,
+                mark: mark.to_owned(),
+                row,
+                opening,
+                qty,
+                before,
+                spare,
+            };
+            before += qty;
+            unnamed
         };
         let openings = expanded.openings.iter();
         unnamed.extend(openings.map(|&(opening, qty)| all(mark, opening, qty, false)));

@@ -2,8 +2,8 @@
 
 use std::fmt;
 
-use super::Quantity;
 use super::quantity::LastBoard;
+use super::{Quantity, TemperatureRange};
 use crate::fault::Origin;
 use crate::length::{Length, Measure, Unit};
 
@@ -64,6 +64,30 @@ pub enum Note {
         /// The width and what it is divided by.
         qty: Quantity,
     },
+    /// The material grows with heat, and nobody says how far the temperature goes.
+    MovementNotChecked {
+        /// The material.
+        material: String,
+    },
+    /// Movement was checked for heat alone.
+    MovementOfHeatOnly,
+    /// A piece moves more with heat than the gaps at its ends leave.
+    MovesMoreThanItsGaps {
+        /// The row.
+        origin: Origin,
+        /// The mark of its longest piece.
+        mark: String,
+        /// How long that is.
+        length: Length,
+        /// Both gaps together.
+        gaps: Length,
+        /// How far it moves.
+        movement: Length,
+        /// Over which range.
+        range: TemperatureRange,
+        /// The unit to print in.
+        unit: Unit,
+    },
     /// Doors and windows are not deducted from widths in `qty`.
     OpeningsNotDeducted {
         /// The first row with a width.
@@ -118,6 +142,34 @@ impl fmt::Display for Note {
             Note::FromWidth { origin, qty } => {
                 write!(f, "{origin}: {}", from_width(*qty))
             }
+            Note::MovementNotChecked { material } => {
+                let whose = if material.is_empty() { "" } else { ": " };
+                write!(
+                    f,
+                    "{material}{whose}expansion is given and no range of temperature, so no gap is \
+                     compared with it"
+                )
+            }
+            Note::MovementOfHeatOnly => f.write_str(
+                "movement is worked out from heat alone; timber moves more with moisture, which is \
+                 not covered",
+            ),
+            Note::MovesMoreThanItsGaps {
+                origin,
+                mark,
+                length,
+                gaps,
+                movement,
+                range,
+                unit,
+            } => write!(
+                f,
+                "{origin}: {mark} of {} moves {} over {range} K, and its end gaps leave {}; the \
+                 maker's table goes first",
+                length.text(*unit),
+                up(*movement, *unit),
+                gaps.text(*unit)
+            ),
             Note::OpeningsNotDeducted { origin } => write!(
                 f,
                 "{origin}: doors and windows are not deducted from a width in qty, here or in any \
@@ -212,12 +264,24 @@ fn two_ends(count: u64, rip: Length, cover: Measure) -> Option<String> {
     (count > 1).then(|| format!("{count} with both end boards ripped to {each}"))
 }
 
-/// `total / parts`, rounded and called so where it is not a whole number of grains.
-fn about(total: i64, parts: u64, unit: Unit) -> String {
-    let grain = match unit {
+/// Rounded up to a whole grain.
+fn up(length: Length, unit: Unit) -> String {
+    let grain = grain(unit);
+    let rounded = length.nm().div_euclid(grain) + i64::from(length.nm() % grain > 0);
+    let rounded = rounded.checked_mul(grain).and_then(Length::from_nm);
+    rounded.unwrap_or(length).text(unit)
+}
+
+fn grain(unit: Unit) -> i64 {
+    match unit {
         Unit::In | Unit::Ft => INCH_GRAIN,
         Unit::Mm | Unit::Cm | Unit::M => METRIC_GRAIN,
-    };
+    }
+}
+
+/// `total / parts`, rounded and called so where it is not a whole number of grains.
+fn about(total: i64, parts: u64, unit: Unit) -> String {
+    let grain = grain(unit);
     let (total, step) = (i128::from(total), i128::from(parts) * i128::from(grain));
     let grains = (2 * total + step).checked_div(2 * step).unwrap_or(0);
     let rounded = i64::try_from(grains * i128::from(grain));

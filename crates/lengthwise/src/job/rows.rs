@@ -1,6 +1,9 @@
 //! Rows as they were written, and the settings of the saw.
 
-use super::{DEFAULT_KERF, DEFAULT_SAVE_FROM, EndGap, Ends, Quantity};
+use super::{
+    CourseRule, DEFAULT_KERF, DEFAULT_SAVE_FROM, EndGap, Ends, Expansion, Joints, Quantity,
+    TemperatureRange,
+};
 use crate::fault::Origin;
 use crate::length::{Length, Measure};
 use crate::price::Price;
@@ -29,6 +32,24 @@ pub struct PieceRow {
     pub ends: Ends,
     /// Spares beside these, up to [`LARGEST_QUANTITY`](super::LARGEST_QUANTITY): copies of the longest.
     pub spare: u64,
+    /// Where the joints of a run may fall; `None` for a piece without joints, which then has none of
+    /// the seven that follow.
+    pub joints: Option<Joints>,
+    /// What stays open at a joint; nothing unless stated.
+    pub joint_gap: Option<Length>,
+    /// Any number of joints up to this, from 1 to [`LARGEST_RULE`](super::LARGEST_RULE); as few as
+    /// the rules allow unless stated.
+    pub joints_max: Option<u64>,
+    /// The shortest part, above zero; what the stock says unless stated, else
+    /// [`DEFAULT_SHORTEST`](super::DEFAULT_SHORTEST).
+    pub shortest: Option<Length>,
+    /// The courses that the run lies among; empty where it lies alone.
+    pub course_group: String,
+    /// Its course, from 1, beside a `course_group` only; of several pieces, that of the first, the
+    /// others following.
+    pub course: Option<u64>,
+    /// What holds for the joints of the group, stated alike on all its rows that state it.
+    pub course_rule: Option<CourseRule>,
     /// Free text.
     pub note: String,
 }
@@ -59,6 +80,13 @@ impl PieceRow {
             end_gap: EndGap::default(),
             ends: Ends::SQUARE,
             spare: 0,
+            joints: None,
+            joint_gap: None,
+            joints_max: None,
+            shortest: None,
+            course_group: String::new(),
+            course: None,
+            course_rule: None,
             note: String::new(),
         }
     }
@@ -105,6 +133,13 @@ pub struct StockRow {
     pub kerf: Option<Length>,
     /// What the ends need, where the row states it; else the saw's setting.
     pub square_off: Option<SquareOff>,
+    /// The shortest part of runs of this material, above zero, where the row states it.
+    pub shortest: Option<Length>,
+    /// Offcuts of this material from this length up are saved, where the row states it; else the
+    /// saw's setting.
+    pub save_from: Option<Length>,
+    /// How much the material grows with heat, where the row states it.
+    pub expansion: Option<Expansion>,
     /// Free text.
     pub note: String,
 }
@@ -121,6 +156,9 @@ impl StockRow {
             available: None,
             kerf: None,
             square_off: None,
+            shortest: None,
+            save_from: None,
+            expansion: None,
             note: String::new(),
         }
     }
@@ -158,6 +196,8 @@ pub struct Saw {
     pub save_from: Length,
     /// The longest bar that can be carried or stored; longer stock is left out.
     pub longest: Option<Length>,
+    /// How far the temperature of the pieces goes down and up, where that is known.
+    pub temperature_range: Option<TemperatureRange>,
 }
 
 impl Default for Saw {
@@ -168,6 +208,7 @@ impl Default for Saw {
             square_off: SquareOff::default(),
             save_from: DEFAULT_SAVE_FROM,
             longest: None,
+            temperature_range: None,
         }
     }
 }

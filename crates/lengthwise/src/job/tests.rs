@@ -9,6 +9,8 @@ use super::*;
 use crate::fault::FaultKind;
 use crate::length::Measure;
 
+mod materials;
+mod runs;
 mod walls;
 
 fn origin(source: &str, line: u64) -> Origin {
