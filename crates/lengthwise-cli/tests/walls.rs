@@ -166,3 +166,77 @@ fn gaps_smaller_than_heat_moves_are_pointed_out() {
     assert_eq!(plan["job"]["stock"][0]["save_from"], "900mm");
     assert_eq!(plan["job"]["stock"][0]["shortest"], Value::Null);
 }
+
+/// Offcuts go round: 3000 less 10 squared off, 2210 and a blade of 3 leaves 777, of which the far 10 are
+/// still rough; so 767 can be used of it next time, and what that leaves is as rough.
+#[test]
+fn an_offcut_is_used_up_to_its_rough_end_and_no_further() {
+    let yard = Yard::with_pieces("length,qty\n2210,2\n");
+    yard.file("s.csv", "length,square_off\n3000,10/10\n");
+    yard.plan(&["--out", "first"]).ended(0);
+    let offcuts = yard.read("first/offcuts.csv");
+    assert_eq!(
+        offcuts.lines().nth(1),
+        Some(",777mm,2,0mm/10mm,,\"offcut of A1, A2\""),
+        "{offcuts}"
+    );
+    // Blade, squaring and offcut of each piece, by the rule of cutting a bar.
+    for (piece, parts) in [
+        (767, Some((0, 10, 0))),
+        (765, Some((2, 10, 0))),
+        (764, Some((3, 10, 0))),
+        (763, Some((3, 0, 11))),
+        (400, Some((3, 0, 374))),
+        (768, None),
+    ] {
+        yard.file("p.csv", format!("length\n{piece}\n"));
+        let args = [
+            "plan",
+            "p.csv",
+            "--in-hand",
+            "first/offcuts.csv",
+            "--json",
+            "--out",
+            "next",
+        ];
+        let run = yard.run(&args);
+        let plan: Value = serde_json::from_str(&run.out).unwrap();
+        let bar = &plan["materials"][0]["bars"][0];
+        let Some((blade, square, offcut)) = parts else {
+            run.ended(1);
+            assert_eq!(plan["materials"][0]["proof"], "impossible");
+            continue;
+        };
+        run.ended(0);
+        assert_eq!(
+            (&bar["blade_mm"], &bar["square_mm"], &bar["offcut_mm"]),
+            (&json!(blade), &json!(square), &json!(offcut)),
+            "{piece}"
+        );
+    }
+    // The offcut of the offcut of 400, 374, and the other one: its rough end has stayed with it.
+    yard.file("p.csv", "length\n400\n");
+    let args = [
+        "plan",
+        "p.csv",
+        "--in-hand",
+        "first/offcuts.csv",
+        "--out",
+        "second",
+    ];
+    yard.run(&args).ended(0);
+    let offcuts = yard.read("second/offcuts.csv");
+    assert!(
+        offcuts.contains(",374mm,1,0mm/10mm,,offcut of A1"),
+        "{offcuts}"
+    );
+    assert!(
+        offcuts.contains(",777mm,1,0mm/10mm,,\"offcut of A1, A2\""),
+        "{offcuts}"
+    );
+    for (piece, code) in [(364, 0), (768, 1)] {
+        yard.file("p.csv", format!("length,qty\n{piece},1\n767,1\n"));
+        let args = ["plan", "p.csv", "--in-hand", "second/offcuts.csv"];
+        yard.run(&args).ended(code);
+    }
+}

@@ -167,7 +167,8 @@ impl Group<'_> {
             at = add(at, self.cut_width);
             at = add(at, self.material.mitre_allowance(cut.ends));
         }
-        let left = self.bars.offcut.number(self.unit);
+        let (left, _) = measurable(self.bars.offcut, self.unit);
+        let left = left.number(self.unit);
         let (fill, fate) = match (self.bars.offcut.is_zero(), self.bars.saved) {
             (true, _) => ('/', None),
             (false, true) => ('.', Some("save")),
@@ -224,7 +225,10 @@ impl Group<'_> {
         if self.bars.offcut.is_zero() {
             return ink.faint("    nothing left over\n");
         }
-        let left = self.bars.offcut.text(self.unit);
+        let left = match measurable(self.bars.offcut, self.unit) {
+            (left, true) => left.text(self.unit),
+            (left, false) => format!("about {}", left.text(self.unit)),
+        };
         if !self.bars.saved {
             return format!("    left over {left}: to the skip\n");
         }
@@ -236,6 +240,17 @@ impl Group<'_> {
         };
         format!("    left over {left}: save it{rough}\n")
     }
+}
+
+/// What a rule can show of a length, and whether that is all of it: tenths of a millimetre, or 1/64 in.
+/// A slanted slot leaves nothing round. Files and figures stay exact.
+fn measurable(length: Length, unit: Unit) -> (Length, bool) {
+    let grain = match unit {
+        Unit::In | Unit::Ft => 396_875,
+        Unit::Mm | Unit::Cm | Unit::M => 100_000,
+    };
+    let shown = Length::from_nm(length.nm() - length.nm() % grain).unwrap_or(length);
+    (shown, shown == length)
 }
 
 /// What is special about a cut, after its marks.
