@@ -96,7 +96,7 @@ fn the_same_job_in_millimetres_agrees_to_the_nanometre() {
     }
     // Whole feet are bought, 304.8 mm each.
     let tenths = imperial["totals"]["bought_mm"].as_f64().unwrap() * 10.0;
-    assert!(tenths.round() as u64 % 3048 == 0, "{tenths}");
+    assert!((tenths.round() as u64).is_multiple_of(3048), "{tenths}");
 }
 
 /// Fractions with a power of two below and an odd number above are in lowest terms.
