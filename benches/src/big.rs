@@ -4,9 +4,8 @@ use std::fs;
 
 use clap::Args;
 use lengthwise::plan::Proof;
-use lengthwise::{Job, Length, verify};
-use lengthwise_tests::generate::stream::Stream;
-use lengthwise_tests::rows::{Rows, mm, price};
+use lengthwise::verify;
+use lengthwise_tests::big::big_job;
 
 use crate::run::{bars_bought, by_the_clock, cutting, timed};
 
@@ -27,16 +26,10 @@ pub struct Arguments {
     limit: f64,
 }
 
-/// Length in millimetres and price of each kind of bar; the first is the only one of a job with
-/// one. Invented: dearer by the metre the longer.
-const STOCK: [(u64, u64); 4] = [(4800, 1310), (3000, 780), (3600, 950), (4200, 1120)];
-/// The shortest piece in millimetres, and how far apart two lengths can be.
-const SHORTEST: u64 = 120;
-const SPREAD: i64 = 2600;
-
 /// Plans the job; `Ok(false)` where the plan is refused or there is none.
 pub fn run(arguments: &Arguments) -> Result<bool, String> {
-    let job = job(arguments);
+    let (kinds, distinct) = (arguments.lengths as usize, arguments.distinct as usize);
+    let job = big_job(kinds, distinct, arguments.each);
     let limits = by_the_clock(arguments.limit)?;
     let (plan, seconds) = timed(&job, &limits);
     let verified = verify(&job, &plan);
@@ -66,22 +59,6 @@ pub fn run(arguments: &Arguments) -> Result<bool, String> {
     let peak = peak_memory().unwrap_or_else(|| "not known".to_owned());
     println!("peak      {peak} resident");
     Ok(verified.is_ok() && cutting(&plan).is_some())
-}
-
-fn job(arguments: &Arguments) -> Job {
-    let mut rows = Rows::with_kerf(Length::from_mm(3));
-    for (length, cost) in STOCK.iter().take(arguments.lengths as usize) {
-        rows = rows.stock(mm(*length), Some(price(*cost)));
-    }
-    let mut stream = Stream::new(2003);
-    let mut lengths = std::collections::BTreeSet::new();
-    while (lengths.len() as u64) < arguments.distinct {
-        lengths.insert(SHORTEST + stream.whole(0, SPREAD).unsigned_abs());
-    }
-    for length in lengths {
-        rows = rows.piece(mm(length), arguments.each);
-    }
-    rows.job()
 }
 
 /// The largest resident size of this process so far, where the system tells.

@@ -15,6 +15,7 @@ mod run;
 mod scale;
 mod seeds;
 mod smoke;
+mod stops;
 mod trade;
 mod versus;
 
@@ -40,6 +41,8 @@ enum Command {
     Hard(hard::Arguments),
     /// Plan jobs of tenfold growing size.
     Scale(scale::Arguments),
+    /// Measure how late a search notices that its time is up: exits with 1 above 0.2 s.
+    Stops(stops::Arguments),
 }
 
 fn main() -> ExitCode {
@@ -53,6 +56,7 @@ fn main() -> ExitCode {
         Command::Trade(arguments) => trade::run(&arguments),
         Command::Hard(arguments) => hard::run(&arguments),
         Command::Scale(arguments) => scale::run(&arguments),
+        Command::Stops(arguments) => stops::run(&arguments),
     };
     match outcome {
         Ok(true) => ExitCode::SUCCESS,

@@ -9,7 +9,7 @@ pub mod small;
 pub mod stream;
 pub mod trade;
 
-use lengthwise::Job;
+use lengthwise::{Job, JobInput};
 
 use crate::rows::{Rows, mm, price};
 
@@ -34,11 +34,23 @@ impl Instance {
     /// # Panics
     /// Where a length is 0 or above 4 294 967 mm.
     pub fn job(&self) -> Job {
+        self.rows().job()
+    }
+
+    /// The rows of [`Instance::job`].
+    ///
+    /// # Panics
+    /// As [`Instance::job`].
+    pub fn input(&self) -> JobInput {
+        self.rows().input()
+    }
+
+    fn rows(&self) -> Rows {
         let mut rows = Rows::with_kerf(mm(self.kerf).length).stock(mm(self.bar), Some(price(1)));
         for &(length, qty) in &self.pieces {
             rows = rows.piece(mm(length), qty);
         }
-        rows.job()
+        rows
     }
 }
 

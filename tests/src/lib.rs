@@ -7,8 +7,10 @@
 #![allow(clippy::expect_used, clippy::panic)]
 
 pub mod answer;
+pub mod big;
 pub mod exhaustive;
 pub mod generate;
 pub mod published;
 pub mod rows;
+pub mod several;
 pub mod small;

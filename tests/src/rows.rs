@@ -82,6 +82,11 @@ impl Rows {
     pub fn job(self) -> Job {
         checked(self.input)
     }
+
+    /// The rows themselves.
+    pub fn input(self) -> JobInput {
+        self.input
+    }
 }
 
 /// A row of stock with nothing special about it.

@@ -63,7 +63,7 @@ fn plan(args: &PlanArgs) -> Exit {
         work: limits.work,
         // The clock is for the whole run: reading has taken its share.
         time: limits.time.map(|time| time.saturating_sub(begun.elapsed())),
-        cancel: None,
+        ..Limits::default()
     };
     let plan = solve_watched(&read.job, &limits, &mut |now| progress.show(&now));
     progress.done();

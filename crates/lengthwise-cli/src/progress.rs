@@ -62,7 +62,7 @@ fn line(progress: &Progress<'_>, seconds: u64) -> String {
     };
     format!(
         "planning {} of {} after {seconds} s{gap}{name}",
-        progress.done + 1,
+        (progress.done + 1).min(progress.materials),
         progress.materials
     )
 }

@@ -6,9 +6,10 @@ mod common;
 use std::collections::BTreeSet;
 use std::fs;
 use std::io::Read;
+use std::path::Path;
 use std::process::Stdio;
 
-use common::Yard;
+use common::{Run, Yard};
 use serde_json::Value;
 
 const FILES: [&str; 5] = [
@@ -212,6 +213,29 @@ fn the_same_input_gives_the_same_bytes() {
     for flags in [&[][..], &["--json"]] {
         assert_eq!(yard.plan(flags).out, yard.plan(flags).out);
     }
+}
+
+/// Nor does it matter how many threads plan: the variable is what the core says it heeds.
+#[test]
+fn the_demonstration_gives_the_same_bytes_on_any_number_of_threads() {
+    let yard = Yard::new();
+    let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data/kiln-shed");
+    for name in ["pieces.csv", "stock.csv", "in-hand.csv"] {
+        yard.file(name, fs::read(data.join(name)).unwrap());
+    }
+    let flags = "plan pieces.csv --stock stock.csv --in-hand in-hand.csv --json";
+    let flags: Vec<&str> = flags.split(' ').collect();
+    let on_threads = |threads: &str| {
+        let mut command = yard.command(&flags);
+        let run = Run::of(&command.env("RAYON_NUM_THREADS", threads).output().unwrap());
+        run.ended(0);
+        run.out
+    };
+    let one = on_threads("1");
+    assert_eq!(one, on_threads("2"));
+    assert_eq!(one, on_threads("8"));
+    let json: Value = serde_json::from_str(&one).unwrap();
+    assert!(json["materials"].as_array().unwrap().len() > 1);
 }
 
 #[test]

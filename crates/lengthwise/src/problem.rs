@@ -84,7 +84,11 @@ impl Problem {
                 },
             })
             .collect();
-        let mut instance = Instance { items, kinds };
+        let mut instance = Instance {
+            apart: Vec::new(),
+            items,
+            kinds,
+        };
         divide_sizes(&mut instance);
         Ok(Problem {
             instance,

@@ -1,16 +1,25 @@
 //! The one public entry: job to plan.
+//!
+//! Materials have nothing to do with each other but the clock and the names of bars. So they are
+//! searched on several threads, and laid out afterwards one after the other, in the order of the job.
 
+mod board;
+mod clock;
+mod crew;
+mod material;
+
+use std::num::NonZeroUsize;
 use std::sync::atomic::AtomicBool;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
-use crate::engine::{self, Answer, Meter};
-use crate::job::{Job, Material};
-use crate::layout::{BarNames, Layout, lay_out, money};
-use crate::plan::{
-    Certificate, Cutting, Effort, Impossible, MaterialPlan, MixProof, MixSplit, Outcome, Plan,
-    Proof, SearchedMix, Stop, Value,
-};
-use crate::problem::{NoProblem, Problem};
+use crate::job::Job;
+use crate::layout::BarNames;
+use crate::plan::{MaterialPlan, Plan, Value};
+
+use board::Board;
+use clock::Clock;
+use crew::Crew;
+use material::{Searched, Solver};
 
 /// Work that is spent on one material by default: of the order of half a minute.
 pub const DEFAULT_WORK: u64 = 30_000_000_000;
@@ -22,10 +31,17 @@ pub struct Limits<'a> {
     /// [`DEFAULT_WORK`], or for none at all where `time` is set.
     /// The same job under the same work limit gives the same plan to the byte.
     pub work: Option<u64>,
-    /// A limit by the clock for the whole job.
+    /// A limit by the clock for the whole job. A material that is begun may take an equal share of
+    /// what is left, counted in turns of all threads; what it leaves is shared by the others. Small
+    /// materials are begun first, so that what they leave goes to the large ones.
     pub time: Option<Duration>,
     /// Set by the caller to stop at once with the best plan so far.
     pub cancel: Option<&'a AtomicBool>,
+    /// Threads that plan materials; `None` for as many as there are cores, or as the environment
+    /// variable `RAYON_NUM_THREADS` says. With one, with one material, and without the feature
+    /// `parallel`, all is done on the thread of the caller. The plan is the same for any number,
+    /// unless a clock cuts it short.
+    pub threads: Option<NonZeroUsize>,
 }
 
 /// What is known while a job is being solved.
@@ -34,10 +50,14 @@ pub struct Limits<'a> {
 pub struct Progress<'a> {
     /// The material being solved.
     pub material: &'a str,
-    /// How many materials are done.
+    /// How many materials are done: this one too, once it is.
     pub done: usize,
     /// How many there are.
     pub materials: usize,
+    /// What the best plan of the material comes to, where there is one yet.
+    pub value: Option<Value>,
+    /// No plan of the material comes to less; `None` before anything is known.
+    pub bound: Option<Value>,
     /// How far the best plan can be from the best there is, as a share of its cost.
     pub gap: Option<f64>,
 }
@@ -66,169 +86,45 @@ pub fn solve(job: &Job, limits: &Limits<'_>) -> Plan {
 }
 
 /// Plans a checked job and tells `watch` how it is going.
-pub fn solve_watched(job: &Job, limits: &Limits<'_>, watch: &mut dyn FnMut(Progress<'_>)) -> Plan {
-    // A time so far off that it cannot be expressed is no limit.
-    let deadline = limits
-        .time
-        .and_then(|time| Instant::now().checked_add(time));
-    let mut names = BarNames::default();
-    let count = job.materials().len();
-    let mut materials = Vec::with_capacity(count);
-    for (done, material) in job.materials().iter().enumerate() {
-        let mut report = |best: Option<i128>, bound: i128| {
-            let gap = best.map(|best| share(best - bound, best));
-            watch(Progress {
-                material: material.name(),
-                done,
-                materials: count,
-                gap,
-            });
-        };
-        report(None, 0);
-        let (outcome, effort) = Solver {
+///
+/// `watch` is called on the threads that plan, by one at a time; the others wait for it, so it should
+/// be quick. Of each material it is told when the search begins, then now and again, and when the
+/// search ends. From call to call of a material its value never rises and its bound never falls, and
+/// the plan in the end is at least as good; `done` never falls. How often it is called, and how the
+/// calls of several materials follow each other, depends on the clock; the plan does not.
+///
+/// # Panics
+/// Where `watch` does.
+pub fn solve_watched(
+    job: &Job,
+    limits: &Limits<'_>,
+    watch: &mut (dyn FnMut(Progress<'_>) + Send),
+) -> Plan {
+    let materials = job.materials();
+    let crew = Crew::new(limits.threads, materials.len());
+    let clock = Clock::new(limits.time, materials.len(), crew.threads());
+    let board = Board::new(materials.len(), watch);
+    let searched: Vec<Searched> = crew.all(materials, |material| {
+        Solver {
             material,
             limits,
-            deadline,
+            deadline: clock.next_deadline(),
         }
-        .run(&mut names, &mut report);
-        materials.push(MaterialPlan {
+        .search(&board)
+    });
+    let mut names = BarNames::default();
+    let planned = materials.iter().zip(searched).map(|(material, searched)| {
+        let (outcome, effort) = searched.lay_out(material, &mut names);
+        MaterialPlan {
             name: material.name().to_owned(),
             unit: material.unit(),
             kerf: material.kerf(),
             per_cut: material.per_cut(),
             outcome,
             effort,
-        });
-    }
-    Plan { materials }
-}
-
-/// A share for people to look at.
-fn share(part: i128, whole: i128) -> f64 {
-    if whole == 0 {
-        0.0
-    } else {
-        part as f64 / whole as f64
-    }
-}
-
-/// One material under the limits of the job.
-struct Solver<'a> {
-    material: &'a Material,
-    limits: &'a Limits<'a>,
-    deadline: Option<Instant>,
-}
-
-impl Solver<'_> {
-    fn run(
-        &self,
-        names: &mut BarNames,
-        report: &mut dyn FnMut(Option<i128>, i128),
-    ) -> (Outcome, Effort) {
-        let problem = match Problem::new(self.material) {
-            Ok(problem) => problem,
-            Err(NoProblem::Impossible(why)) => {
-                return (Outcome::Impossible(why), Effort::default());
-            }
-            Err(NoProblem::CostsTooFine) => {
-                return (Outcome::Unknown(Stop::CostsTooFine), Effort::default());
-            }
-        };
-        let mut answer = engine::minimise(&problem.instance, self.meter(report));
-        let Some((cost, packing)) = answer.best.take() else {
-            return (without_plan(&answer), answer.effort);
-        };
-        let outcome = match lay_out(self.material, &problem, &packing, names) {
-            Some(layout) => self.outcome(&problem, &answer, cost, layout),
-            None => Outcome::Unknown(Stop::CostsTooFine),
-        };
-        (outcome, answer.effort)
-    }
-
-    fn meter<'m>(&'m self, report: &'m mut dyn FnMut(Option<i128>, i128)) -> Meter<'m> {
-        let default = if self.deadline.is_some() {
-            u64::MAX
-        } else {
-            DEFAULT_WORK
-        };
-        let limit = self.limits.work.unwrap_or(default);
-        Meter::new(limit, self.deadline, self.limits.cancel, Some(report))
-    }
-
-    fn outcome(&self, problem: &Problem, answer: &Answer, cost: i128, layout: Layout) -> Outcome {
-        let bound = problem.value(answer.bound);
-        let value = if self.material.is_priced() {
-            money(self.material, &layout).map(Value::Money)
-        } else {
-            Some(Value::Bought(layout.figures.bought))
-        };
-        let (Some(value), Some(bound)) = (value, bound) else {
-            return Outcome::Unknown(Stop::CostsTooFine);
-        };
-        let proof = match answer.stop {
-            None if answer.bound >= cost => Proof::Optimal,
-            stop => Proof::Gap(stop.unwrap_or(Stop::Exhausted)),
-        };
-        let hand_proof = if answer.tie_settled {
-            Proof::Optimal
-        } else {
-            Proof::Gap(Stop::Exhausted)
-        };
-        let certificate = certificate(problem, answer);
-        Outcome::Planned(Box::new(Cutting {
-            proof,
-            value,
-            bound,
-            buy: layout.buy,
-            bars: layout.bars,
-            uncut: layout.uncut,
-            figures: layout.figures,
-            hand_proof,
-            certificate,
-        }))
-    }
-}
-
-/// What the engine proved, in terms of the job.
-fn certificate(problem: &Problem, answer: &Answer) -> Certificate {
-    let prices = problem
-        .shapes
-        .iter()
-        .copied()
-        .zip(answer.prices.iter().copied());
-    let refutations = answer
-        .proof
-        .refutations
-        .iter()
-        .map(|refutation| refutation.prices.clone());
-    let searched = answer.proof.exhausted.iter().map(|exhausted| SearchedMix {
-        bars: exhausted.mix.iter().map(|&bars| u64::from(bars)).collect(),
-        patterns: exhausted.patterns,
-        nodes: exhausted.nodes,
-    });
-    let splits = answer.proof.splits.iter().map(|split| {
-        split.map(|(kind, at)| MixSplit {
-            bar: kind as usize, // u32 into usize
-            at: u64::from(at),
-        })
-    });
-    Certificate {
-        scale: answer.scale,
-        prices: prices.collect(),
-        mixes: MixProof {
-            refutations: refutations.collect(),
-            searched: searched.collect(),
-            splits: splits.collect(),
-        },
-    }
-}
-
-/// No plan was found: because there is none, or because the search ended.
-fn without_plan(answer: &Answer) -> Outcome {
-    match u64::try_from(answer.left_over) {
-        Ok(left_over) if left_over > 0 => {
-            Outcome::Impossible(Impossible::NotEnoughBars { left_over })
         }
-        _ => Outcome::Unknown(answer.stop.unwrap_or(Stop::Exhausted)),
+    });
+    Plan {
+        materials: planned.collect(),
     }
 }

@@ -97,6 +97,7 @@ mod tests {
 
     fn instance(sizes: &[i64]) -> Instance {
         Instance {
+            apart: Vec::new(),
             items: sizes.iter().map(|&size| Item { size, demand: 1 }).collect(),
             kinds: vec![],
         }

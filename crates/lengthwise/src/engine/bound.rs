@@ -8,10 +8,12 @@
 //! Source: Farley, Oper. Res. 38 (1990) 922-923 for the scaling; Held, Cook & Sewell, Math. Program.
 //! Comput. 4 (2012) for safe bounds from rounded prices (both from memory).
 
-use super::instance::{Instance, Remainder};
+use super::instance::{Instance, Kind, Remainder};
 
 /// Bits that scaled costs of one bar may take, leaving room for sums over a pattern.
 const PRICE_BITS: u32 = 58;
+/// Above this the worth of a bar leaves no room for exact sums.
+const MOST_WORTH: i64 = 1 << 60;
 /// The finest scale; more digits than the linear program's own accuracy gain nothing.
 const FINEST_SCALE_BITS: u32 = 32;
 
@@ -40,6 +42,36 @@ pub(crate) fn scale_for(instance: &Instance, ceiling: f64) -> i64 {
     let dearest = (ceiling.ceil() as i64).max(instance.largest_cost());
     let taken = bits(dearest) + bits(most_pieces);
     1 << PRICE_BITS.saturating_sub(taken).min(FINEST_SCALE_BITS)
+}
+
+/// The bound that needs no linear program: pieces priced by their length, at what some kind of bar
+/// costs by the length; the best of those of all kinds.
+pub(crate) fn by_length(instance: &Instance, scale: i64) -> Bound {
+    let whole = instance.whole();
+    let of_kind = |rate: &Kind| {
+        let price = |length: i64| {
+            // A cost times the scale has at most `PRICE_BITS`, so this cannot overflow.
+            let exact = i128::from(length) * i128::from(rate.cost) * i128::from(scale);
+            let price = i64::try_from(exact / i128::from(rate.capacity)).ok()?;
+            (price < MOST_WORTH).then_some(price)
+        };
+        let prices: Option<Vec<i64>> = instance.items.iter().map(|item| price(item.size)).collect();
+        // Rounded down piece by piece, so no pattern is worth more than the length of its bar.
+        let kinds = instance.kinds.iter();
+        let best_values: Option<Vec<i64>> = kinds.map(|kind| price(kind.capacity)).collect();
+        Some(bound(instance, &whole, &prices?, scale, &best_values?))
+    };
+    let rates = instance.kinds.iter().filter(|kind| kind.capacity > 0);
+    let none = Bound {
+        value: 0,
+        prices: vec![0; instance.items.len()],
+    };
+    rates.filter_map(of_kind).fold(
+        none,
+        |best, next| {
+            if next.value > best.value { next } else { best }
+        },
+    )
 }
 
 /// The bound that `prices` prove for what remains, given the best pattern value on each kind.
@@ -116,7 +148,7 @@ pub(crate) fn round_up(total: i128, scale: i128, step: i128) -> i128 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::engine::instance::{Item, Kind};
+    use crate::engine::instance::Item;
 
     #[test]
     fn plain_lp_value_is_rounded_up_to_the_cost_step() {
@@ -131,6 +163,7 @@ mod tests {
     #[test]
     fn prices_that_break_the_condition_are_scaled_down() {
         let instance = Instance {
+            apart: Vec::new(),
             items: vec![Item { size: 5, demand: 4 }],
             kinds: vec![Kind {
                 capacity: 10,
@@ -151,9 +184,33 @@ mod tests {
         );
     }
 
+    /// Arithmetic: 4 x 5 of length at 3 for 10 cost at least 6; a dearer and longer bar changes
+    /// nothing, and one bar for nothing saves what it could hold.
+    #[test]
+    fn length_alone_proves_a_bound() {
+        let kind = |capacity, cost, available| Kind {
+            capacity,
+            cost,
+            available,
+            pack: 1,
+            tie: 0,
+        };
+        let mut instance = Instance {
+            apart: Vec::new(),
+            items: vec![Item { size: 5, demand: 4 }],
+            kinds: vec![kind(10, 3, None), kind(100, 40, None)],
+        };
+        assert_eq!(by_length(&instance, 1 << 20).value, 6);
+        instance.kinds.push(kind(10, 0, Some(1)));
+        assert_eq!(by_length(&instance, 1 << 20).value, 3);
+        instance.kinds = vec![kind(0, 1, None)];
+        assert_eq!(by_length(&instance, 1 << 20).value, 0);
+    }
+
     #[test]
     fn limited_kinds_pay_for_what_they_give_away() {
         let instance = Instance {
+            apart: Vec::new(),
             items: vec![Item { size: 5, demand: 3 }],
             kinds: vec![
                 Kind {

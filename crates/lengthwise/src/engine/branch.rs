@@ -105,7 +105,7 @@ fn entries_of(pattern: &Pattern) -> u64 {
 }
 
 /// Where to branch.
-enum Choice {
+pub(crate) enum Choice {
     Pair(u32, u32),
     /// Use this pattern at least once, or never.
     Pattern(Pattern),
@@ -160,7 +160,6 @@ impl Tree<'_, '_> {
         known.truncate(most);
         let mut entries: u64 = known.iter().map(|pattern| entries_of(pattern)).sum();
         let look = node.columns.iter().map(entries_of).sum::<u64>() * LOOK_WORK;
-        let time = self.meter.lp_time();
         let mut master = master(
             &self.instance,
             &remainder,
@@ -168,7 +167,7 @@ impl Tree<'_, '_> {
             self.ceiling,
             &[],
             usize::MAX,
-            time,
+            self.meter,
         )?;
         self.meter.spend(entries * ENTRY_WORK);
         loop {
@@ -220,15 +219,8 @@ impl Tree<'_, '_> {
                 .collect());
         }
         let all: Vec<&Pattern> = node.columns.iter().collect();
-        let seconds = self.meter.lp_time().as_secs_f64();
-        let counts = recover(
-            &self.instance,
-            remainder,
-            &all,
-            prices,
-            self.ceiling,
-            seconds,
-        )?;
+        let time = self.meter.lp_time();
+        let counts = recover(&self.instance, remainder, &all, prices, self.ceiling, time)?;
         Ok(counts
             .into_iter()
             .map(|(pattern, count)| (pattern.clone(), count))
@@ -460,7 +452,7 @@ impl Tree<'_, '_> {
 }
 
 /// Whether a pattern holds both; twice the same where `a` is `b`.
-fn has_pair(pattern: &Pattern, a: u32, b: u32) -> bool {
+pub(crate) fn has_pair(pattern: &Pattern, a: u32, b: u32) -> bool {
     let count = |item: u32| {
         pattern
             .counts
@@ -476,7 +468,7 @@ fn has_pair(pattern: &Pattern, a: u32, b: u32) -> bool {
 }
 
 /// The pair with the best score; else a pair that some bar surely holds, else a pattern.
-fn choose(counts: &[(Pattern, f64)], columns: &[Pattern]) -> Option<Choice> {
+pub(crate) fn choose(counts: &[(Pattern, f64)], columns: &[Pattern]) -> Option<Choice> {
     let is_fractional = |count: f64| (count - count.round()).abs() > WHOLE;
     let mut sums: BTreeMap<(u32, u32), (f64, bool)> = BTreeMap::new();
     let mut touched: BTreeMap<u32, f64> = BTreeMap::new();

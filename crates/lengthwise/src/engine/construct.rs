@@ -108,11 +108,32 @@ fn largest_first(instance: &Instance, left: &Remainder, capacity: i64) -> Vec<(u
     counts
 }
 
+/// How many more of an item a pattern may take that holds `used` of it.
+fn room_beside(instance: &Instance, counts: &[(u32, u32)], item: u32, used: u32) -> u32 {
+    let holds = |other: u32| counts.iter().any(|&(held, _)| held == other);
+    let mut most = u32::MAX;
+    for &(a, b) in &instance.apart {
+        if a == b && a == item {
+            most = most.min(1_u32.saturating_sub(used));
+        } else if (a == item && holds(b)) || (b == item && holds(a)) {
+            most = 0;
+        }
+    }
+    most
+}
+
 /// Fills up a pattern with whatever else fits, largest first: patterns without room to spare make
 /// stronger constraints and better plans.
 pub(crate) fn fill_up(instance: &Instance, remainder: &Remainder, pattern: &mut Pattern) {
     let mut rest = instance.kind(pattern).capacity - instance.filled(pattern);
-    for ((place, item), &demand) in (0_u32..).zip(&instance.items).zip(&remainder.demand) {
+    let smallest = instance.items.last().map_or(0, |item| item.size);
+    // Sizes decrease: what comes before the first that fits is passed over.
+    let first = instance.items.partition_point(|item| item.size > rest);
+    let items = (0_u32..).zip(&instance.items).zip(&remainder.demand);
+    for ((place, item), &demand) in items.skip(first) {
+        if rest < smallest {
+            break;
+        }
         if item.size > rest || demand == 0 {
             continue;
         }
@@ -123,9 +144,12 @@ pub(crate) fn fill_up(instance: &Instance, remainder: &Remainder, pattern: &mut 
             .ok()
             .and_then(|at| pattern.counts.get(at))
             .map_or(0, |&(_, count)| count);
-        let fits = u32::try_from(rest / item.size)
+        let mut fits = u32::try_from(rest / item.size)
             .unwrap_or(u32::MAX)
             .min(demand.saturating_sub(used));
+        if !instance.apart.is_empty() {
+            fits = fits.min(room_beside(instance, &pattern.counts, place, used));
+        }
         if fits == 0 {
             continue;
         }

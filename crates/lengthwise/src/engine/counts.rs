@@ -389,6 +389,7 @@ impl Range {
         paid.append(&mut given);
         (
             Instance {
+                apart: Vec::new(),
                 items: instance.items.clone(),
                 kinds: paid,
             },
@@ -618,6 +619,7 @@ mod tests {
     fn instances() -> impl Strategy<Value = Instance> {
         let sizes = prop::collection::btree_map(15..100_i64, 1..5_u32, 1..9);
         (sizes, kinds()).prop_map(|(sizes, kinds)| Instance {
+            apart: Vec::new(),
             items: sizes
                 .into_iter()
                 .rev()
@@ -653,6 +655,7 @@ mod tests {
             tie: 0,
         };
         let instance = Instance {
+            apart: Vec::new(),
             items: vec![Item {
                 size: 5,
                 demand: 20,

@@ -74,7 +74,7 @@ fn fractional(
     }
     let patterns = search.pool.usable(search.instance, left, None, usize::MAX);
     let references: Vec<&Pattern> = patterns.iter().collect();
-    let seconds = search.meter.lp_time().as_secs_f64();
+    let time = search.meter.lp_time();
     let (instance, ceiling) = (search.instance, search.ceiling);
     let counts = recover(
         instance,
@@ -82,7 +82,7 @@ fn fractional(
         &references,
         &generated.prices,
         ceiling,
-        seconds,
+        time,
     )
     .ok()?;
     let counts = counts

@@ -71,6 +71,7 @@ fn scarce(instance: &Instance) -> Instance {
         }
     });
     Instance {
+        apart: Vec::new(),
         kinds: kinds.collect(),
         items,
     }
@@ -80,6 +81,7 @@ fn least_left_over(search: &mut Search<'_, '_>, scarce: &Instance) -> i128 {
     let mut pool = Pool::default();
     let mut over = Search::new(scarce, search.meter, &mut pool, search.effort);
     over.ceiling = 1.0; // a piece left over counts one
+    over.is_inner = true;
     over.root(None);
     over.bound.value
 }

@@ -2,6 +2,8 @@
 //!
 //! Source: Gilmore & Gomory, Oper. Res. 9 (1961) 849-859 and 11 (1963) 863-888 (from memory).
 
+use std::collections::HashSet;
+
 use super::bound::{Bound, bound};
 use super::construct::fill_up;
 use super::instance::{Item, Pattern, Remainder};
@@ -81,6 +83,9 @@ pub(crate) fn generate(
         let round = price(search, remainder, &prices);
         search.effort.pricing_rounds += 1;
         bounds.take(round.bound);
+        if search.keeps_bounds {
+            search.improve_bound(bounds.best.clone());
+        }
         let best = bounds.best.value;
         let met = until == Until::BoundMeetsValue && best >= search.round_up(prices.objective);
         let over = good_enough(best) || search.meter.stopped().is_some();
@@ -155,11 +160,15 @@ fn start(
         .count();
     let most = PATTERNS_PER_ITEM * (kinds_of_piece + 1);
     let mut patterns = search.pool.usable(search.instance, remainder, guide, most);
+    let mut known: HashSet<Pattern> = patterns.iter().cloned().collect();
     for pattern in alone(search, remainder) {
-        if !patterns.contains(&pattern) {
+        if known.insert(pattern.clone()) {
             search.pool.add(pattern.clone());
             patterns.push(pattern);
         }
+    }
+    if !search.meter.spend(0) {
+        return Err(Trouble);
     }
     // Good prices are known: no need to begin with coarse ones.
     let knots = if guide.is_some() {
@@ -184,13 +193,12 @@ fn start(
 
 /// The program over these patterns, with prices free at so many sizes.
 fn program(
-    search: &Search<'_, '_>,
+    search: &mut Search<'_, '_>,
     remainder: &Remainder,
     patterns: &[Pattern],
     knots: usize,
 ) -> Result<Box<dyn Master>, Trouble> {
     let references: Vec<&Pattern> = patterns.iter().collect();
-    let time = search.meter.lp_time();
     let (instance, ceiling) = (search.instance, search.ceiling);
     master(
         instance,
@@ -199,7 +207,7 @@ fn program(
         ceiling,
         &search.tilt,
         knots,
-        time,
+        search.meter,
     )
 }
 
@@ -257,9 +265,12 @@ fn alone(search: &Search<'_, '_>, remainder: &Remainder) -> Vec<Pattern> {
                 )
             });
         if let Some((kind, data)) = cheapest {
-            let fits = u32::try_from(data.capacity / size)
+            let mut fits = u32::try_from(data.capacity / size)
                 .unwrap_or(u32::MAX)
                 .min(demand);
+            if !instance.may_share(&[(item, 2)]) {
+                fits = fits.min(1);
+            }
             let mut pattern = Pattern {
                 kind,
                 counts: vec![(item, fits)],
@@ -344,7 +355,8 @@ fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) ->
     };
     let capacity = kinds().map(|(_, data)| data.capacity).max().unwrap_or(0);
     let cells = std::mem::take(&mut search.cells);
-    let table = Table::in_place_of(cells, offers, capacity, search.meter);
+    let table =
+        Table::in_place_of(cells, offers, capacity, search.meter).keep_apart(&instance.apart);
     let mut best_values = vec![0_i64; instance.kinds.len()];
     let mut patterns = Vec::new();
     for (kind, data) in kinds() {

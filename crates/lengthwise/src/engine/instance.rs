@@ -33,6 +33,8 @@ pub(crate) struct Kind {
 pub(crate) struct Instance {
     pub items: Vec<Item>,
     pub kinds: Vec<Kind>,
+    /// Items of which no bar may hold both, or no two where they are the same: set while branching.
+    pub apart: Vec<(u32, u32)>,
 }
 
 /// How one bar is cut: `(item, count)` by increasing item, counts at least 1.
@@ -76,6 +78,16 @@ impl Instance {
             .get(pattern.kind as usize)
             .copied()
             .unwrap_or(NONE)
+    }
+
+    /// Whether no two of these, `(item, count)`, are to be kept apart.
+    pub fn may_share(&self, counts: &[(u32, u32)]) -> bool {
+        let count = |item: u32| {
+            let found = counts.iter().find(|&&(other, _)| other == item);
+            found.map_or(0, |&(_, count)| count)
+        };
+        let mut pairs = self.apart.iter();
+        !pairs.any(|&(a, b)| count(a) >= 1 && count(b) >= if a == b { 2 } else { 1 })
     }
 
     pub fn size(&self, item: u32) -> i64 {

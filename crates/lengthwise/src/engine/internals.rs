@@ -113,8 +113,16 @@ impl Root {
             let pattern = outside.first()?;
             let inside: Vec<&Pattern> = inside.iter().collect();
             let rows = Blend::new(&self.instance, &whole, usize::MAX);
-            let simplex =
-                Simplex::new(&self.instance, &whole, &inside, self.ceiling, &[], rows).ok()?;
+            let simplex = Simplex::new(
+                &self.instance,
+                &whole,
+                &inside,
+                self.ceiling,
+                &[],
+                rows,
+                &mut || true,
+            )
+            .ok()?;
             let slack = simplex.prices().ok()?.slack(&self.instance, pattern);
             (slack < -WORTH_ENTERING).then_some(Warm {
                 root: self,

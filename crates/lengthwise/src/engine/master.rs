@@ -18,6 +18,7 @@ use microlp::{
 use super::blend::Blend;
 use super::instance::{Instance, Pattern, Remainder};
 use super::simplex::Simplex;
+use super::work::Meter;
 
 /// Prices may break a known pattern by so much of the largest cost before the answer is distrusted.
 /// The simplex works at 1e-8; below 1e-7 honest answers would be thrown away.
@@ -58,7 +59,7 @@ pub(crate) fn master(
     ceiling: f64,
     tilt: &[f64],
     knots: usize,
-    time: Duration,
+    meter: &mut Meter<'_>,
 ) -> Result<Box<dyn Master>, Trouble> {
     let kinds_of_piece = remainder
         .demand
@@ -68,10 +69,22 @@ pub(crate) fn master(
     let rows = kinds_of_piece.min(knots);
     let blend = Blend::new(instance, remainder, rows);
     if rows <= MOST_FOR_SIMPLEX
-        && let Ok(simplex) = Simplex::new(instance, remainder, patterns, ceiling, tilt, blend)
+        && let Ok(simplex) = Simplex::new(
+            instance,
+            remainder,
+            patterns,
+            ceiling,
+            tilt,
+            blend,
+            &mut || meter.spend(0),
+        )
     {
         return Ok(Box::new(simplex));
     }
+    if meter.stopped().is_some() {
+        return Err(Trouble);
+    }
+    let time = meter.lp_time();
     let general = Microlp::new(instance, remainder, patterns, ceiling, tilt, time)?;
     Ok(Box::new(general))
 }

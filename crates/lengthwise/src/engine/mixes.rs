@@ -235,6 +235,7 @@ mod tests {
             tie: 0,
         };
         Instance {
+            apart: Vec::new(),
             items: vec![Item {
                 size: 1,
                 demand: 40,

@@ -14,6 +14,7 @@ mod instance;
 pub mod internals;
 mod master;
 mod mixes;
+mod pairs;
 mod pool;
 mod pricing;
 mod question;
@@ -24,9 +25,10 @@ mod search;
 mod simplex;
 mod work;
 
+use bound::by_length;
 use dive::{Style, dive};
 use feasible::{Feasible, feasible};
-use generate::{Until, generate};
+use generate::{Generated, Until, generate};
 use master::Prices;
 use pool::Pool;
 use refutation::Refutation;
@@ -81,6 +83,7 @@ pub(crate) fn minimise(instance: &Instance, mut meter: Meter<'_>) -> Answer {
     let (mut pool, mut effort, mut proof) = (Pool::default(), Effort::default(), Proof::default());
     let mut search = Search::new(instance, &mut meter, &mut pool, &mut effort);
     search.by_hand();
+    search.improve_bound(by_length(instance, search.scale));
     let prices = search.root(None);
     let (mut root_prices, scale) = (search.bound.prices.clone(), search.scale);
     for number in 0..DIVES {
@@ -132,12 +135,21 @@ pub(crate) fn minimise(instance: &Instance, mut meter: Meter<'_>) -> Answer {
 impl Search<'_, '_> {
     /// Column generation on the whole instance: the exact root bound, and patterns for the dives.
     fn root(&mut self, guide: Option<&Prices>) -> Option<Prices> {
+        if self.is_over() {
+            return None;
+        }
         let whole = self.instance.whole();
         let beat = self.cost_to_beat();
         let met = |bound: i128| beat.is_some_and(|beat| bound >= beat);
-        let generated = generate(self, &whole, guide, Until::BoundMeetsValue, met).ok()?;
-        self.improve_bound(generated.bound);
-        Some(generated.prices)
+        self.keeps_bounds = true;
+        let generated = generate(self, &whole, guide, Until::BoundMeetsValue, met);
+        self.keeps_bounds = false;
+        let Generated { prices, bound, .. } = generated.ok()?;
+        if bound.value >= self.bound.value {
+            // Where plain length proves as much, these prices still refute more.
+            self.bound = bound;
+        }
+        Some(prices)
     }
 
     /// How many bars of each kind the best packing has.

@@ -16,6 +16,10 @@ use super::work::Meter;
 const MOST_CELLS: usize = 8_000_000;
 /// Nodes of one search at the most; reached only with a coarse table.
 const MOST_NODES: u64 = 400_000;
+/// Cells are capped here, far above the value of any pattern, so that one can be added to a value.
+const MOST_VALUE: i64 = i64::MAX / 2;
+/// Steps of a search between two looks at the limits: some milliseconds.
+const LOOK_EVERY: u64 = 1 << 18;
 /// Work units of a table cell and of a search node, measured in nanoseconds and rounded.
 const CELL_WORK: u64 = 1;
 const NODE_WORK: u64 = 4;
@@ -40,7 +44,11 @@ pub(crate) struct Table {
     offers: Vec<Offer>,
     divisor: i64,
     columns: usize,
+    /// Whether every row was computed: see [`Table::new`].
+    complete: bool,
     best: Vec<i64>,
+    /// Both ways round, sorted.
+    apart: Vec<(u32, u32)>,
 }
 
 /// The outcome of a search for the best pattern.
@@ -55,7 +63,8 @@ pub(crate) struct Found {
 impl Table {
     /// Builds the table for the offers, by decreasing size, up to `capacity`.
     ///
-    /// O(offers x capacity x uses) time, at most [`MOST_CELLS`] cells.
+    /// O(offers x capacity x uses) time, at most [`MOST_CELLS`] cells. When it is time to stop, the
+    /// rows that are left hold what all copies would be worth if they fit: an upper bound still.
     pub fn new(offers: Vec<Offer>, capacity: i64, meter: &mut Meter<'_>) -> Table {
         Table::in_place_of(Vec::new(), offers, capacity, meter)
     }
@@ -79,21 +88,46 @@ impl Table {
         if let Some(last) = best.get_mut((rows - 1) * columns..) {
             last.fill(0);
         }
-        let mut work = 0;
+        let mut complete = true;
         for (row, offer) in offers.iter().enumerate().rev() {
             let (head, tail) = best.split_at_mut((row + 1) * columns);
             let (Some(target), Some(next)) = (head.get_mut(row * columns..), tail.get(..columns))
             else {
                 continue;
             };
-            work += fill_row(target, next, offer, divisor);
+            if complete {
+                let work = fill_row(target, next, offer, divisor);
+                complete = meter.spend(work * CELL_WORK) || row == 0;
+            } else {
+                take_all(target, next, offer);
+            }
         }
-        meter.spend(work * CELL_WORK);
         Table {
             offers,
             divisor,
             columns,
+            complete,
             best,
+            apart: Vec::new(),
+        }
+    }
+
+    /// Items that are not to share a bar; the table bounds patterns without them from above.
+    pub fn keep_apart(mut self, apart: &[(u32, u32)]) -> Table {
+        self.apart = apart.iter().flat_map(|&(a, b)| [(a, b), (b, a)]).collect();
+        self.apart.sort_unstable();
+        self
+    }
+
+    /// How many of an item may go with those of a path.
+    fn most_beside(&self, path: &[(u32, u32)], item: u32) -> i64 {
+        let apart = |other: u32| self.apart.binary_search(&(item, other)).is_ok();
+        if path.iter().any(|&(other, _)| apart(other)) {
+            0
+        } else if apart(item) {
+            1
+        } else {
+            i64::MAX
         }
     }
 
@@ -136,7 +170,7 @@ impl Table {
 
     /// Whether the table holds exact values rather than upper bounds.
     pub fn is_exact(&self) -> bool {
-        self.divisor == 1
+        self.divisor == 1 && self.complete && self.apart.is_empty()
     }
 
     /// The best pattern worth more than `floor`.
@@ -160,10 +194,13 @@ impl Table {
             found: None,
             path: Vec::new(),
             nodes: 0,
+            steps: 0,
+            stopped: false,
+            meter,
         };
         search.visit(row, capacity, 0);
-        meter.spend(search.nodes * NODE_WORK);
-        let complete = search.nodes < MOST_NODES;
+        search.meter.spend(search.nodes * NODE_WORK);
+        let complete = search.nodes < MOST_NODES && !search.stopped;
         let at_most = if complete {
             search.best.max(floor)
         } else {
@@ -199,6 +236,14 @@ impl Table {
     }
 }
 
+/// One row from the next, as if all copies fitted everywhere.
+fn take_all(target: &mut [i64], next: &[i64], offer: &Offer) {
+    let all = offer.price.saturating_mul(i64::from(offer.most));
+    for (cell, &rest) in target.iter_mut().zip(next) {
+        *cell = rest.saturating_add(all).min(MOST_VALUE);
+    }
+}
+
 /// One row from the next: `target[c] = max over t of next[c - t size] + t price`. Returns the cells touched.
 fn fill_row(target: &mut [i64], next: &[i64], offer: &Offer, divisor: i64) -> u64 {
     target.copy_from_slice(next);
@@ -208,11 +253,8 @@ fn fill_row(target: &mut [i64], next: &[i64], offer: &Offer, divisor: i64) -> u6
         return columns as u64; // usize to u64 loses nothing
     }
     if size == 0 {
-        // Rounded down to nothing: all copies fit everywhere.
-        let all = offer.price.saturating_mul(i64::from(offer.most));
-        target
-            .iter_mut()
-            .for_each(|value| *value = value.saturating_add(all));
+        // Rounded down to nothing.
+        take_all(target, next, offer);
         return columns as u64;
     }
     let fits = (columns - 1) / size;
@@ -239,22 +281,35 @@ fn fill_row(target: &mut [i64], next: &[i64], offer: &Offer, divisor: i64) -> u6
     columns as u64 * u64::from(offer.most)
 }
 
-struct Search<'t> {
+struct Search<'t, 'm> {
     table: &'t Table,
     best: i64,
     found: Option<Vec<(u32, u32)>>,
     path: Vec<(u32, u32)>,
     nodes: u64,
+    /// Nodes and offers passed over, of which there may be many more.
+    steps: u64,
+    stopped: bool,
+    meter: &'t mut Meter<'m>,
 }
 
-impl Search<'_> {
+impl Search<'_, '_> {
+    /// Whether the limits allow more; looked at now and then.
+    fn may_go_on(&mut self) -> bool {
+        self.steps += 1;
+        if self.steps.is_multiple_of(LOOK_EVERY) {
+            self.stopped = !self.meter.spend(0);
+        }
+        !self.stopped
+    }
+
     /// Tries every number of the offer at `row`, most first, where the bound allows it.
     fn visit(&mut self, row: usize, capacity: i64, value: i64) {
         let table = self.table;
         // Offers that the best completion does not need are passed over without a call each.
         let mut row = row;
         loop {
-            if value + table.bound(row, capacity) <= self.best {
+            if value + table.bound(row, capacity) <= self.best || !self.may_go_on() {
                 return;
             }
             match table.offers.get(row) {
@@ -270,10 +325,13 @@ impl Search<'_> {
         let Some(&offer) = table.offers.get(row) else {
             return;
         };
-        let most = i64::from(offer.most).min(capacity / offer.size);
+        let mut most = i64::from(offer.most).min(capacity / offer.size);
+        if !table.apart.is_empty() {
+            most = most.min(table.most_beside(&self.path, offer.item));
+        }
         for used in (0..=most).rev() {
             self.nodes += 1;
-            if self.nodes >= MOST_NODES {
+            if self.nodes >= MOST_NODES || self.stopped {
                 return;
             }
             let value = value + used * offer.price;
@@ -309,6 +367,36 @@ mod tests {
             .map(|used| used * offer.price + brute(rest, capacity - used * offer.size))
             .max()
             .unwrap_or(0)
+    }
+
+    /// Ten sizes, ten copies each, on a bar of a thousand.
+    fn many() -> Vec<Offer> {
+        let offer = |item: u32| Offer {
+            item,
+            size: 97 - 7 * i64::from(item),
+            most: 10,
+            price: 100 - 8 * i64::from(item),
+        };
+        (0..10).map(offer).collect()
+    }
+
+    /// A table that was left when time was up bounds from above still, and does not pass for exact.
+    #[test]
+    fn a_table_cut_short_is_an_upper_bound() {
+        let mut free = Meter::new(u64::MAX, None, None, None);
+        let whole = Table::new(many(), 1000, &mut free);
+        assert!(whole.is_exact());
+        for limit in [1, 3_000, 30_000] {
+            let mut meter = Meter::new(limit, None, None, None);
+            let cut = Table::new(many(), 1000, &mut meter);
+            assert!(!cut.is_exact(), "{limit}");
+            for capacity in [0, 100, 500, 1000] {
+                let exact = whole.search(capacity, 0, &mut free).at_most;
+                assert!(cut.bound(0, capacity) >= exact, "{limit}, {capacity}");
+                let found = cut.search(capacity, 0, &mut meter);
+                assert!(found.at_most >= exact, "{limit}, {capacity}");
+            }
+        }
     }
 
     proptest! {

@@ -14,6 +14,7 @@ use super::dive::{Style, dive};
 use super::enumerate::{Enumerated, Most, enumerate};
 use super::generate::{Until, generate};
 use super::instance::{Instance, Kind, Packing, Pattern};
+use super::pairs::{Limits, branch_and_price};
 use super::pool::Pool;
 use super::refutation::Refutation;
 use super::search::Search;
@@ -55,6 +56,14 @@ const OTHER_PRICES: u32 = 6;
 const TILT: f64 = 0.01;
 /// Nodes of one search.
 const MOST_NODES: u64 = 20_000;
+/// Where the patterns are too many for that.
+const PAIRS: Limits = Limits {
+    nodes: 2_000,
+    listed: FEW,
+    listed_nodes: 2_000,
+};
+/// Patterns that it begins with, for each kind of piece.
+const PATTERNS_PER_ITEM: usize = 4;
 
 /// The answer.
 pub(crate) enum Reply {
@@ -144,6 +153,7 @@ fn counted(instance: &Instance, mix: &[u32]) -> Option<(Instance, u32)> {
         });
     Some((
         Instance {
+            apart: Vec::new(),
             items: instance.items.clone(),
             kinds: kinds.collect(),
         },
@@ -166,7 +176,7 @@ impl Search<'_, '_> {
     /// Every pattern, then every branch.
     fn explicitly(&mut self, instance: &Instance, mix: &[u32], prices: &[i64]) -> Reply {
         let Some(patterns) = self.every_pattern(instance, mix, prices) else {
-            return Reply::Unknown;
+            return self.by_pairs(mix);
         };
         let count = patterns.len() as u64;
         self.effort.enumerated += count;
@@ -184,6 +194,35 @@ impl Search<'_, '_> {
             Branched::Found(packing) => Reply::Holds(packing),
             Branched::None => Reply::Exhausted {
                 patterns: count,
+                nodes,
+            },
+            Branched::Unknown => Reply::Unknown,
+        }
+    }
+
+    /// Branching on pairs with column generation, where the patterns are too many.
+    fn by_pairs(&mut self, mix: &[u32]) -> Reply {
+        let wanted = self.wanted.and_then(|wanted| u32::try_from(wanted).ok());
+        let Some(wanted) = wanted else {
+            return Reply::Unknown;
+        };
+        let most = PATTERNS_PER_ITEM * self.instance.items.len();
+        let whole = self.instance.whole();
+        let known = self.pool.usable(self.instance, &whole, None, most);
+        let before = self.effort.enumerated;
+        let (branched, nodes) = branch_and_price(
+            self.instance,
+            mix,
+            wanted,
+            &known,
+            PAIRS,
+            self.meter,
+            self.effort,
+        );
+        match branched {
+            Branched::Found(packing) => Reply::Holds(packing),
+            Branched::None => Reply::Exhausted {
+                patterns: self.effort.enumerated - before,
                 nodes,
             },
             Branched::Unknown => Reply::Unknown,

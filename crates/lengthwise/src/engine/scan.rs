@@ -18,6 +18,8 @@ const MOST_STEPS: u64 = 5_000_000;
 /// Steps of one listing, and comparisons with a refutation: some hundredths of a second.
 const STEPS_AT_ONCE: u64 = 300_000;
 const COMPARISONS_AT_ONCE: u64 = 3_000_000;
+/// Comparisons of one listing at the best cost: a tenth of a second.
+const TIE_COMPARISONS: u64 = 10_000_000;
 /// Work units of a step for each refutation known.
 const STEP_WORK: u64 = 10;
 /// Mixes listed at once. Where there are more, the range of costs is halved and one of them asked
@@ -259,6 +261,9 @@ pub(crate) fn settle_tie(search: &mut Search<'_, '_>, proof: &mut Proof) -> bool
     if tie == 0 {
         return true;
     }
+    if search.meter.stopped().is_some() {
+        return false;
+    }
     let Some(choices) = choices(instance, tie) else {
         return false;
     };
@@ -286,13 +291,15 @@ pub(crate) fn settle_tie(search: &mut Search<'_, '_>, proof: &mut Proof) -> bool
             })
             .collect();
         let mixes = Mixes::new(&fixed, &limits, &[]);
-        let listed = mixes.list(
-            budget,
-            budget + 1,
-            &proof.refutations,
-            MOST_LISTED,
-            &mut steps,
-        );
+        let known = proof.refutations.len().max(1) as u64; // a count fits
+        let at_once = steps.min(TIE_COMPARISONS / known);
+        let mut left = at_once;
+        let refutations = &proof.refutations;
+        let listed = mixes.list(budget, budget + 1, refutations, MOST_LISTED, &mut left);
+        steps -= at_once - left;
+        if !search.meter.spend((at_once - left) * STEP_WORK * known) {
+            return false;
+        }
         for (_, mix) in &listed.mixes {
             if proof.refutes(instance, mix) {
                 continue;

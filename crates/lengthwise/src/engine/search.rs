@@ -34,6 +34,11 @@ pub(crate) struct Search<'s, 'm> {
     pub wanted: Option<i128>,
     pub bound: Bound,
     pub effort: &'s mut Effort,
+    /// Whether every bound met in column generation is kept at once: only at the root, whose
+    /// prices are those of the certificate.
+    pub keeps_bounds: bool,
+    /// Whether this is a search within another, of which whoever watches is not told.
+    pub is_inner: bool,
     step: i128,
 }
 
@@ -62,6 +67,8 @@ impl<'s, 'm> Search<'s, 'm> {
                 prices: vec![0; instance.items.len()],
             },
             effort,
+            keeps_bounds: false,
+            is_inner: false,
             step: instance.cost_step(),
         }
     }
@@ -116,7 +123,7 @@ impl<'s, 'm> Search<'s, 'm> {
 
     /// Lets whoever watches know; questions within the search keep to themselves.
     pub fn tell(&mut self) {
-        if self.wanted.is_none() {
+        if self.wanted.is_none() && !self.is_inner {
             let best = self.best.as_ref().map(|(cost, _)| *cost);
             self.meter.note(best, self.bound.value);
         }

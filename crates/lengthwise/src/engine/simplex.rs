@@ -16,6 +16,8 @@ use super::master::{Master, Prices, Trouble, cost_unit};
 
 /// A column enters only if its reduced cost, as a share of the largest cost, is below minus this.
 const WORTH_ENTERING: f64 = 1e-9;
+/// Pivots between two looks at whether to go on: some milliseconds.
+const ASK_EVERY: u64 = 32;
 /// Entries of a column smaller than this are taken for rounding and never pivoted on.
 const SMALLEST_PIVOT: f64 = 1e-8;
 /// Entries smaller than this are left out of a pivot.
@@ -72,6 +74,7 @@ impl Simplex {
         ceiling: f64,
         tilt: &[f64],
         blend: Blend,
+        go_on: &mut dyn FnMut() -> bool,
     ) -> Result<Simplex, Trouble> {
         let unit = cost_unit(instance);
         let mut simplex = Simplex {
@@ -94,7 +97,7 @@ impl Simplex {
         for pattern in patterns {
             simplex.push_pattern(instance, pattern);
         }
-        simplex.optimise()?;
+        simplex.optimise(go_on)?;
         Ok(simplex)
     }
 
@@ -196,10 +199,13 @@ impl Simplex {
                 .sum::<f64>()
     }
 
-    /// Pivots until no column is worth entering.
-    fn optimise(&mut self) -> Result<(), Trouble> {
+    /// Pivots until no column is worth entering, or until it is told not to go on.
+    fn optimise(&mut self, go_on: &mut dyn FnMut() -> bool) -> Result<(), Trouble> {
         let most = MOST_PIVOTS_PER_ROW * (self.rows() as u64 + 10);
-        for _ in 0..most {
+        for pivots in 1..=most {
+            if pivots % ASK_EVERY == 0 && !go_on() {
+                return Err(Trouble);
+            }
             let Some((entering, reduced)) = self.entering() else {
                 // The prices may have drifted: after some pivots only fresh ones can say that this is
                 // the end.
@@ -489,7 +495,7 @@ fn subtract(target: &mut [f64], factor: f64, source: &[f64]) {
 impl Master for Simplex {
     fn add(&mut self, instance: &Instance, pattern: &Pattern) -> Result<(), Trouble> {
         self.push_pattern(instance, pattern);
-        self.optimise()
+        self.optimise(&mut || true) // a few pivots
     }
 
     fn prices(&self) -> Result<Prices, Trouble> {
@@ -566,6 +572,7 @@ mod tests {
                 counts: counts.into_iter().collect(),
             });
             let instance = Instance {
+                apart: Vec::new(),
                 items: demands
                     .iter()
                     .map(|&demand| Item { size: 1, demand })
@@ -597,9 +604,9 @@ mod tests {
             let reference = Microlp::new(&instance, &whole, &all, ceiling, &[], Duration::from_secs(5))
                 .and_then(|master| master.prices());
             let reference = reference.map_err(|_| TestCaseError::reject("reference in trouble"))?;
-            let ours = Simplex::new(&instance, &whole, &all, ceiling, &[], exact())
+            let ours = Simplex::new(&instance, &whole, &all, ceiling, &[], exact(), &mut || true)
                 .map_err(|_| TestCaseError::fail("trouble"))?;
-            let mut one_by_one = Simplex::new(&instance, &whole, &[], ceiling, &[], exact())
+            let mut one_by_one = Simplex::new(&instance, &whole, &[], ceiling, &[], exact(), &mut || true)
                 .map_err(|_| TestCaseError::fail("trouble"))?;
             for pattern in &patterns {
                 one_by_one.add(&instance, pattern).map_err(|_| TestCaseError::fail("trouble"))?;

@@ -12,7 +12,7 @@ use crate::plan::Stop;
 /// simplex stalls; the search then goes on without it.
 const LONGEST_LP: Duration = Duration::from_secs(30);
 /// How often whoever watches is told, at the most.
-const TELL_EVERY: Duration = Duration::from_millis(100);
+const TELL_EVERY: Duration = Duration::from_millis(20);
 
 /// Told the cost of the best packing and the bound.
 pub(crate) type Watch<'a> = &'a mut dyn FnMut(Option<i128>, i128);

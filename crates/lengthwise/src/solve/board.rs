@@ -1,0 +1,76 @@
+//! What whoever watches is told, whichever thread it comes from.
+
+use std::sync::{Mutex, PoisonError};
+
+use super::Progress;
+use crate::problem::Problem;
+
+/// Told by all threads, tells one at a time.
+pub(super) struct Board<'w> {
+    told: Mutex<Told<'w>>,
+    materials: usize,
+}
+
+struct Told<'w> {
+    done: usize,
+    watch: &'w mut (dyn FnMut(Progress<'_>) + Send),
+}
+
+impl<'w> Board<'w> {
+    pub fn new(materials: usize, watch: &'w mut (dyn FnMut(Progress<'_>) + Send)) -> Board<'w> {
+        Board {
+            told: Mutex::new(Told { done: 0, watch }),
+            materials,
+        }
+    }
+
+    /// A material's search begins.
+    pub fn begun(&self, material: &str) {
+        self.tell(material, None, 0);
+    }
+
+    /// What is known of a material, in the costs of its problem.
+    pub fn improved(&self, material: &str, problem: &Problem, best: Option<i128>, bound: i128) {
+        self.tell(material, Some((problem, best, bound)), 0);
+    }
+
+    /// A material's search ends.
+    pub fn done(&self, material: &str, known: Option<(&Problem, Option<i128>, i128)>) {
+        self.tell(material, known, 1);
+    }
+
+    fn tell(
+        &self,
+        material: &str,
+        known: Option<(&Problem, Option<i128>, i128)>,
+        newly_done: usize,
+    ) {
+        let (problem, best, bound) = match known {
+            Some((problem, best, bound)) => (Some(problem), best, Some(bound)),
+            None => (None, None, None),
+        };
+        let value = |cost: Option<i128>| problem?.value(cost?);
+        // A poisoned lock means that `watch` panicked: the panic is on its way to the caller, and
+        // until it gets there the count is all that matters.
+        let mut told = self.told.lock().unwrap_or_else(PoisonError::into_inner);
+        told.done += newly_done;
+        let progress = Progress {
+            material,
+            done: told.done,
+            materials: self.materials,
+            value: value(best),
+            bound: value(bound),
+            gap: best.zip(bound).map(|(best, bound)| gap(best, bound)),
+        };
+        (told.watch)(progress);
+    }
+}
+
+/// How far the best can be from the bound, as a share: for people to look at.
+fn gap(best: i128, bound: i128) -> f64 {
+    if best == 0 {
+        0.0
+    } else {
+        (best - bound) as f64 / best as f64
+    }
+}

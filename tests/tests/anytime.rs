@@ -1,0 +1,169 @@
+//! Stopped at any time, a search has a verified plan and the best bound it ever knew.
+
+#![allow(clippy::panic)]
+
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use lengthwise::plan::{Cutting, Outcome, Proof, Stop, Value};
+use lengthwise::solve::{Progress, solve_watched};
+use lengthwise::{Job, Limits, verify};
+use lengthwise_tests::big::big_job;
+use lengthwise_tests::generate::hard::{Size, hard};
+use lengthwise_tests::generate::trade::trade_job;
+
+/// How late a search may notice that it is time to stop before the test calls it deaf: generous, since
+/// other tests run beside it. The benchmark `stops` measures it.
+const LATE: Duration = Duration::from_secs(2);
+
+/// What whoever watches was told of the one material.
+#[derive(Default)]
+struct Heard {
+    calls: usize,
+    value: Option<Value>,
+    bound: Option<Value>,
+    /// The first thing that went backwards.
+    broken: Option<String>,
+}
+
+impl Heard {
+    fn take(&mut self, now: &Progress<'_>) {
+        self.calls += 1;
+        let rose = matches!((self.value, now.value), (Some(old), Some(new)) if new > old);
+        let fell = matches!((self.bound, now.bound), (Some(old), Some(new)) if new < old);
+        let crossed = matches!((now.bound, now.value), (Some(bound), Some(value)) if bound > value);
+        let lost = self.value.is_some() && now.value.is_none();
+        if rose || fell || crossed || lost {
+            let before = (self.value, self.bound);
+            let broken = format!("{before:?}, then {:?}", (now.value, now.bound));
+            self.broken.get_or_insert(broken);
+        }
+        self.value = now.value.or(self.value);
+        self.bound = now.bound.or(self.bound);
+    }
+}
+
+/// Solves under the limits, verifies, and holds the plan against what was told on the way.
+fn watched(name: &str, job: &Job, limits: &Limits<'_>) -> Cutting {
+    let mut heard = Heard::default();
+    let plan = solve_watched(job, limits, &mut |now| heard.take(&now));
+    if let Err(refusal) = verify(job, &plan) {
+        panic!("{name}: the plan is refused: {refusal}");
+    }
+    assert_eq!(heard.broken, None, "{name}");
+    assert!(heard.calls >= 2, "{name}: begun and done");
+    let Some(Outcome::Planned(cutting)) = plan.materials.into_iter().map(|m| m.outcome).next()
+    else {
+        panic!("{name}: no plan");
+    };
+    assert!(cutting.bound <= cutting.value, "{name}");
+    assert!(
+        heard.bound.is_some_and(|bound| cutting.bound >= bound),
+        "{name}"
+    );
+    assert!(
+        heard.value.is_some_and(|value| cutting.value <= value),
+        "{name}"
+    );
+    *cutting
+}
+
+/// Jobs that are not over at once: without waste, of the trade, and with very many lengths.
+fn hard_jobs() -> Vec<(String, Job)> {
+    let mut jobs = Vec::new();
+    for seed in [1, 2] {
+        jobs.push((format!("hard 200, {seed}"), hard(Size::Near200, seed).job()));
+    }
+    jobs.push(("hard 400, 1".to_owned(), hard(Size::Near400, 1).job()));
+    for seed in [64, 90, 98] {
+        jobs.push((format!("trade {seed}"), trade_job(seed).job()));
+    }
+    jobs.push(("big 300".to_owned(), big_job(4, 300, 10)));
+    jobs.push(("big 600".to_owned(), big_job(4, 600, 10)));
+    jobs
+}
+
+fn within(time: f64) -> Limits<'static> {
+    Limits {
+        time: Some(Duration::from_secs_f64(time)),
+        ..Limits::default()
+    }
+}
+
+#[test]
+fn under_a_clock_the_plan_only_gets_better() {
+    for (name, job) in hard_jobs() {
+        for time in [0.05, 0.2, 1.0] {
+            watched(&format!("{name} in {time} s"), &job, &within(time));
+        }
+    }
+}
+
+/// More work is never worse, since it is the same search that goes on.
+#[test]
+fn under_a_work_limit_more_is_never_worse() {
+    for (name, job) in hard_jobs() {
+        let mut before: Option<Cutting> = None;
+        for work in [1, 1_000_000, 30_000_000, 300_000_000] {
+            let limits = Limits {
+                work: Some(work),
+                ..Limits::default()
+            };
+            let now = watched(&format!("{name} for {work}"), &job, &limits);
+            if let Some(before) = before {
+                assert!(now.value <= before.value, "{name} for {work}");
+                assert!(now.bound >= before.bound, "{name} for {work}");
+            }
+            before = Some(now);
+        }
+    }
+}
+
+/// A bound is known before the first linear program is solved: that of plain length.
+#[test]
+fn a_search_without_any_time_has_a_plan_and_a_bound() {
+    for (name, job) in hard_jobs() {
+        let cutting = watched(&name, &job, &within(1e-9));
+        let (Value::Money(value), Value::Money(bound)) = (cutting.value, cutting.bound) else {
+            panic!("{name} has prices");
+        };
+        let share = bound.decimal() / value.decimal();
+        assert!(share > rust_decimal::Decimal::new(5, 1), "{name}: {share}");
+    }
+}
+
+#[test]
+fn a_cancelled_search_returns_at_once_with_a_verified_plan() {
+    let job = big_job(4, 1000, 100);
+    let flag = AtomicBool::new(false);
+    let limits = Limits {
+        cancel: Some(&flag),
+        ..Limits::default()
+    };
+    let (cutting, late) = thread::scope(|scope| {
+        let cancelled = scope.spawn(|| {
+            thread::sleep(Duration::from_millis(50));
+            flag.store(true, Ordering::Relaxed);
+            Instant::now()
+        });
+        let mut heard = Heard::default();
+        let plan = solve_watched(&job, &limits, &mut |now| heard.take(&now));
+        let returned = Instant::now();
+        let Ok(at) = cancelled.join() else {
+            panic!("the thread that cancels has nothing to panic about");
+        };
+        if let Err(refusal) = verify(&job, &plan) {
+            panic!("the plan is refused: {refusal}");
+        }
+        assert_eq!(heard.broken, None);
+        let outcome = plan.materials.into_iter().map(|m| m.outcome).next();
+        let Some(Outcome::Planned(cutting)) = outcome else {
+            panic!("no plan");
+        };
+        (cutting, returned.saturating_duration_since(at))
+    });
+    assert_eq!(cutting.proof, Proof::Gap(Stop::Cancelled));
+    assert!(cutting.bound <= cutting.value);
+    assert!(late <= LATE, "{late:?} after the flag was set");
+}

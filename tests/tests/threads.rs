@@ -1,0 +1,146 @@
+//! What several threads may change: nothing but the time that it takes.
+
+#![allow(clippy::panic)]
+
+use std::collections::HashSet;
+use std::num::NonZeroUsize;
+use std::thread;
+use std::time::{Duration, Instant};
+
+use lengthwise::plan::{Outcome, Proof};
+use lengthwise::solve::{Progress, solve_watched};
+use lengthwise::{Job, Limits, Plan, solve, verify};
+use lengthwise_tests::generate::hard::{Size, hard};
+use lengthwise_tests::generate::trade::trade_job;
+use lengthwise_tests::several::{several, trade_materials};
+
+/// Enough for most materials to be proven and for some to be cut short.
+const WORK: u64 = 300_000_000;
+
+fn on_threads(threads: usize) -> Limits<'static> {
+    Limits {
+        threads: NonZeroUsize::new(threads),
+        ..Limits::default()
+    }
+}
+
+/// Trade jobs as twelve materials, the slow ones among them where they fall.
+fn twelve() -> Job {
+    trade_materials(1..=12)
+}
+
+fn verified(job: &Job, plan: Plan) -> Plan {
+    if let Err(refusal) = verify(job, &plan) {
+        panic!("the plan is refused: {refusal}");
+    }
+    plan
+}
+
+#[test]
+fn any_number_of_threads_gives_the_same_plan() {
+    let job = twelve();
+    let plan = |threads| {
+        let limits = Limits {
+            work: Some(WORK),
+            ..on_threads(threads)
+        };
+        verified(&job, solve(&job, &limits))
+    };
+    let one = plan(1);
+    let materials: Vec<&str> = job.materials().iter().map(|m| m.name()).collect();
+    let planned: Vec<&str> = one.materials.iter().map(|m| m.name.as_str()).collect();
+    assert_eq!(planned, materials);
+    for threads in [2, 8] {
+        let other = plan(threads);
+        assert_eq!(format!("{one:#?}"), format!("{other:#?}"), "{threads}");
+    }
+    let by_default = Limits {
+        work: Some(WORK),
+        ..Limits::default()
+    };
+    assert_eq!(one, solve(&job, &by_default));
+}
+
+/// No two bars of a job share a name, across materials.
+#[test]
+fn bars_of_all_materials_have_names_of_their_own() {
+    let job = twelve();
+    let limits = Limits {
+        work: Some(WORK / 10),
+        ..on_threads(8)
+    };
+    let plan = verified(&job, solve(&job, &limits));
+    let mut names = HashSet::new();
+    for material in &plan.materials {
+        let Outcome::Planned(cutting) = &material.outcome else {
+            panic!("{} is not planned", material.name);
+        };
+        for name in cutting.bars.iter().flat_map(|group| &group.names) {
+            assert!(names.insert(name.clone()), "{name} twice");
+        }
+    }
+    assert!(names.contains("A1"));
+}
+
+/// With more materials than threads, none may eat the clock of those after it.
+#[test]
+fn every_material_has_its_share_of_the_clock() {
+    // Two hundred pieces without waste that take seconds, and small ones beside them.
+    let hard = |seed| hard(Size::Near200, seed).input();
+    let easy = |seed| trade_job(seed).input();
+    let jobs = [hard(1), easy(9), hard(2), easy(45), hard(3)];
+    let job = several(jobs);
+    let time = Duration::from_millis(600);
+    let limits = Limits {
+        time: Some(time),
+        ..on_threads(1)
+    };
+    let begun = Instant::now();
+    let plan = verified(&job, solve(&job, &limits));
+    let taken = begun.elapsed();
+    assert!(taken < time + Duration::from_millis(400), "{taken:?}");
+    for (material, is_hard) in plan.materials.iter().zip([true, false, true, false, true]) {
+        let Outcome::Planned(cutting) = &material.outcome else {
+            panic!("{} is not planned", material.name);
+        };
+        if is_hard {
+            // None is made where the clock has run out already.
+            assert!(material.effort.pricing_rounds > 1, "{}", material.name);
+        } else {
+            assert_eq!(cutting.proof, Proof::Optimal, "{}", material.name);
+        }
+    }
+}
+
+#[test]
+fn whoever_watches_is_told_of_every_material_by_one_at_a_time() {
+    let job = twelve();
+    let (mut begun, mut last_done) = (HashSet::new(), 0);
+    let mut planners = HashSet::new();
+    let limits = Limits {
+        work: Some(WORK / 10),
+        ..on_threads(4)
+    };
+    let mut watch = |now: Progress<'_>| {
+        begun.insert(now.material.to_owned());
+        planners.insert(thread::current().id());
+        assert_eq!(now.materials, 12);
+        assert!(now.done >= last_done);
+        last_done = now.done;
+    };
+    verified(&job, solve_watched(&job, &limits, &mut watch));
+    assert_eq!((begun.len(), last_done), (12, 12));
+    assert!(!planners.contains(&thread::current().id()));
+}
+
+/// With one thread nothing leaves the thread of the caller.
+#[test]
+fn one_thread_is_the_callers_own() {
+    let job = trade_materials([9, 45]);
+    let mut planners = HashSet::new();
+    let mut watch = |_: Progress<'_>| {
+        planners.insert(thread::current().id());
+    };
+    verified(&job, solve_watched(&job, &on_threads(1), &mut watch));
+    assert_eq!(planners, HashSet::from([thread::current().id()]));
+}
