@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use lengthwise::job::{HandRow, PieceRow, Saw, Sold, SquareOff, StockRow};
+use lengthwise::job::{HandRow, PieceRow, Saw, SquareOff, StockRow};
 use lengthwise::{Job, JobInput, Length, Measure, Origin, Price, Unit};
 
 /// A job of one material under construction. The blade is always stated: 0 is a blade too.
@@ -43,13 +43,20 @@ impl Rows {
     #[must_use]
     pub fn marked_piece(mut self, mark: &str, length: Measure, qty: u64) -> Rows {
         self.input.pieces.push(PieceRow {
-            origin: origin("pieces", self.input.pieces.len()),
-            material: String::new(),
             mark: mark.to_owned(),
-            length,
-            qty,
-            note: String::new(),
+            qty: qty.into(),
+            ..PieceRow::new(origin("pieces", self.input.pieces.len()), length)
         });
+        self
+    }
+
+    /// One more row of pieces, changed from a plain one.
+    #[must_use]
+    pub fn piece_with(mut self, length: Measure, change: impl FnOnce(&mut PieceRow)) -> Rows {
+        let origin = origin("pieces", self.input.pieces.len());
+        let mut row = PieceRow::new(origin, length);
+        change(&mut row);
+        self.input.pieces.push(row);
         self
     }
 
@@ -58,6 +65,13 @@ impl Rows {
     pub fn stock(mut self, length: Measure, price: Option<Price>) -> Rows {
         let origin = origin("stock", self.input.stock.len());
         self.input.stock.push(plain_stock(origin, length, price));
+        self
+    }
+
+    /// Settings of the saw, changed from those that are given.
+    #[must_use]
+    pub fn saw_with(mut self, change: impl FnOnce(&mut Saw)) -> Rows {
+        change(&mut self.input.saw);
         self
     }
 
@@ -78,15 +92,8 @@ impl Rows {
 /// A row of stock with nothing special about it.
 pub fn plain_stock(origin: Origin, length: Measure, price: Option<Price>) -> StockRow {
     StockRow {
-        origin,
-        material: String::new(),
-        length,
         price,
-        sold: Sold::Each,
-        available: None,
-        kerf: None,
-        square_off: None,
-        note: String::new(),
+        ..StockRow::new(origin, length)
     }
 }
 

@@ -94,12 +94,8 @@ impl SmallJob {
     fn piece_rows(&self) -> Vec<PieceRow> {
         let rows = self.pieces.iter().enumerate();
         rows.map(|(at, &(length, qty))| PieceRow {
-            origin: origin("pieces", at),
-            material: String::new(),
-            mark: String::new(),
-            length: self.measure(length),
-            qty,
-            note: String::new(),
+            qty: qty.into(),
+            ..PieceRow::new(origin("pieces", at), self.measure(length))
         })
         .collect()
     }

@@ -1,13 +1,37 @@
 //! Plain facts of the trade and of arithmetic, each with its source.
 
-#![allow(clippy::panic)]
+#![allow(clippy::expect_used, clippy::panic)]
 
+use lengthwise::job::{Expansion, TemperatureRange};
 use lengthwise::plan::{BarGroup, Impossible, Proof};
 use lengthwise::{Job, Length, Unit};
 use lengthwise_tests::answer::{Answer, answer};
 use lengthwise_tests::generate::perfect::perfect;
 use lengthwise_tests::generate::stream::Stream;
 use lengthwise_tests::rows::{Rows, measure, mm};
+
+/// 5 m over 40 K, in tenths of a millimetre. Coefficients in millionths per kelvin: softwood along the
+/// grain 5, aluminium 24, steel 12 (EN 1991-1-5, thermal actions; from memory); PVC-U 60 (makers' data);
+/// wood-plastic decking at most 50 (EN 15534-4; second-hand). The movement is arithmetic.
+#[test]
+fn five_metres_over_forty_kelvin() {
+    let range = TemperatureRange::from_decimal(40.into()).expect("a range");
+    let hot = TemperatureRange::from_decimal(70.into()).expect("a range");
+    for (material, millionths, tenths) in [
+        ("softwood along the grain", 5, 10),
+        ("steel", 12, 24),
+        ("aluminium", 24, 48),
+        ("wood-plastic decking at its limit", 50, 100),
+        ("PVC-U", 60, 120),
+    ] {
+        let expansion = Expansion::from_decimal(millionths.into()).expect("a coefficient");
+        let movement = expansion.movement(Length::from_mm(5000), range);
+        assert_eq!(movement.nm(), tenths * 100_000, "{material}");
+        // Dark cladding in the sun, 70 K (from memory): 17.5 mm and 21 mm.
+        let movement = expansion.movement(Length::from_mm(5000), hot);
+        assert_eq!(movement.nm(), tenths * 175_000, "{material}");
+    }
+}
 
 /// How many bars a job without prices and of one length buys, proven.
 fn bars_bought(job: &Job) -> u64 {
@@ -29,6 +53,7 @@ fn a_piece_longer_than_every_bar_is_refused_by_name() {
     let Answer::Impossible(Impossible::PieceTooLong {
         mark,
         length,
+        takes,
         longest,
         rows,
     }) = answer(&job)
@@ -36,7 +61,10 @@ fn a_piece_longer_than_every_bar_is_refused_by_name() {
         panic!("3100 mm come out of no bar of 3000 mm");
     };
     assert_eq!(mark, "barge");
-    assert_eq!(length, Length::from_mm(3100));
+    assert_eq!(
+        (length, takes),
+        (Length::from_mm(3100), Length::from_mm(3100))
+    );
     assert_eq!(
         longest,
         Some((Length::from_mm(3000), Length::from_mm(3000)))

@@ -14,7 +14,16 @@ FILES
   PIECES   length      required: the length to cut, above 0
            material    may be left out where there is only one
            mark        the name to chalk on the piece, such as F1
-           qty         how many; 1 where empty
+           qty         how many; 1 where empty. Or as many as a width takes: boards
+                       3100/140, with gaps 3100/135+5; members 3100@600, or spread
+                       3100@600 even. Doors and windows are not deducted
+           to          of a raked set: length at its other end. With a width in qty,
+                       length and to are the heights at the two ends of the wall
+           step        lengths of a raked set are rounded up to this; 1mm where empty
+           end_gap     left open at the ends, taken off length: 5 for both, or 0/10
+           ends        angles of the ends in degrees: 45 for both, or 45/90; 90 is
+                       square. length is to the long points
+           spare       extra copies of the longest, cut only if one is spoiled
            note        free text
   STOCK    length      required: the length of the bar as it is sold
            material    as above
@@ -25,6 +34,10 @@ FILES
            available   how many of that can be had; empty: as many as wanted
            kerf        width of the blade; the same on all rows of a material
            square_off  to be taken off the ends: 10 for both, 0/10 for near/far
+           save_from   offcuts of this material are saved from this length up
+           expansion   how it grows with heat, in millionths per kelvin, as 60 (see
+                       --temperature-range)
+           shortest    the shortest part of runs with joints, which are not built yet
            note        free text
   IN-HAND  length      required: bars and offcuts already there, never bought
            material    as above
@@ -109,6 +122,10 @@ pub struct JobArgs {
     /// The longest bar that can be carried or stored; longer stock is left out
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub longest: Option<String>,
+    /// How far the temperature of the pieces goes down and up, in kelvin; for stock with an
+    /// expansion
+    #[arg(long, value_name = "KELVIN", allow_hyphen_values = true)]
+    pub temperature_range: Option<String>,
     /// Unit of bare numbers, here and in the files: mm, cm, m, in or ft [default: mm]
     #[arg(long, value_name = "UNIT", allow_hyphen_values = true)]
     pub unit: Option<String>,

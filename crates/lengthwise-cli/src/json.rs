@@ -1,7 +1,10 @@
 //! The plan as JSON. Field names are a promise; lengths are exact numbers of millimetres; money is
 //! text.
 
-use lengthwise::job::{HandRow, JobInput, PieceRow, Sold, SquareOff, StockRow};
+use lengthwise::job::{
+    CourseRule, EndGap, Ends, HandRow, JobInput, PieceRow, Quantity, Shape, Sold, SquareOff,
+    StockRow,
+};
 use lengthwise::plan::{
     BarGroup, Cut, Cutting, Figures, MaterialPlan, Outcome, Plan, Proof, Purchase, UncutBars, Value,
 };
@@ -80,6 +83,8 @@ struct BarsJson {
 #[derive(Debug, Serialize)]
 struct CutJson {
     length_mm: Millimetres,
+    /// Angles of the ends in degrees, `45/90`; null where both are square.
+    ends: Option<String>,
     marks: Vec<String>,
     spare: bool,
     /// Always null until runs with joints are built.
@@ -96,6 +101,7 @@ struct UncutJson {
 #[derive(Debug, Serialize)]
 struct FiguresJson {
     needed_mm: Millimetres,
+    spare_mm: Millimetres,
     blade_mm: Millimetres,
     reserve_mm: Millimetres,
     square_mm: Millimetres,
@@ -242,6 +248,7 @@ impl CutJson {
     fn new(cut: &Cut) -> serde_json::Result<CutJson> {
         Ok(CutJson {
             length_mm: mm(cut.length)?,
+            ends: ends_text(cut.ends),
             marks: cut.marks.clone(),
             spare: cut.spare,
             run: None,
@@ -263,6 +270,7 @@ impl FiguresJson {
     fn new(figures: &Figures) -> serde_json::Result<FiguresJson> {
         Ok(FiguresJson {
             needed_mm: mm(figures.needed)?,
+            spare_mm: mm(figures.spare)?,
             blade_mm: mm(figures.blade)?,
             reserve_mm: mm(figures.reserve)?,
             square_mm: mm(figures.square)?,
@@ -297,6 +305,7 @@ struct SettingsJson {
     square_off: String,
     save_from: String,
     longest: Option<String>,
+    temperature_range: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -306,8 +315,28 @@ struct PieceJson {
     material: String,
     mark: String,
     length: String,
-    qty: u64,
+    qty: QuantityJson,
+    to: Option<String>,
+    step: Option<String>,
+    end_gap: Option<String>,
+    ends: Option<String>,
+    spare: u64,
+    joints: Option<String>,
+    joint_gap: Option<String>,
+    joints_max: Option<u64>,
+    shortest: Option<String>,
+    course_group: String,
+    course: Option<u64>,
+    course_rule: Option<String>,
     note: String,
+}
+
+/// A number, or a width as it stands in the column `qty`.
+#[derive(Debug, Serialize)]
+#[serde(untagged)]
+enum QuantityJson {
+    Count(u64),
+    Width(String),
 }
 
 #[derive(Debug, Serialize)]
@@ -321,6 +350,9 @@ struct StockJson {
     available: Option<u64>,
     kerf: Option<String>,
     square_off: Option<String>,
+    shortest: Option<String>,
+    save_from: Option<String>,
+    expansion: Option<String>,
     note: String,
 }
 
@@ -366,6 +398,7 @@ struct SplitJson {
 #[derive(Debug, Serialize)]
 struct PieceValueJson {
     length_mm: Millimetres,
+    ends: Option<String>,
     price: i64,
 }
 
@@ -373,6 +406,22 @@ struct PieceValueJson {
 pub fn square_off_text(square_off: SquareOff, unit: Unit) -> String {
     let SquareOff { near, far } = square_off;
     format!("{}/{}", near.text(unit), far.text(unit))
+}
+
+/// `near/far` with units; nothing where there is no gap.
+fn gap_text(gap: EndGap, unit: Unit) -> Option<String> {
+    let text = || format!("{}/{}", gap.near.text(unit), gap.far.text(unit));
+    (gap != EndGap::default()).then(text)
+}
+
+/// Joints over courses.
+fn rule_text(rule: CourseRule) -> String {
+    format!("{}/{}", rule.joints, rule.courses)
+}
+
+/// `near/far` in degrees; nothing where both ends are square.
+pub fn ends_text(ends: Ends) -> Option<String> {
+    (!ends.are_square()).then(|| ends.to_string())
 }
 
 impl StandAlone {
@@ -395,9 +444,10 @@ impl CertificateJson {
         let Outcome::Planned(cutting) = &plan.outcome else {
             return None;
         };
-        let price = |&(length, price): &(Length, i64)| {
+        let price = |&(shape, price): &(Shape, i64)| {
             Ok(PieceValueJson {
-                length_mm: mm(length)?,
+                length_mm: mm(shape.length)?,
+                ends: ends_text(shape.ends),
                 price,
             })
         };
@@ -436,6 +486,7 @@ impl JobJson {
                 square_off: square_off_text(saw.square_off, Unit::Mm),
                 save_from: saw.save_from.text(Unit::Mm),
                 longest: saw.longest.map(|longest| longest.text(Unit::Mm)),
+                temperature_range: saw.temperature_range.map(|range| range.to_string()),
             },
             pieces: input.pieces.iter().map(PieceJson::new).collect(),
             stock: input.stock.iter().map(StockJson::new).collect(),
@@ -446,13 +497,29 @@ impl JobJson {
 
 impl PieceJson {
     fn new(row: &PieceRow) -> PieceJson {
+        let unit = row.length.unit;
         PieceJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,
             material: row.material.clone(),
             mark: row.mark.clone(),
-            length: row.length.length.text(row.length.unit),
-            qty: row.qty,
+            length: row.length.to_string(),
+            qty: match row.qty {
+                Quantity::Count(count) => QuantityJson::Count(count),
+                width => QuantityJson::Width(width.to_string()),
+            },
+            to: row.to.map(|to| to.to_string()),
+            step: row.step.map(|step| step.text(unit)),
+            end_gap: gap_text(row.end_gap, unit),
+            ends: ends_text(row.ends),
+            spare: row.spare,
+            joints: row.joints.as_ref().map(|joints| joints.text(unit)),
+            joint_gap: row.joint_gap.map(|gap| gap.text(unit)),
+            joints_max: row.joints_max,
+            shortest: row.shortest.map(|shortest| shortest.text(unit)),
+            course_group: row.course_group.clone(),
+            course: row.course,
+            course_rule: row.course_rule.map(rule_text),
             note: row.note.clone(),
         }
     }
@@ -471,6 +538,9 @@ impl StockJson {
             available: row.available,
             kerf: row.kerf.map(|kerf| kerf.text(unit)),
             square_off: row.square_off.map(|both| square_off_text(both, unit)),
+            shortest: row.shortest.map(|shortest| shortest.text(unit)),
+            save_from: row.save_from.map(|save_from| save_from.text(unit)),
+            expansion: row.expansion.map(|expansion| expansion.to_string()),
             note: row.note.clone(),
         }
     }

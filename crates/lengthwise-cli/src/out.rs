@@ -53,7 +53,7 @@ impl OutDir {
     pub fn write(mut self, input: &JobInput, job: &Job, plan: &Plan) -> io::Result<()> {
         let contents = [
             tables::buying_list(plan)?,
-            tables::cutting_plan(plan)?,
+            tables::cutting_plan(job, plan)?,
             tables::offcuts(input, job, plan)?,
             tables::figures(plan)?,
             stand_alone(input, plan)?,

@@ -1,6 +1,7 @@
 //! From files to a checked job, or to the list of everything that is wrong with them.
 
 pub mod cells;
+mod grammar;
 mod rows;
 mod source;
 mod table;
@@ -38,7 +39,8 @@ pub fn read_job(
         faults,
         sources: Vec::new(),
         stdin_taken: false,
-        doubtful: HashSet::new(),
+        // Said of the heading already.
+        doubtful: HashSet::from([FaultKind::NotBuiltYet]),
         nameless: HashSet::new(),
     };
     let mut input = JobInput {
@@ -119,7 +121,7 @@ impl ReadingRun {
     fn doubt_bars(&mut self, table: Option<&Table>) {
         use FaultKind::{
             AllowancesEatEveryBar, KerfDiffers, KerfTooWide, NoStockOffered, PricesOnSomeRows,
-            WorthWithoutPrices,
+            RowsDiffer, WorthWithoutPrices,
         };
         if table.is_none_or(|table| table.incomplete) {
             self.doubtful.extend([
@@ -135,10 +137,12 @@ impl ReadingRun {
                 "price" => &[PricesOnSomeRows, WorthWithoutPrices],
                 "kerf" => &[KerfDiffers, KerfTooWide],
                 "square_off" => &[AllowancesEatEveryBar],
+                "shortest" | "save_from" | "expansion" => &[RowsDiffer],
                 "material" => &[
                     NoStockOffered,
                     PricesOnSomeRows,
                     KerfDiffers,
+                    RowsDiffer,
                     WorthWithoutPrices,
                     KerfTooWide,
                     AllowancesEatEveryBar,

@@ -2,14 +2,14 @@
 
 use std::time::Duration;
 
-use lengthwise::job::{Saw, SquareOff};
+use lengthwise::job::{Saw, SquareOff, TemperatureRange};
 use lengthwise::{Fault, FaultKind, Length, Unit};
 use lengthwise::{LengthError, Reading};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
 use crate::args::{JobArgs, PlanArgs};
-use crate::read::cells::{quoted, read_square_off};
+use crate::read::cells::{plain_decimal, quoted, read_square_off};
 
 /// Longest time limit: 100 days, far beyond any use and far below any overflow.
 const MOST_SECONDS: u64 = 8_640_000;
@@ -51,6 +51,14 @@ pub fn job_settings(args: &JobArgs, faults: &mut Vec<Fault>) -> Settings {
         faults.push(fault("--longest", found, accepted));
         saw.longest = None;
     }
+    saw.temperature_range = args.temperature_range.as_deref().and_then(|text| {
+        let range = temperature_range(text);
+        if range.is_none() {
+            let accepted = TemperatureRange::ACCEPTED;
+            faults.push(fault("--temperature-range", quoted(text), accepted));
+        }
+        range
+    });
     if let Some(text) = &args.square_off {
         saw.square_off = square_off(text, unit, faults);
     }
@@ -120,6 +128,13 @@ fn square_off(text: &str, unit: Unit, faults: &mut Vec<Fault>) -> SquareOff {
         faults.push(fault("--square-off", wrong.found, wrong.accepted));
         SquareOff::default()
     })
+}
+
+/// `40`, `40K` or `37.5`.
+fn temperature_range(text: &str) -> Option<TemperatureRange> {
+    let text = text.trim();
+    let number = text.strip_suffix(['k', 'K']).unwrap_or(text).trim_end();
+    TemperatureRange::from_decimal(plain_decimal(number, false)?)
 }
 
 /// `20`, `20s` or `0.5`.

@@ -8,6 +8,7 @@ pub mod ink;
 mod layout;
 mod marks;
 pub mod notes;
+mod openings;
 mod sheet;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -84,7 +85,7 @@ fn material_text(material: &Material, plan: &MaterialPlan, ink: Ink) -> String {
 /// How much there is to cut, and with what blade.
 fn summary(material: &Material, plan: &MaterialPlan) -> String {
     let (count, total) = digest::pieces_and_length(material);
-    let pieces = layout::counted(count, "piece", "pieces");
+    let pieces = layout::counted(count, "piece", "pieces") + &digest::of_them_spare(material);
     let total = total.map_or_else(String::new, |total| {
         format!(", {} in all", total.text(plan.unit))
     });
@@ -110,6 +111,7 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
         buying::buying_list(cutting, material, plan.unit, ink),
         sheet::stops(cutting, plan.unit, ink),
         sheet::bars(cutting, material, plan.unit, ink),
+        openings::openings(material, plan.unit, ink),
         figures::figures(cutting, plan.unit, ink),
         "\n".to_owned(),
         verdict,

@@ -88,7 +88,7 @@ fn the_field_names_of_the_json_are_as_promised() {
     );
     assert_eq!(
         keys(&material["bars"][0]["cuts"][0]),
-        names(["length_mm", "marks", "spare", "run"])
+        names(["length_mm", "ends", "marks", "spare", "run"])
     );
     assert_eq!(
         keys(&material["uncut"][0]),
@@ -98,6 +98,7 @@ fn the_field_names_of_the_json_are_as_promised() {
         keys(&material["figures"]),
         names([
             "needed_mm",
+            "spare_mm",
             "blade_mm",
             "reserve_mm",
             "square_mm",
@@ -413,7 +414,7 @@ fn the_columns_of_the_files_are_as_promised() {
         ),
         (
             "cutting-plan.csv",
-            "material,bar,bar_length,in_hand,cut,length,mark,spare",
+            "material,bar,bar_length,in_hand,cut,length,mark,spare,ends,opening",
         ),
         (
             "offcuts.csv",

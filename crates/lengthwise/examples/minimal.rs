@@ -1,6 +1,6 @@
 //! Seven battens of 2210 mm from 3 m bars: what to buy, how to cut, and how sure that is.
 
-use lengthwise::job::{PieceRow, Sold, StockRow};
+use lengthwise::job::{PieceRow, StockRow};
 use lengthwise::plan::Outcome;
 use lengthwise::{JobInput, Length, Limits, Origin, Price, Unit, solve, verify};
 
@@ -11,23 +11,15 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     };
     let job = JobInput {
         pieces: vec![PieceRow {
-            origin: at(1),
             material: "batten".to_owned(),
             mark: "F".to_owned(),
-            length: Length::parse("2210", Unit::Mm)?,
-            qty: 7,
-            note: String::new(),
+            qty: 7.into(),
+            ..PieceRow::new(at(1), Length::parse("2210", Unit::Mm)?)
         }],
         stock: vec![StockRow {
-            origin: at(1),
             material: "batten".to_owned(),
-            length: Length::parse("3m", Unit::Mm)?,
             price: Some(Price::parse("5.90", false)?),
-            sold: Sold::Each,
-            available: None,
-            kerf: None,
-            square_off: None,
-            note: String::new(),
+            ..StockRow::new(at(1), Length::parse("3m", Unit::Mm)?)
         }],
         ..JobInput::default()
     }

@@ -5,8 +5,14 @@
 //! list of [`Faults`].
 
 mod check;
+mod ends;
 mod marks;
+mod movement;
 mod note;
+mod quantity;
+mod rake;
+mod rows;
+mod runs;
 mod size;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -14,10 +20,17 @@ mod tests;
 
 use rust_decimal::Decimal;
 
+pub use ends::{Angle, EndGap, Ends, Shape};
+pub use movement::{Expansion, TemperatureRange};
 pub use note::Note;
+pub use quantity::Quantity;
+pub use rows::{HandRow, PieceRow, Saw, Sold, SquareOff, StockRow};
+pub use runs::{
+    Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_RULE, MOST_JOINT_PLACES, Run,
+};
 
 use crate::fault::{Faults, Origin};
-use crate::length::{Length, Measure, Unit};
+use crate::length::{Length, Unit};
 use crate::price::Price;
 
 /// The largest quantity of one row, and the largest count of bars.
@@ -29,114 +42,8 @@ pub const MOST_PIECES: u64 = 10_000_000;
 pub const DEFAULT_KERF: Length = Length::from_mm(3);
 /// Offcuts from this length up are listed to be saved, unless told otherwise.
 pub const DEFAULT_SAVE_FROM: Length = Length::from_mm(300);
-
-/// A row of the list of pieces.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct PieceRow {
-    /// Where the row came from.
-    pub origin: Origin,
-    /// The material; empty where only one material is in play.
-    pub material: String,
-    /// The name chalked on the piece; empty for a name made from the row's place.
-    pub mark: String,
-    /// The length to cut, above zero.
-    pub length: Measure,
-    /// How many, 1 to [`LARGEST_QUANTITY`].
-    pub qty: u64,
-    /// Free text.
-    pub note: String,
-}
-
-/// How a bar is sold: what its price is for and what its availability counts.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
-#[non_exhaustive]
-pub enum Sold {
-    /// By the bar.
-    #[default]
-    Each,
-    /// By the metre; availability counts metres, and only whole bars are bought.
-    PerMetre,
-    /// By the pack of so many bars, 1 to [`LARGEST_QUANTITY`]; packs are not split.
-    Pack(u32),
-}
-
-/// What is taken off the two ends of a bar before anything useful is cut.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
-pub struct SquareOff {
-    /// Cut off the near end first, that cut included.
-    pub near: Length,
-    /// The far end that no piece may reach into.
-    pub far: Length,
-}
-
-/// A row of the stock that can be bought.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct StockRow {
-    /// Where the row came from.
-    pub origin: Origin,
-    /// The material; empty where only one material is in play.
-    pub material: String,
-    /// The length of the bar, above zero.
-    pub length: Measure,
-    /// The price of one sale, on all rows of a material or on none.
-    pub price: Option<Price>,
-    /// What one sale is.
-    pub sold: Sold,
-    /// How many sales can be had; `None` for as many as wanted.
-    pub available: Option<u64>,
-    /// The width of the blade for this material, where the row states one.
-    pub kerf: Option<Length>,
-    /// What the ends need, where the row states it; else the saw's setting.
-    pub square_off: Option<SquareOff>,
-    /// Free text.
-    pub note: String,
-}
-
-/// A row of the bars that are in hand: never bought, used first.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct HandRow {
-    /// Where the row came from.
-    pub origin: Origin,
-    /// The material; empty where only one material is in play.
-    pub material: String,
-    /// The length of the bar, above zero.
-    pub length: Measure,
-    /// How many there are.
-    pub available: u64,
-    /// What the ends need, where the row states it; else nothing.
-    pub square_off: Option<SquareOff>,
-    /// What cutting into one is counted as, in money; nothing unless the row says so.
-    pub worth: Option<Price>,
-    /// Free text.
-    pub note: String,
-}
-
-/// Settings that hold for the whole job.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Saw {
-    /// Blade width of materials whose stock rows state none.
-    pub kerf: Length,
-    /// An error reserve for each cut: counts like blade when fitting, reported apart.
-    pub per_cut: Length,
-    /// What the ends of bought bars need where the stock row says nothing.
-    pub square_off: SquareOff,
-    /// Offcuts whose square part is at least this long are saved.
-    pub save_from: Length,
-    /// The longest bar that can be carried or stored; longer stock is left out.
-    pub longest: Option<Length>,
-}
-
-impl Default for Saw {
-    fn default() -> Self {
-        Saw {
-            kerf: DEFAULT_KERF,
-            per_cut: Length::ZERO,
-            square_off: SquareOff::default(),
-            save_from: DEFAULT_SAVE_FROM,
-            longest: None,
-        }
-    }
-}
+/// The lengths of a raked set are rounded up to whole steps of this, unless told otherwise.
+pub const DEFAULT_STEP: Length = Length::from_mm(1);
 
 /// A job as it was written, not yet checked.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -188,6 +95,8 @@ pub struct Material {
     pub(crate) kerf: Length,
     pub(crate) per_cut: Length,
     pub(crate) save_from: Length,
+    pub(crate) expansion: Option<Expansion>,
+    pub(crate) course_groups: Vec<CourseGroup>,
     pub(crate) priced: bool,
     pub(crate) pieces: Vec<Piece>,
     pub(crate) bars: Vec<Bar>,
@@ -215,9 +124,28 @@ impl Material {
         // Both were checked to be far below the ceiling; saturating keeps the sum defined.
         self.kerf.checked_add(self.per_cut).unwrap_or(Length::MAX)
     }
+    /// What the mitred ends of a piece take besides its cut: blade and reserve over the cosine of how
+    /// far the saw is turned from square, for each of them, rounded up to a nanometre.
+    pub fn mitre_allowance(&self, ends: Ends) -> Length {
+        ends.along(self.cut_width())
+    }
+    /// How much of [`Material::mitre_allowance`] is the error reserve.
+    pub fn mitre_reserve(&self, ends: Ends) -> Length {
+        let blade = ends.along(self.kerf);
+        let all = self.mitre_allowance(ends);
+        all.checked_sub(blade).unwrap_or(Length::ZERO)
+    }
     /// Offcuts whose square part is at least this long are saved.
     pub fn save_from(&self) -> Length {
         self.save_from
+    }
+    /// How much it grows with heat, where the stock says so.
+    pub fn expansion(&self) -> Option<Expansion> {
+        self.expansion
+    }
+    /// The groups of courses of its runs, in the order in which the pieces name them.
+    pub fn course_groups(&self) -> &[CourseGroup] {
+        &self.course_groups
     }
     /// Whether bars are compared by money; by bought length otherwise.
     pub fn is_priced(&self) -> bool {
@@ -233,19 +161,30 @@ impl Material {
     }
 }
 
-/// A row of pieces, all alike.
+/// Pieces of one row that are all alike.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Piece {
+    pub(crate) row: usize,
     pub(crate) mark: String,
     pub(crate) first_number: Option<u64>,
     pub(crate) number_width: usize,
+    pub(crate) opening: Length,
+    pub(crate) end_gap: EndGap,
     pub(crate) length: Length,
+    pub(crate) ends: Ends,
     pub(crate) qty: u64,
+    pub(crate) spare: bool,
+    pub(crate) run: Option<Run>,
     pub(crate) note: String,
     pub(crate) origin: Origin,
 }
 
 impl Piece {
+    /// The place of its row among the rows of its material, counted from 0. A raked set is one row
+    /// and many pieces, and so are a row and its spares.
+    pub fn row(&self) -> usize {
+        self.row
+    }
     /// The mark as written, or made from the place of the row.
     pub fn mark(&self) -> &str {
         &self.mark
@@ -260,9 +199,36 @@ impl Piece {
             }
         }
     }
-    /// The length to cut.
+    /// The opening that the piece goes into: its length and the gaps at its ends.
+    pub fn opening(&self) -> Length {
+        self.opening
+    }
+    /// The gaps at its ends.
+    pub fn end_gap(&self) -> EndGap {
+        self.end_gap
+    }
+    /// The length to cut; of mitred ends, to the long points.
     pub fn length(&self) -> Length {
         self.length
+    }
+    /// The angles of its ends.
+    pub fn ends(&self) -> Ends {
+        self.ends
+    }
+    /// Length and ends together.
+    pub fn shape(&self) -> Shape {
+        Shape {
+            length: self.length,
+            ends: self.ends,
+        }
+    }
+    /// Whether the copies are spares: bought for, and cut only where another piece is spoiled.
+    pub fn is_spare(&self) -> bool {
+        self.spare
+    }
+    /// How it may be parted, if it is a run.
+    pub fn run(&self) -> Option<&Run> {
+        self.run.as_ref()
     }
     /// How many, at least 1.
     pub fn qty(&self) -> u64 {

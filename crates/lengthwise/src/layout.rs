@@ -3,14 +3,17 @@
 mod bar;
 mod names;
 
-use std::collections::BTreeMap;
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, HashMap, VecDeque};
+
+use itertools::Itertools;
 
 use crate::engine::Packing;
-use crate::job::{Bar, Material, Piece, Sold, Supply};
+use crate::job::{Bar, Material, Piece, Shape, Sold, Supply};
 use crate::length::Length;
 use crate::plan::{BarGroup, Cut, Figures, Purchase, UncutBars};
 use crate::price::Price;
-use crate::problem::{Problem, place};
+use crate::problem::Problem;
 
 use bar::{Remains, cut_bar};
 pub(crate) use names::BarNames;
@@ -30,19 +33,24 @@ pub(crate) fn lay_out(
     packing: &Packing,
     names: &mut BarNames,
 ) -> Option<Layout> {
-    let mut copies = Copies::new(material, &problem.lengths);
+    let mut copies = Copies::new(material);
     let mut bars = Vec::new();
     let mut cut_of_kind = vec![0_u64; material.bars().len()];
-    for (kind, lengths, count) in alike(problem, packing) {
+    for (kind, shapes, count) in alike(problem, packing) {
         let bar = material.bars().get(kind)?;
         *cut_of_kind.get_mut(kind)? += count;
-        bars.push(group(
-            material,
-            (kind, bar),
-            &lengths,
-            names.next_group(count),
-            &mut copies,
-        )?);
+        let cut: Vec<Vec<Copy>> = (0..count)
+            .map(|_| shapes.iter().map(|&shape| copies.next(shape)).collect())
+            .collect::<Option<_>>()?;
+        // Bars with a spare are not cut like those without.
+        let alike = |one: &Vec<Copy>, next: &Vec<Copy>| {
+            let spares = |copies: &Vec<Copy>| copies.iter().map(|copy| copy.spare).collect_vec();
+            spares(one) == spares(next)
+        };
+        for cut in cut.chunk_by(alike) {
+            let names = names.next_group(u64::try_from(cut.len()).ok()?);
+            bars.push(group(material, (kind, bar), &shapes, names, cut)?);
+        }
     }
     let buy = purchases(material, &cut_of_kind)?;
     let uncut = uncut(material, &cut_of_kind, &buy);
@@ -55,25 +63,27 @@ pub(crate) fn lay_out(
     })
 }
 
-/// Bars cut alike, as `(kind, lengths longest first, bars)`: bought before in hand, as the bars of the
+/// Bars cut alike, as `(kind, shapes longest first, bars)`: bought before in hand, as the bars of the
 /// material stand; within a kind those with the longest pieces first.
-fn alike(problem: &Problem, packing: &Packing) -> Vec<(usize, Vec<Length>, u64)> {
-    let mut groups: BTreeMap<(u32, Vec<std::cmp::Reverse<Length>>), u64> = BTreeMap::new();
+fn alike(problem: &Problem, packing: &Packing) -> Vec<(usize, Vec<Shape>, u64)> {
+    let mut groups: BTreeMap<(u32, Vec<Reverse<Shape>>), u64> = BTreeMap::new();
     for (pattern, uses) in &packing.uses {
-        let lengths = pattern
+        let mut shapes: Vec<Reverse<Shape>> = pattern
             .counts
             .iter()
-            .filter_map(|&(item, count)| Some((problem.lengths.get(item as usize)?, count)))
-            .flat_map(|(&length, count)| (0..count).map(move |_| std::cmp::Reverse(length)))
+            .filter_map(|&(item, count)| Some((problem.shapes.get(item as usize)?, count)))
+            .flat_map(|(&shape, count)| (0..count).map(move |_| Reverse(shape)))
             .collect();
-        *groups.entry((pattern.kind, lengths)).or_default() += u64::from(*uses);
+        // Mitred ends may take so much of a bar that a shorter piece comes first among the items.
+        shapes.sort_unstable();
+        *groups.entry((pattern.kind, shapes)).or_default() += u64::from(*uses);
     }
     groups
         .into_iter()
-        .map(|((kind, lengths), count)| {
+        .map(|((kind, shapes), count)| {
             (
                 kind as usize,
-                lengths.into_iter().map(|length| length.0).collect(),
+                shapes.into_iter().map(|shape| shape.0).collect(),
                 count,
             )
         })
@@ -83,9 +93,9 @@ fn alike(problem: &Problem, packing: &Packing) -> Vec<(usize, Vec<Length>, u64)>
 fn group(
     material: &Material,
     (kind, bar): (usize, &Bar),
-    lengths: &[Length],
+    shapes: &[Shape],
     names: Vec<String>,
-    copies: &mut Copies<'_>,
+    copies: &[Vec<Copy>],
 ) -> Option<BarGroup> {
     let Remains {
         blade,
@@ -93,28 +103,25 @@ fn group(
         square,
         offcut,
         offcut_rough,
-    } = cut_bar(material, bar, lengths)?;
-    let mut cuts: Vec<Cut> = lengths
-        .iter()
-        .map(|&length| Cut {
-            length,
-            marks: Vec::with_capacity(names.len()),
-            spare: false,
+    } = cut_bar(material, bar, shapes)?;
+    let cuts = shapes.iter().enumerate().map(|(place, shape)| {
+        let copies = copies.iter().map(|bar| bar.get(place));
+        Some(Cut {
+            length: shape.length,
+            ends: shape.ends,
+            spare: copies.clone().next()??.spare,
+            marks: copies
+                .map(|copy| Some(copy?.mark.clone()))
+                .collect::<Option<_>>()?,
         })
-        .collect();
-    // Bar by bar, so that neighbours in the list come off the same bar.
-    for _ in &names {
-        for cut in &mut cuts {
-            cut.marks.push(copies.next(cut.length)?);
-        }
-    }
+    });
     let saved = !offcut.is_zero() && offcut.checked_sub(offcut_rough)? >= material.save_from();
     Some(BarGroup {
+        cuts: cuts.collect::<Option<_>>()?,
         names,
         bar: kind,
         stock: bar.length(),
         in_hand: bar.is_in_hand(),
-        cuts,
         blade,
         reserve,
         square,
@@ -124,39 +131,52 @@ fn group(
     })
 }
 
-/// Hands out the copies of the pieces of each length, in the order of the rows.
+/// One copy of a piece.
+struct Copy {
+    mark: String,
+    spare: bool,
+}
+
+/// Hands out the copies of the pieces of each shape, in the order of the rows, spares last, bar by bar,
+/// so that neighbours in the list come off the same bar.
 struct Copies<'m> {
-    lengths: &'m [Length],
-    queues: Vec<Vec<&'m Piece>>,
-    next: Vec<(usize, u64)>,
+    queues: HashMap<Shape, Queue<'m>>,
+}
+
+/// The pieces of one shape, and how many copies of the first are given out.
+#[derive(Default)]
+struct Queue<'m> {
+    pieces: VecDeque<&'m Piece>,
+    given: u64,
 }
 
 impl<'m> Copies<'m> {
-    fn new(material: &'m Material, lengths: &'m [Length]) -> Self {
-        let mut queues: Vec<Vec<&Piece>> = vec![Vec::new(); lengths.len()];
-        for piece in material.pieces() {
-            if let Some(queue) = place(lengths, piece.length()).and_then(|at| queues.get_mut(at)) {
-                queue.push(piece);
-            }
+    fn new(material: &'m Material) -> Self {
+        let mut queues: HashMap<Shape, Queue<'m>> = HashMap::new();
+        let spares_last = material
+            .pieces()
+            .iter()
+            .sorted_by_key(|piece| piece.is_spare());
+        for piece in spares_last {
+            let queue = queues.entry(piece.shape()).or_default();
+            queue.pieces.push_back(piece);
         }
-        let next = vec![(0, 0); lengths.len()];
-        Copies {
-            lengths,
-            queues,
-            next,
-        }
+        Copies { queues }
     }
 
-    fn next(&mut self, length: Length) -> Option<String> {
-        let at = place(self.lengths, length)?;
-        let (row, copy) = self.next.get_mut(at)?;
-        let piece = self.queues.get(at)?.get(*row)?;
-        let mark = piece.copy_mark(*copy);
-        *copy += 1;
-        if *copy == piece.qty() {
-            (*row, *copy) = (*row + 1, 0);
+    fn next(&mut self, shape: Shape) -> Option<Copy> {
+        let queue = self.queues.get_mut(&shape)?;
+        let piece = *queue.pieces.front()?;
+        let copy = Copy {
+            mark: piece.copy_mark(queue.given),
+            spare: piece.is_spare(),
+        };
+        queue.given += 1;
+        if queue.given == piece.qty() {
+            queue.pieces.pop_front();
+            queue.given = 0;
         }
-        Some(mark)
+        Some(copy)
     }
 }
 
@@ -232,6 +252,9 @@ fn figures(buy: &[Purchase], bars: &[BarGroup], uncut: &[UncutBars]) -> Option<F
         }
         for cut in &group.cuts {
             add(&mut figures.needed, cut.length, count)?;
+            if cut.spare {
+                add(&mut figures.spare, cut.length, count)?;
+            }
         }
         add(&mut figures.blade, group.blade, count)?;
         add(&mut figures.reserve, group.reserve, count)?;

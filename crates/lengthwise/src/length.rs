@@ -286,6 +286,13 @@ impl Unit {
     }
 }
 
+/// The length in its own unit, exact, as [`Length::text`].
+impl fmt::Display for Measure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.length.text(self.unit))
+    }
+}
+
 impl fmt::Display for Unit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.name())

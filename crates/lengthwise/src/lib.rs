@@ -2,8 +2,8 @@
 //!
 //! One-dimensional cutting stock with several bar lengths, whole-number costs, packs and limited
 //! availability. For one material: pieces of lengths `l_i`, `d_i` of each; kinds of bar `s` of usable
-//! length `U_s` and cost `c_s`, at most `b_s` of them; a blade of width `k`. A bar of kind `s` holds
-//! pieces if and only if `sum (l + k) <= U_s + k`. Cut every piece at the least total cost, packs bought
+//! length `U_s` and cost `c_s`, at most `b_s` of them; a blade of width `k`. What the slanted slots of
+//! mitred ends take counts as part of `l_i`. A bar of kind `s` holds pieces if and only if `sum (l + k) <= U_s + k`. Cut every piece at the least total cost, packs bought
 //! whole; among equals cut into the least length from hand. Everything is exact: lengths are whole
 //! nanometres, money is decimal, and what a plan claims rests on whole-number arithmetic.
 //!

@@ -5,7 +5,7 @@
 
 use rust_decimal::Decimal;
 
-use crate::job::Sold;
+use crate::job::{Ends, Shape, Sold};
 use crate::length::{Length, Unit};
 use crate::price::Price;
 
@@ -154,8 +154,10 @@ pub struct BarGroup {
 /// One cut, the same on every bar of its group.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Cut {
-    /// The length of the piece, which is the setting of the stop.
+    /// The length of the piece, which is the setting of the stop; of mitred ends, to the long points.
     pub length: Length,
+    /// The angles of its ends.
+    pub ends: Ends,
     /// The mark of the piece, one per bar of the group.
     pub marks: Vec<String>,
     /// Whether the piece is a spare.
@@ -187,8 +189,10 @@ pub struct Figures {
     pub cut_into: Length,
     /// The length of the bars in hand that are cut into.
     pub hand_cut_into: Length,
-    /// The length of the pieces: on the wall.
+    /// The length of the pieces: on the wall, but for the spares.
     pub needed: Length,
+    /// How much of `needed` is spares.
+    pub spare: Length,
     /// What the saw takes, the reserve included.
     pub blade: Length,
     /// How much of `blade` is the error reserve.
@@ -220,7 +224,7 @@ impl Figures {
 /// divide by the bars of that sale, so that each kind of bar has a whole cost per bar; divide all by
 /// their greatest common divisor, giving `c_s`.
 ///
-/// With `p_i` the price of a piece of distinct length `i`, `d_i` how many are needed, `V_s` the
+/// With `p_i` the price of a piece of distinct shape `i`, `d_i` how many are needed, `V_s` the
 /// largest total price of pieces (at most `d_i` of each) that fit on one bar of kind `s`, and `b_s`
 /// the bars available of a limited kind: where `V_s <= scale * c_s` for every kind without limit,
 /// every plan costs at least
@@ -234,8 +238,9 @@ impl Figures {
 pub struct Certificate {
     /// What one unit of cost counts in prices, at least 1.
     pub scale: i64,
-    /// The price of each distinct length, longest first; none is negative.
-    pub prices: Vec<(Length, i64)>,
+    /// The price of each distinct shape, none negative: first those that take most of a bar, their
+    /// mitred ends included, then by decreasing [`Shape`].
+    pub prices: Vec<(Shape, i64)>,
     /// What raises the bound beyond what these prices prove by themselves, and what proves that
     /// no plan of equal value cuts into less from hand.
     pub mixes: MixProof,
@@ -294,6 +299,8 @@ pub enum Impossible {
         mark: String,
         /// Its length.
         length: Length,
+        /// What it takes of a bar by itself: its length, and what its mitred ends take.
+        takes: Length,
         /// The longest usable length of any bar, and the bar's whole length; `None` without bars.
         longest: Option<(Length, Length)>,
         /// How many rows are too long in all.

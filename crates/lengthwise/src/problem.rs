@@ -1,9 +1,12 @@
 //! The bridge from a material to the integer problem: blade absorbed, costs as whole numbers.
 
+use std::collections::{HashMap, HashSet};
+
+use itertools::Itertools;
 use rust_decimal::Decimal;
 
 use crate::engine::{Instance, Item, Kind, gcd};
-use crate::job::{Bar, Material};
+use crate::job::{Bar, Material, Piece, Shape};
 use crate::length::Length;
 use crate::plan::{Impossible, Value};
 use crate::price::Price;
@@ -16,8 +19,9 @@ const MOST_BARS: u64 = u32::MAX as u64;
 /// A material as an integer problem.
 pub(crate) struct Problem {
     pub instance: Instance,
-    /// The distinct lengths, longest first; one an item.
-    pub lengths: Vec<Length>,
+    /// The distinct shapes, one an item, in the order of
+    /// [`Certificate::prices`](crate::plan::Certificate::prices).
+    pub shapes: Vec<Shape>,
     costs: Costs,
 }
 
@@ -42,25 +46,24 @@ pub(crate) enum NoProblem {
 impl Problem {
     /// Turns a material into an integer problem, or says why there is no plan.
     pub fn new(material: &Material) -> Result<Problem, NoProblem> {
-        let lengths = distinct_lengths(material);
-        check_lengths(material, &lengths).map_err(NoProblem::Impossible)?;
+        let shapes = distinct_shapes(material);
+        check_lengths(material).map_err(NoProblem::Impossible)?;
         check_total(material).map_err(NoProblem::Impossible)?;
         let (costs, per_bar) = costs(material).ok_or(NoProblem::CostsTooFine)?;
         let cut = material.cut_width().nm();
-        let mut demand = vec![0_u64; lengths.len()];
+        let mut demand: HashMap<Shape, u64> = HashMap::new();
         for piece in material.pieces() {
-            if let Some(demand) = place(&lengths, piece.length()).and_then(|at| demand.get_mut(at))
-            {
-                *demand += piece.qty();
-            }
+            *demand.entry(piece.shape()).or_default() += piece.qty();
         }
-        let items = lengths
+        let items = shapes
             .iter()
-            .zip(demand)
-            // Checked jobs have at most ten million pieces of one material.
-            .map(|(length, demand)| Item {
-                size: length.nm() + cut,
-                demand: u32::try_from(demand).unwrap_or(u32::MAX),
+            .map(|shape| Item {
+                size: takes(material, *shape).nm() + cut,
+                // Checked jobs have at most ten million pieces of one material.
+                demand: demand
+                    .get(shape)
+                    .and_then(|&demand| u32::try_from(demand).ok())
+                    .unwrap_or(u32::MAX),
             })
             .collect();
         let kinds = material
@@ -89,7 +92,7 @@ impl Problem {
         divide_sizes(&mut instance);
         Ok(Problem {
             instance,
-            lengths,
+            shapes,
             costs,
         })
     }
@@ -119,24 +122,26 @@ impl Problem {
     }
 }
 
-/// The place of a length among the distinct ones, longest first.
-pub(crate) fn place(lengths: &[Length], length: Length) -> Option<usize> {
-    lengths.binary_search_by(|probe| length.cmp(probe)).ok()
+/// What a piece takes of a bar by itself: its length, and what its mitred ends take.
+fn takes(material: &Material, shape: Shape) -> Length {
+    let mitred = material.mitre_allowance(shape.ends);
+    // Checked jobs keep far larger sums below the ceiling.
+    shape.length.checked_add(mitred).unwrap_or(Length::MAX)
 }
 
-fn distinct_lengths(material: &Material) -> Vec<Length> {
-    let mut lengths: Vec<Length> = material
-        .pieces()
-        .iter()
-        .map(|piece| piece.length())
+fn distinct_shapes(material: &Material) -> Vec<Shape> {
+    let pieces = material.pieces().iter();
+    let shapes: HashSet<Shape> = pieces.map(|piece| piece.shape()).collect();
+    let mut shapes: Vec<(Length, Shape)> = shapes
+        .into_iter()
+        .map(|shape| (takes(material, shape), shape))
         .collect();
-    lengths.sort_unstable_by(|a, b| b.cmp(a));
-    lengths.dedup();
-    lengths
+    shapes.sort_unstable_by(|a, b| b.cmp(a));
+    shapes.into_iter().map(|(_, shape)| shape).collect()
 }
 
 /// Whether each piece fits a bar that can be had.
-fn check_lengths(material: &Material, lengths: &[Length]) -> Result<(), Impossible> {
+fn check_lengths(material: &Material) -> Result<(), Impossible> {
     let can_be_had = |bar: &&Bar| bar.bars_available() != Some(0);
     let longest = material
         .bars()
@@ -144,22 +149,23 @@ fn check_lengths(material: &Material, lengths: &[Length]) -> Result<(), Impossib
         .filter(can_be_had)
         .max_by_key(|bar| (bar.usable(), bar.length()));
     let usable = longest.map_or(Length::ZERO, Bar::usable);
-    if lengths.first().is_none_or(|&length| length <= usable) {
-        return Ok(());
-    }
+    let takes = |piece: &&Piece| takes(material, piece.shape());
     let too_long = || {
         material
             .pieces()
             .iter()
-            .filter(|piece| piece.length() > usable)
+            .filter(|piece| takes(piece) > usable)
     };
     // The longest piece; the first row of it, if there are several.
-    let worst = too_long().rev().max_by_key(|piece| piece.length());
+    let Some(worst) = too_long().rev().max_by_key(takes) else {
+        return Ok(());
+    };
     Err(Impossible::PieceTooLong {
-        mark: worst.map(|piece| piece.copy_mark(0)).unwrap_or_default(),
-        length: worst.map_or(Length::ZERO, |piece| piece.length()),
+        mark: worst.copy_mark(0),
+        length: worst.length(),
+        takes: takes(&worst),
         longest: longest.map(|bar| (bar.usable(), bar.length())),
-        rows: too_long().count(),
+        rows: too_long().map(Piece::row).dedup().count(),
     })
 }
 
@@ -176,7 +182,10 @@ fn check_total(material: &Material) -> Result<(), Impossible> {
     let needed: i128 = material
         .pieces()
         .iter()
-        .map(|piece| i128::from(piece.qty()) * i128::from(piece.length().nm() + cut))
+        .map(|piece| {
+            let each = takes(material, piece.shape()).nm() + cut;
+            i128::from(piece.qty()) * i128::from(each)
+        })
         .sum();
     if needed <= available {
         return Ok(());

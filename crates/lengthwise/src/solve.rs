@@ -69,14 +69,11 @@ pub struct Progress<'a> {
 /// let at = |line| Origin { source: "example".into(), line };
 /// let job = JobInput {
 ///     pieces: vec![PieceRow {
-///         origin: at(2), material: String::new(), mark: "F".into(),
-///         length: Length::parse("2210", Unit::Mm)?, qty: 7, note: String::new(),
+///         mark: "F".into(),
+///         qty: 7.into(),
+///         ..PieceRow::new(at(2), Length::parse("2210", Unit::Mm)?)
 ///     }],
-///     stock: vec![StockRow {
-///         origin: at(2), material: String::new(), length: Length::parse("3m", Unit::Mm)?,
-///         price: None, sold: Sold::Each, available: None, kerf: None, square_off: None,
-///         note: String::new(),
-///     }],
+///     stock: vec![StockRow::new(at(2), Length::parse("3m", Unit::Mm)?)],
 ///     ..JobInput::default()
 /// }
 /// .validate()?;

@@ -14,6 +14,7 @@ mod facts;
 mod figures;
 mod impossible;
 mod knapsack;
+mod mitre;
 mod mixes;
 mod proof;
 mod refusal;

@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 use std::collections::HashMap;
 use std::io;
 
-use lengthwise::job::{Job, JobInput, Material};
+use lengthwise::job::{Job, JobInput, Material, Piece};
 use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
 use lengthwise::{Length, Origin, Price, Unit};
 
-use crate::json::{proof_name, sold_text, square_off_text};
+use crate::json::{ends_text, proof_name, sold_text, square_off_text};
 use crate::text::{short_list, words};
 
 /// Most characters of a note in the list of offcuts.
@@ -62,8 +62,9 @@ pub fn buying_list(plan: &Plan) -> io::Result<Vec<u8>> {
     table(header, rows)
 }
 
-/// One row per cut: `cut` counts from 1 along the bar, `length` is the setting of the stop.
-pub fn cutting_plan(plan: &Plan) -> io::Result<Vec<u8>> {
+/// One row per cut: `cut` counts from 1 along the bar, `length` is the setting of the stop. `ends` is
+/// empty where both are square, `opening` where no gap was taken off one.
+pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
     let header = [
         "material",
         "bar",
@@ -73,12 +74,24 @@ pub fn cutting_plan(plan: &Plan) -> io::Result<Vec<u8>> {
         "length",
         "mark",
         "spare",
+        "ends",
+        "opening",
     ];
     let mut rows = Vec::new();
-    for (material, cutting) in planned(plan) {
+    for (of_job, material) in job.materials().iter().zip(&plan.materials) {
+        let Outcome::Planned(cutting) = &material.outcome else {
+            continue;
+        };
+        let openings = openings(of_job);
+        let opening = |mark: &str| {
+            openings
+                .get(mark)
+                .map(|opening| opening.text(material.unit))
+        };
         for bars in &cutting.bars {
             for (place, name) in bars.names.iter().enumerate() {
                 for (number, cut) in bars.cuts.iter().enumerate() {
+                    let mark = cut.marks.get(place).cloned().unwrap_or_default();
                     rows.push([
                         material.name.clone(),
                         name.clone(),
@@ -86,14 +99,28 @@ pub fn cutting_plan(plan: &Plan) -> io::Result<Vec<u8>> {
                         yes_no(bars.in_hand),
                         (number + 1).to_string(),
                         cut.length.text(material.unit),
-                        cut.marks.get(place).cloned().unwrap_or_default(),
+                        mark.clone(),
                         yes_no(cut.spare),
+                        ends_text(cut.ends).unwrap_or_default(),
+                        opening(&mark).unwrap_or_default(),
                     ]);
                 }
             }
         }
     }
     table(header, rows)
+}
+
+/// The opening of every copy that has a gap at its ends, by its mark.
+fn openings(material: &Material) -> HashMap<String, Length> {
+    let with_gap = |piece: &&Piece| !piece.end_gap().total().is_zero();
+    let pieces = material.pieces().iter().filter(with_gap);
+    pieces
+        .flat_map(|piece| {
+            let marks = (0..piece.qty()).map(|copy| piece.copy_mark(copy));
+            marks.map(|mark| (mark, piece.opening()))
+        })
+        .collect()
 }
 
 fn yes_no(yes: bool) -> String {

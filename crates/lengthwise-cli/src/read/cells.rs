@@ -1,9 +1,10 @@
 //! What a cell may hold: each reader gives a value or says what was found and what is accepted.
 
 use lengthwise::Length;
-use lengthwise::job::{LARGEST_QUANTITY, Sold, SquareOff};
+use lengthwise::job::{Expansion, LARGEST_QUANTITY, Sold, SquareOff};
 use lengthwise::{LengthError, Measure, Reading};
 use lengthwise::{Price, PriceError};
+use rust_decimal::Decimal;
 
 /// Most characters of a cell that are quoted back.
 const QUOTED_CHARACTERS: usize = 48;
@@ -18,7 +19,7 @@ pub struct Wrong {
 }
 
 impl Wrong {
-    fn new(found: String, accepted: impl Into<String>) -> Wrong {
+    pub fn new(found: String, accepted: impl Into<String>) -> Wrong {
         Wrong {
             found,
             accepted: accepted.into(),
@@ -86,6 +87,20 @@ pub fn read_price(text: &str, decimal_comma: bool) -> Result<Price, Wrong> {
     })
 }
 
+/// A number in plain digits with at most one decimal mark.
+pub fn plain_decimal(text: &str, decimal_comma: bool) -> Option<Decimal> {
+    let mark = if decimal_comma { ',' } else { '.' };
+    let plain = text.chars().all(|c| c.is_ascii_digit() || c == mark);
+    text.replace(mark, ".").parse().ok().filter(|_| plain)
+}
+
+/// Millionths per kelvin.
+pub fn read_expansion(text: &str, reading: Reading) -> Result<Expansion, Wrong> {
+    plain_decimal(text, reading.decimal_comma)
+        .and_then(Expansion::from_decimal)
+        .ok_or_else(|| Wrong::new(quoted(text), Expansion::ACCEPTED))
+}
+
 /// `each`, `per m` or `pack of 8`.
 pub fn read_sold(text: &str) -> Result<Sold, Wrong> {
     let words: Vec<String> = text.split_whitespace().map(str::to_lowercase).collect();
@@ -106,30 +121,30 @@ pub fn read_sold(text: &str) -> Result<Sold, Wrong> {
     })
 }
 
-/// One length for both ends, or near/far.
+/// One length for both ends, or near/far: see [`read_two_ends`].
+pub fn read_square_off(text: &str, reading: Reading) -> Result<SquareOff, Wrong> {
+    let (near, far) = read_two_ends(text, reading)?;
+    Ok(SquareOff { near, far })
+}
+
+/// A length for the near end and one for the far end.
 ///
 /// A slash may also be that of a fraction. Every reading is tried; where more than one stands,
 /// a fraction with its inch mark is a fraction, `0/10` is near/far, and the rest is refused.
-pub fn read_square_off(text: &str, reading: Reading) -> Result<SquareOff, Wrong> {
-    let both = Length::read(text, reading).ok().map(|measure| SquareOff {
-        near: measure.length,
-        far: measure.length,
-    });
-    let splits: Vec<SquareOff> = text
-        .match_indices('/')
-        .filter_map(|(at, _)| {
-            let (near, far) = (text.get(..at)?, text.get(at + 1..)?);
-            Some(SquareOff {
-                near: Length::read(near, reading).ok()?.length,
-                far: Length::read(far, reading).ok()?.length,
-            })
+pub fn read_two_ends(text: &str, reading: Reading) -> Result<(Length, Length), Wrong> {
+    let both = Length::read(text, reading).ok();
+    let both = both.map(|both| (both.length, both.length));
+    let splits: Vec<(Length, Length)> = splits(text, '/')
+        .filter_map(|(near, far)| {
+            let near = Length::read(near, reading).ok()?;
+            Some((near.length, Length::read(far, reading).ok()?.length))
         })
         .collect();
     match (both, splits.as_slice()) {
         (Some(both), []) => Ok(both),
         (None, [split]) => Ok(*split),
-        (Some(both), _) if has_unit(text) && !both.near.is_zero() => Ok(both),
-        (Some(both), [split]) if both.near.is_zero() => Ok(*split),
+        (Some(both), _) if has_unit(text) && !both.0.is_zero() => Ok(both),
+        (Some(both), [split]) if both.0.is_zero() => Ok(*split),
         (None, []) => Err(Wrong::new(
             quoted(text),
             "one length for both ends such as 10, or near/far such as 0/10",
@@ -139,6 +154,12 @@ pub fn read_square_off(text: &str, reading: Reading) -> Result<SquareOff, Wrong>
             "lengths with their unit, such as 1/2\" for both ends or 0mm/10mm for near/far",
         )),
     }
+}
+
+/// The text parted at each of the marks in turn.
+pub fn splits(text: &str, mark: char) -> impl Iterator<Item = (&str, &str)> {
+    text.match_indices(mark)
+        .filter_map(move |(at, mark)| Some((text.get(..at)?, text.get(at + mark.len()..)?)))
 }
 
 /// Whether the text ends in a unit rather than in a digit.

@@ -2,20 +2,19 @@
 //! harmless value, so that the rest of the job is still checked in the same run.
 
 use lengthwise::Measure;
-use lengthwise::job::{HandRow, PieceRow, SquareOff, StockRow};
+use lengthwise::job::{HandRow, Joints, LARGEST_QUANTITY, PieceRow, Quantity, SquareOff, StockRow};
 use lengthwise::{Fault, FaultKind, Length, Unit};
 
 use super::cells::{self, Wrong};
+use super::grammar;
 use super::table::{Layout, Row, Table};
 
 /// The list of pieces.
 pub const PIECES: Layout = Layout {
-    known: &["length", "material", "mark", "qty", "note"],
+    known: &[
+        "length", "material", "mark", "qty", "to", "step", "end_gap", "ends", "spare", "note",
+    ],
     later: &[
-        "to",
-        "step",
-        "end_gap",
-        "ends",
         "joints",
         "joint_gap",
         "joints_max",
@@ -23,7 +22,6 @@ pub const PIECES: Layout = Layout {
         "course_group",
         "course",
         "course_rule",
-        "spare",
     ],
     needs_rows: true,
 };
@@ -38,9 +36,12 @@ pub const STOCK: Layout = Layout {
         "available",
         "kerf",
         "square_off",
+        "shortest",
+        "save_from",
+        "expansion",
         "note",
     ],
-    later: &["shortest", "save_from", "expansion"],
+    later: &[],
     needs_rows: true,
 };
 
@@ -63,21 +64,61 @@ pub const IN_HAND: Layout = Layout {
 const HARMLESS_BAR: Length = Length::from_mm(50_000);
 /// A piece of unreadable length stands as this one: it adds next to nothing.
 const HARMLESS_PIECE: Length = Length::from_mm(1);
+/// A course of unreadable number stands as this one, which no wall reaches.
+const HARMLESS_COURSE: u64 = LARGEST_QUANTITY;
 
 /// The pieces of a table.
 pub fn pieces(table: &Table, faults: &mut Vec<Fault>) -> Vec<PieceRow> {
-    let read = |row| {
-        let mut row = RowReader { table, row, faults };
-        PieceRow {
-            origin: row.row.origin.clone(),
-            material: row.text("material"),
-            mark: row.text("mark"),
-            length: row.length(HARMLESS_PIECE),
-            qty: row.count("qty", 1).unwrap_or(1),
-            note: row.text("note"),
-        }
-    };
+    let read = |row| piece(RowReader { table, row, faults });
     table.rows.iter().map(read).collect()
+}
+
+/// One row of pieces. Where a cell cannot be read, what depends on it is not blamed.
+fn piece(mut row: RowReader<'_>) -> PieceRow {
+    let reading = row.table.reading;
+    let length = row.length();
+    let harmless = length.unwrap_or(Measure {
+        length: HARMLESS_PIECE,
+        unit: Unit::Mm,
+    });
+    let to = row.cell_or("to", harmless, |text| cells::read_length(text, reading));
+    let several = Quantity::Count(if to.is_some() { 2 } else { 1 });
+    let read = PieceRow {
+        material: row.text("material"),
+        mark: row.text("mark"),
+        qty: row
+            .cell_or("qty", several, |text| grammar::read_quantity(text, reading))
+            .unwrap_or_default(),
+        to,
+        step: row.above_zero("step").map(|step| step.length),
+        end_gap: row
+            .cell("end_gap", |text| grammar::read_end_gap(text, reading))
+            .unwrap_or_default(),
+        ends: row
+            .cell("ends", |text| grammar::read_ends(text, reading))
+            .unwrap_or_default(),
+        spare: row.count("spare", 0).unwrap_or(0),
+        joints: row.cell_or("joints", Joints::Anywhere, |text| {
+            grammar::read_joints(text, reading)
+        }),
+        joint_gap: row.width("joint_gap"),
+        joints_max: row.count("joints_max", 1),
+        shortest: row.above_zero("shortest").map(|shortest| shortest.length),
+        course_group: row.text("course_group"),
+        course: row.cell_or("course", HARMLESS_COURSE, |text| cells::read_count(text, 1)),
+        course_rule: row.cell("course_rule", grammar::read_course_rule),
+        note: row.text("note"),
+        ..PieceRow::new(row.row.origin.clone(), harmless)
+    };
+    match length {
+        Some(_) => read,
+        // Gaps and places that are right for the true length may be wrong for another.
+        None => PieceRow {
+            material: read.material,
+            mark: read.mark,
+            ..PieceRow::new(read.origin, read.length)
+        },
+    }
 }
 
 /// The stock of a table.
@@ -88,16 +129,17 @@ pub fn stock(table: &Table, faults: &mut Vec<Fault>) -> Vec<StockRow> {
         StockRow {
             origin: row.row.origin.clone(),
             material: row.text("material"),
-            length: row.length(HARMLESS_BAR),
+            length: row.bar(),
             price: row.cell("price", |text| {
                 cells::read_price(text, reading.decimal_comma)
             }),
             sold: row.cell("sold", cells::read_sold).unwrap_or_default(),
             available: row.count("available", 0),
-            kerf: row
-                .cell("kerf", |text| cells::read_width(text, reading))
-                .map(|kerf| kerf.length),
+            kerf: row.width("kerf"),
             square_off: row.square_off(),
+            shortest: row.above_zero("shortest").map(|shortest| shortest.length),
+            save_from: row.width("save_from"),
+            expansion: row.cell("expansion", |text| cells::read_expansion(text, reading)),
             note: row.text("note"),
         }
     };
@@ -111,7 +153,7 @@ pub fn in_hand(table: &Table, faults: &mut Vec<Fault>) -> Vec<HandRow> {
         HandRow {
             origin: row.row.origin.clone(),
             material: row.text("material"),
-            length: row.length(HARMLESS_BAR),
+            length: row.bar(),
             available: row.count("available", 0).unwrap_or(1),
             square_off: row.square_off(),
             worth: row.cell("worth", |text| {
@@ -152,6 +194,22 @@ impl RowReader<'_> {
         None
     }
 
+    /// As [`RowReader::cell`], with a value that harms no other cell where it is reported.
+    fn cell_or<T>(
+        &mut self,
+        column: &str,
+        harmless: T,
+        read: impl Fn(&str) -> Result<T, Wrong>,
+    ) -> Option<T> {
+        let before = self.faults.len();
+        let value = self.cell(column, read);
+        if self.faults.len() > before {
+            Some(harmless)
+        } else {
+            value
+        }
+    }
+
     fn push(&mut self, column: &str, wrong: Wrong) {
         self.faults.push(Fault {
             kind: FaultKind::Value,
@@ -170,13 +228,26 @@ impl RowReader<'_> {
         self.cell(column, |text| cells::read_count(text, least))
     }
 
+    /// A length above zero that may be left out.
+    fn above_zero(&mut self, column: &str) -> Option<Measure> {
+        let reading = self.table.reading;
+        self.cell(column, |text| cells::read_length(text, reading))
+    }
+
+    /// A length that may be zero or left out.
+    fn width(&mut self, column: &str) -> Option<Length> {
+        let reading = self.table.reading;
+        self.cell(column, |text| cells::read_width(text, reading))
+            .map(|width| width.length)
+    }
+
     fn square_off(&mut self) -> Option<SquareOff> {
         let reading = self.table.reading;
         self.cell("square_off", |text| cells::read_square_off(text, reading))
     }
 
-    /// The length, which no row may leave out.
-    fn length(&mut self, harmless: Length) -> Measure {
+    /// The length, which no row may leave out; `None` where it is reported.
+    fn length(&mut self) -> Option<Measure> {
         let reading = self.table.reading;
         if self.table.cell(self.row, "length") == Some("")
             && let Err(wrong) = cells::read_length("", reading)
@@ -184,9 +255,13 @@ impl RowReader<'_> {
             self.push("length", wrong);
         }
         self.cell("length", |text| cells::read_length(text, reading))
-            .unwrap_or(Measure {
-                length: harmless,
-                unit: Unit::Mm,
-            })
+    }
+
+    /// The length of a bar.
+    fn bar(&mut self) -> Measure {
+        self.length().unwrap_or(Measure {
+            length: HARMLESS_BAR,
+            unit: Unit::Mm,
+        })
     }
 }

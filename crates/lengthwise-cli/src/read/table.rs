@@ -20,7 +20,7 @@ const CLOSE_ENOUGH: f64 = 0.8;
 pub struct Layout {
     /// Columns that are read; the first is required.
     pub known: &'static [&'static str],
-    /// Columns that are planned and not built yet.
+    /// Columns that are read, and refused because what they ask for is not built yet.
     pub later: &'static [&'static str],
     /// Whether a header without rows is a fault.
     pub needs_rows: bool,
@@ -261,7 +261,9 @@ impl<'a> Headings<'a> {
                 self.unnamed.push(place);
             } else if let Some(&known) = self.layout.known.iter().find(|&&known| known == name) {
                 self.place(known, place, faults);
-            } else if self.layout.later.contains(&name.as_str()) {
+            } else if let Some(&later) = self.layout.later.iter().find(|&&later| later == name) {
+                // Its cells are read all the same, so that their faults come to light in one run.
+                self.place(later, place, faults);
                 let found = format!("the column {}, which is not built yet", quoted(&name));
                 let accepted = format!("the columns {}", self.layout.known.join(", "));
                 self.fault(written, found, accepted, faults);

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Write;
 
-use lengthwise::job::{Bar, Job, Material};
+use lengthwise::job::{Bar, Job, Material, Piece};
 use lengthwise::{Length, Unit};
 
 use super::ink::Ink;
@@ -20,6 +20,15 @@ pub fn pieces_and_length(material: &Material) -> (u64, Option<Length>) {
             sum.checked_add(piece.length().checked_mul(piece.qty())?)
         });
     (count, total)
+}
+
+/// How many of the pieces are spares, as a remark.
+pub fn of_them_spare(material: &Material) -> String {
+    let spares = material.pieces().iter().filter(|piece| piece.is_spare());
+    match spares.map(|piece| piece.qty()).sum::<u64>() {
+        0 => String::new(),
+        spares => format!(" ({spares} of them spare)"),
+    }
 }
 
 /// The whole digest.
@@ -60,7 +69,7 @@ fn pieces(material: &Material) -> String {
         (Some(only), _) => format!(", {}", only.text(unit)),
         _ => String::new(),
     };
-    let count = counted(count, "piece", "pieces");
+    let count = counted(count, "piece", "pieces") + &of_them_spare(material);
     let text = format!("{count}{total}; {distinct}{span}");
     let mut out = paragraph("  pieces   ", &text, 11);
     let reserve = if material.per_cut().is_zero() {
@@ -124,9 +133,13 @@ fn too_long(material: &Material) -> String {
     let unit: Unit = material.unit();
     let longest = material.bars().iter().map(|bar| bar.usable()).max();
     let longest = longest.unwrap_or(Length::ZERO);
-    let piece = material.pieces().iter().max_by_key(|piece| piece.length());
+    let takes = |piece: &&Piece| {
+        let mitred = material.mitre_allowance(piece.ends());
+        piece.length().checked_add(mitred)
+    };
+    let piece = material.pieces().iter().max_by_key(takes);
     piece
-        .filter(|piece| piece.length() > longest)
+        .filter(|piece| takes(piece) > Some(longest))
         .map_or_else(String::new, |piece| {
             let text = format!(
                 "piece {} of {} is longer than the longest usable bar, {}: no plan will exist",

@@ -16,7 +16,10 @@ use super::words::{length_gap, price_gap};
 pub fn figures(cutting: &Cutting, unit: Unit, ink: Ink) -> String {
     let figures = &cutting.figures;
     let share = percent(figures);
-    let on_the_wall = format!("{share} of what is cut into");
+    let mut on_the_wall = format!("{share} of what is cut into");
+    if !figures.spare.is_zero() {
+        let _ = write!(on_the_wall, ", {} of it spares", figures.spare.text(unit));
+    }
     let in_hand = length_gap(figures.total, figures.bought);
     let mut rows = vec![("bought", figures.bought, String::new())];
     if !in_hand.is_zero() {

@@ -9,7 +9,7 @@ use lengthwise::{Length, Unit};
 
 use super::drawing::{Stretch, draw};
 use super::ink::Ink;
-use super::layout::{counted, listing, right, whole, widest};
+use super::layout::{counted, listing, paragraph, right, whole, widest};
 use super::marks::{marks_of_cuts, short_list};
 
 /// Pieces under this are pointed out: hands belong 300 mm away on either side of a cross-cut blade
@@ -84,6 +84,7 @@ pub fn bars(cutting: &Cutting, material: &Material, unit: Unit, ink: Ink) -> Str
             unit,
             // Both were checked to be far below the ceiling.
             cut_width: material.cut_width(),
+            material,
         };
         out.push_str(&group.title(ink));
         let _ = writeln!(out, "  {}", draw(&group.stretches(), longest));
@@ -118,6 +119,7 @@ struct Group<'a> {
     square_off: SquareOff,
     unit: Unit,
     cut_width: Length,
+    material: &'a Material,
 }
 
 impl Group<'_> {
@@ -163,8 +165,10 @@ impl Group<'_> {
                 labels: vec![cut.length.number(self.unit)],
             });
             at = add(at, self.cut_width);
+            at = add(at, self.material.mitre_allowance(cut.ends));
         }
-        let left = self.bars.offcut.number(self.unit);
+        let (left, _) = measurable(self.bars.offcut, self.unit);
+        let left = left.number(self.unit);
         let (fill, fate) = match (self.bars.offcut.is_zero(), self.bars.saved) {
             (true, _) => ('/', None),
             (false, true) => ('.', Some("save")),
@@ -185,19 +189,23 @@ impl Group<'_> {
         let equal = self
             .bars
             .cuts
-            .chunk_by(|a, b| a.length == b.length && a.spare == b.spare);
+            .chunk_by(|a, b| (a.length, a.ends, a.spare) == (b.length, b.ends, b.spare));
         let blocks: Vec<&[Cut]> = equal.collect();
         let stops: Vec<String> = blocks.iter().map(|block| self.stop(block)).collect();
         let width = widest(stops.iter().map(String::as_str));
         for (block, stop) in blocks.iter().zip(&stops) {
             let marks: Vec<&[String]> = block.iter().map(|cut| cut.marks.as_slice()).collect();
-            let mut marks = marks_of_cuts(&marks);
-            if block.iter().all(|cut| cut.spare) {
-                marks.push(whole("spare"));
-            }
+            let marks = marks_of_cuts(&marks);
             let lead = format!("    {}  ", super::layout::left(stop, width));
             let indent = textwrap::core::display_width(&lead);
-            let text = listing(&lead, &marks, indent);
+            let marks: Vec<String> = marks.iter().map(|mark| whole(mark)).collect();
+            let remarks = block.first().map_or_else(Vec::new, remarks);
+            let text = [marks.join(", ")]
+                .into_iter()
+                .chain(remarks)
+                .collect::<Vec<_>>()
+                .join(" ");
+            let text = paragraph(&lead, &text, indent);
             out.push_str(&text.replacen(stop, &ink.strong(stop), 1));
         }
         out.push_str(&self.left_over(ink));
@@ -217,7 +225,10 @@ impl Group<'_> {
         if self.bars.offcut.is_zero() {
             return ink.faint("    nothing left over\n");
         }
-        let left = self.bars.offcut.text(self.unit);
+        let left = match measurable(self.bars.offcut, self.unit) {
+            (left, true) => left.text(self.unit),
+            (left, false) => format!("about {}", left.text(self.unit)),
+        };
         if !self.bars.saved {
             return format!("    left over {left}: to the skip\n");
         }
@@ -229,6 +240,29 @@ impl Group<'_> {
         };
         format!("    left over {left}: save it{rough}\n")
     }
+}
+
+/// What a rule can show of a length, and whether that is all of it: tenths of a millimetre, or 1/64 in.
+/// A slanted slot leaves nothing round. Files and figures stay exact.
+fn measurable(length: Length, unit: Unit) -> (Length, bool) {
+    let grain = match unit {
+        Unit::In | Unit::Ft => 396_875,
+        Unit::Mm | Unit::Cm | Unit::M => 100_000,
+    };
+    let shown = Length::from_nm(length.nm() - length.nm() % grain).unwrap_or(length);
+    (shown, shown == length)
+}
+
+/// What is special about a cut, after its marks.
+fn remarks(cut: &Cut) -> Vec<String> {
+    let mut remarks = Vec::new();
+    if !cut.ends.are_square() {
+        remarks.push(whole(&format!("(ends {} to the long points)", cut.ends)));
+    }
+    if cut.spare {
+        remarks.push(whole("(spare: cut only if one is spoiled)"));
+    }
+    remarks
 }
 
 /// Places on a bar never pass the end of the bar, which is a length.

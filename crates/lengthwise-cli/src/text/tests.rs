@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use lengthwise::job::{HandRow, JobInput, PieceRow, Saw, Sold, SquareOff, StockRow};
+use lengthwise::job::{Ends, HandRow, JobInput, PieceRow, Saw, Sold, SquareOff, StockRow};
 use lengthwise::plan::{
     BarGroup, Certificate, Cut, Cutting, Effort, Figures, Impossible, MaterialPlan, Outcome, Plan,
     Proof, Purchase, Stop, UncutBars, Value,
@@ -29,26 +29,19 @@ fn origin(line: u64) -> Origin {
 
 fn piece(material: &str, mark: &str, length: &str, qty: u64) -> PieceRow {
     PieceRow {
-        origin: origin(2),
         material: material.to_owned(),
         mark: mark.to_owned(),
-        length: Length::parse(length, Unit::Mm).unwrap(),
-        qty,
-        note: String::new(),
+        qty: qty.into(),
+        ..PieceRow::new(origin(2), Length::parse(length, Unit::Mm).unwrap())
     }
 }
 
 fn stock(material: &str, length: &str, each: Option<&str>, sold: Sold) -> StockRow {
     StockRow {
-        origin: origin(3),
         material: material.to_owned(),
-        length: Length::parse(length, Unit::Mm).unwrap(),
         price: each.map(price),
         sold,
-        available: None,
-        kerf: None,
-        square_off: None,
-        note: String::new(),
+        ..StockRow::new(origin(3), Length::parse(length, Unit::Mm).unwrap())
     }
 }
 
@@ -109,6 +102,7 @@ fn seven_battens_one_from_each_bar() {
         in_hand: false,
         cuts: vec![Cut {
             length: mm(2210),
+            ends: Ends::SQUARE,
             marks: (1..=7).map(|n| format!("F-0{n}")).collect(),
             spare: false,
         }],
@@ -139,6 +133,7 @@ fn seven_battens_one_from_each_bar() {
             total: mm(21000),
             cut_into: mm(21000),
             needed: mm(15470),
+            spare: Length::ZERO,
             blade: mm(21),
             saved: mm(5509),
             ..Figures::default()
@@ -183,6 +178,7 @@ fn everything_at_once_in_inches() {
     );
     let long = Cut {
         length: inch("87 1/4"),
+        ends: Ends::SQUARE,
         marks: vec![
             "long shelf by the door-01".to_owned(),
             "long shelf by the door-02".to_owned(),
@@ -191,6 +187,7 @@ fn everything_at_once_in_inches() {
     };
     let short = |n: usize| Cut {
         length: inch("11 1/2"),
+        ends: Ends::SQUARE,
         marks: vec![format!("K-0{n}")],
         spare: false,
     };
@@ -254,6 +251,7 @@ fn everything_at_once_in_inches() {
             cut_into: inch("240"),
             hand_cut_into: inch("48"),
             needed: inch("197 1/2"),
+            spare: Length::ZERO,
             blade: inch("3/4"),
             reserve: inch("1/4"),
             square: inch("1"),
@@ -301,6 +299,7 @@ fn no_plan_for_four_reasons() {
         Impossible::PieceTooLong {
             mark: "G".to_owned(),
             length: mm(3100),
+            takes: mm(3100),
             longest: Some((mm(2980), mm(3000))),
             rows: 1,
         },

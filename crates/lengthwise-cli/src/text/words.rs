@@ -81,9 +81,10 @@ pub fn impossible(reason: &Impossible, unit: Unit) -> String {
         Impossible::PieceTooLong {
             mark,
             length,
+            takes,
             longest,
             rows,
-        } => too_long(mark, *length, *longest, *rows, unit),
+        } => too_long(mark, (*length, *takes), *longest, *rows, unit),
         Impossible::NotEnoughLength { needed, available } => {
             let missing = length_gap(*needed, *available);
             format!(
@@ -105,11 +106,16 @@ pub fn impossible(reason: &Impossible, unit: Unit) -> String {
 
 fn too_long(
     mark: &str,
-    length: Length,
+    (length, takes): (Length, Length),
     longest: Option<(Length, Length)>,
     rows: usize,
     unit: Unit,
 ) -> String {
+    let mitred = if takes == length {
+        String::new()
+    } else {
+        format!(" ({} with its mitred ends)", takes.text(unit))
+    };
     let Some((usable, whole)) = longest else {
         return format!(
             "Piece {mark} of {} cannot be cut: no bar is left to cut it from. A bar of at least \
@@ -119,9 +125,9 @@ fn too_long(
     };
     let allowance = length_gap(whole, usable);
     let (of_whole, needed) = if allowance.is_zero() {
-        (String::new(), length)
+        (String::new(), takes)
     } else {
-        let needed = length.checked_add(allowance).unwrap_or(length);
+        let needed = takes.checked_add(allowance).unwrap_or(takes);
         let of_whole = format!(" ({} less what squaring its ends takes)", whole.text(unit));
         (of_whole, needed)
     };
@@ -131,7 +137,7 @@ fn too_long(
         rows => format!(" {} other rows of pieces are too long as well.", rows - 1),
     };
     format!(
-        "Piece {mark} of {} is longer than the longest usable bar, {}{of_whole}.{others} A bar of \
+        "Piece {mark} of {}{mitred} is longer than the longest usable bar, {}{of_whole}.{others} A bar of \
          at least {} would make it possible, or a shorter piece, or two pieces with a joint in its \
          place.",
         length.text(unit),

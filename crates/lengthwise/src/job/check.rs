@@ -1,5 +1,10 @@
 //! From rows to a checked job: one pass per kind of rule, every fault kept.
 
+mod moves;
+mod pieces;
+mod runs;
+mod stated;
+
 use std::collections::{BTreeMap, HashMap};
 
 use itertools::Itertools;
@@ -17,9 +22,38 @@ use crate::price::{Price, PriceError};
 const WIDEST_CUT: Length = Length::from_mm(1000);
 
 pub(super) fn validate(input: JobInput) -> Result<Job, Faults> {
+    let job = validate_rules(&input)?;
+    refuse_runs(&input).map(|()| job)
+}
+
+/// Runs are understood and not solved yet; planning them as pieces would answer another question.
+fn refuse_runs(input: &JobInput) -> Result<(), Faults> {
+    let runs = input.pieces.iter().filter(|row| row.joints.is_some());
+    let refused: Vec<Fault> = runs
+        .map(|row| {
+            let found = "a run with joints, which is not built yet";
+            let accepted = "parts as pieces of their own";
+            fault(
+                FaultKind::NotBuiltYet,
+                &row.origin,
+                "joints",
+                found,
+                accepted,
+            )
+        })
+        .collect();
+    if refused.is_empty() {
+        Ok(())
+    } else {
+        Err(Faults(refused))
+    }
+}
+
+/// The whole job by every rule there is, runs included.
+pub(super) fn validate_rules(input: &JobInput) -> Result<Job, Faults> {
     let mut faults = Vec::new();
-    check_rows(&input, &mut faults);
-    let (drafts, mut notes) = sort_by_material(&input, &mut faults);
+    check_rows(input, &mut faults);
+    let (drafts, mut notes) = sort_by_material(input, &mut faults);
     let mut materials = Vec::new();
     for draft in drafts {
         materials.extend(draft.check(&input.saw, &mut faults, &mut notes));
@@ -52,20 +86,11 @@ fn fault(
 /// Ranges that concern one row alone.
 fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
     for row in &input.pieces {
-        check_length(&row.origin, row.length.length, faults);
-        if !(1..=LARGEST_QUANTITY).contains(&row.qty) {
-            let accepted = format!("a whole number from 1 to {LARGEST_QUANTITY}");
-            faults.push(fault(
-                FaultKind::Range,
-                &row.origin,
-                "qty",
-                row.qty.to_string(),
-                accepted,
-            ));
-        }
+        pieces::check_row(row, faults);
+        runs::check_row(row, faults);
     }
     for row in &input.stock {
-        check_length(&row.origin, row.length.length, faults);
+        check_length(&row.origin, "length", row.length.length, faults);
         check_price(&row.origin, "price", row.price, faults);
         if let Some(count) = row.available {
             check_available(&row.origin, count, faults);
@@ -84,7 +109,7 @@ fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
         }
     }
     for row in &input.in_hand {
-        check_length(&row.origin, row.length.length, faults);
+        check_length(&row.origin, "length", row.length.length, faults);
         check_price(&row.origin, "worth", row.worth, faults);
         check_available(&row.origin, row.available, faults);
     }
@@ -104,10 +129,10 @@ fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
     }
 }
 
-fn check_length(origin: &Origin, length: Length, faults: &mut Vec<Fault>) {
+fn check_length(origin: &Origin, column: &str, length: Length, faults: &mut Vec<Fault>) {
     if length.is_zero() {
         let accepted = "a length above 0, such as 2210 or 2.21m";
-        faults.push(fault(FaultKind::Range, origin, "length", "0", accepted));
+        faults.push(fault(FaultKind::Range, origin, column, "0", accepted));
     }
 }
 
@@ -291,18 +316,24 @@ impl Draft<'_> {
         let bars = self.bars(saw, faults, notes);
         self.check_kerf_fits(kerf, faults);
         self.note_assumptions(&bars, notes);
+        let expanded = pieces::expanded(&self.pieces, faults, notes);
+        let stated = stated::stated(&self.stock, faults);
+        let (runs, course_groups) = runs::runs(&expanded, stated.shortest, faults);
         let material = Material {
             name: self.name.to_owned(),
             unit,
             kerf,
             per_cut: saw.per_cut,
-            save_from: saw.save_from,
+            save_from: stated.save_from.unwrap_or(saw.save_from),
+            expansion: stated.expansion,
+            course_groups,
             priced,
-            pieces: marks::named(&self.pieces),
+            pieces: marks::named(&expanded, &runs),
             bars,
         };
         let origin = self.pieces.first().map(|row| &row.origin);
         size::check(&material, origin, faults);
+        moves::note_movement(&material, saw, notes);
         (faults.len() == before).then_some(material)
     }
 

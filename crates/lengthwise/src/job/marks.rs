@@ -2,7 +2,8 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::{Piece, PieceRow};
+use super::{Course, Piece, PieceRow, Run};
+use crate::length::Length;
 
 /// Fewest digits of a copy's number.
 const FEWEST_DIGITS: usize = 2;
@@ -18,49 +19,141 @@ struct Base {
     width: usize,
 }
 
+/// A row and the openings it stands for, in the order of their numbers: how long, how many.
+pub(super) struct Expanded<'a> {
+    pub row: &'a PieceRow,
+    pub openings: Vec<(Length, u64)>,
+}
+
+impl Expanded<'_> {
+    /// How many pieces, spares left out.
+    pub fn count(&self) -> u64 {
+        let counts = self.openings.iter().map(|(_, count)| *count);
+        counts.fold(0, u64::saturating_add)
+    }
+}
+
+/// Pieces on their way to a name.
+struct Unnamed<'a> {
+    place: usize,
+    mark: String,
+    row: &'a PieceRow,
+    opening: Length,
+    qty: u64,
+    /// Pieces of the row before these.
+    before: u64,
+    spare: bool,
+}
+
+impl Run {
+    /// The rules of a row for some of its pieces; a spare lies in no course.
+    fn of(mut self, pieces: &Unnamed<'_>) -> Run {
+        self.course = self.course.filter(|_| !pieces.spare).map(|course| Course {
+            first: course.first.saturating_add(pieces.before),
+            ..course
+        });
+        self
+    }
+}
+
 /// The pieces of a material: the mark itself where it stands once, numbered where it stands often.
 ///
 /// A mark that is written out wins over a number that is made: where `F` stands twice and a third
 /// piece is marked `F-01`, the two become `F-001` and `F-002`.
-pub(super) fn named(rows: &[&PieceRow]) -> Vec<Piece> {
-    let marks = marks(rows);
+pub(super) fn named(rows: &[Expanded<'_>], runs: &[Option<Run>]) -> Vec<Piece> {
+    let unnamed = unnamed(rows);
     let mut bases: HashMap<&str, Base> = HashMap::new();
-    for (mark, row) in marks.iter().zip(rows) {
-        let base = bases.entry(mark).or_default();
-        base.total = base.total.saturating_add(row.qty);
+    for pieces in &unnamed {
+        let base = bases.entry(&pieces.mark).or_default();
+        base.total = base.total.saturating_add(pieces.qty);
     }
     set_widths(&mut bases);
-    let mut pieces = Vec::with_capacity(marks.len());
-    for (mark, row) in marks.iter().zip(rows) {
-        let base = bases.entry(mark).or_default();
+    let mut named = Vec::with_capacity(unnamed.len());
+    for pieces in &unnamed {
+        let base = bases.entry(&pieces.mark).or_default();
         let first = base.given.saturating_add(1);
-        base.given = base.given.saturating_add(row.qty);
-        pieces.push(Piece {
-            mark: mark.clone(),
+        base.given = base.given.saturating_add(pieces.qty);
+        let row = pieces.row;
+        named.push(Piece {
+            row: pieces.place,
+            mark: pieces.mark.clone(),
             first_number: (base.total > 1).then_some(first),
             number_width: base.width,
-            length: row.length.length,
-            qty: row.qty,
+            opening: pieces.opening,
+            end_gap: row.end_gap,
+            // Checked beside the rows; a job with such a fault goes no further.
+            length: pieces
+                .opening
+                .checked_sub(row.end_gap.total())
+                .unwrap_or(Length::ZERO),
+            ends: row.ends,
+            qty: pieces.qty,
+            spare: pieces.spare,
+            run: runs
+                .get(pieces.place)
+                .cloned()
+                .flatten()
+                .map(|run| run.of(pieces)),
             note: row.note.clone(),
             origin: row.origin.clone(),
         });
     }
-    pieces
+    named
+}
+
+/// Every row's pieces in their order, then its spares, which copy the longest of them.
+fn unnamed<'a>(rows: &[Expanded<'a>]) -> Vec<Unnamed<'a>> {
+    let marks = marks(rows);
+    let spares = spare_marks(&marks);
+    let mut unnamed = Vec::new();
+    let both = marks.iter().zip(spares);
+    for (place, (expanded, (mark, spare))) in rows.iter().zip(both).enumerate() {
+        let row = expanded.row;
+        let mut before = 0;
+        let mut all = |mark: &str, opening, qty, spare| {
+            let unnamed = Unnamed {
+                place,
+                mark: mark.to_owned(),
+                row,
+                opening,
+                qty,
+                before,
+                spare,
+            };
+            before += qty;
+            unnamed
+        };
+        let openings = expanded.openings.iter();
+        unnamed.extend(openings.map(|&(opening, qty)| all(mark, opening, qty, false)));
+        let longest = expanded.openings.iter().map(|(opening, _)| *opening).max();
+        if let Some(longest) = longest.filter(|_| row.spare > 0) {
+            unnamed.push(all(&spare, longest, row.spare, true));
+        }
+    }
+    unnamed
+}
+
+/// A mark for the spares of each mark, none of them the mark of another row.
+fn spare_marks(marks: &[String]) -> Vec<String> {
+    let taken: HashSet<&str> = marks.iter().map(String::as_str).collect();
+    let spare = |mark: &String| aside(format!("{mark}-spare"), &taken);
+    marks.iter().map(spare).collect()
 }
 
 /// The marks as written; for rows without one, a mark made from the place of the row.
-fn marks(rows: &[&PieceRow]) -> Vec<String> {
-    let written: HashSet<&str> = rows.iter().map(|row| row.mark.trim()).collect();
-    let rows = rows.iter().enumerate();
-    rows.map(|(place, row)| match row.mark.trim() {
-        "" => made_up(place + 1, &written),
-        mark => mark.to_owned(),
-    })
-    .collect()
+fn marks(rows: &[Expanded<'_>]) -> Vec<String> {
+    let rows = rows.iter().map(|expanded| expanded.row);
+    let written: HashSet<&str> = rows.clone().map(|row| row.mark.trim()).collect();
+    rows.enumerate()
+        .map(|(place, row)| match row.mark.trim() {
+            "" => aside(format!("P{}", place + 1), &written),
+            mark => mark.to_owned(),
+        })
+        .collect()
 }
 
-fn made_up(number: usize, written: &HashSet<&str>) -> String {
-    let mut mark = format!("P{number}");
+/// A mark that is made steps aside for one that is written.
+fn aside(mut mark: String, written: &HashSet<&str>) -> String {
     while written.contains(mark.as_str()) {
         mark.push('\'');
     }

@@ -78,7 +78,9 @@ fn count(material: &Material) -> u64 {
 
 fn length_needed(material: &Material) -> Option<Length> {
     material.pieces.iter().try_fold(Length::ZERO, |sum, piece| {
+        let mitred = material.mitre_allowance(piece.ends);
         let each = piece.length.checked_add(material.cut_width())?;
+        let each = each.checked_add(mitred)?;
         sum.checked_add(each.checked_mul(piece.qty)?)
     })
 }

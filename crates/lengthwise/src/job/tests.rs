@@ -7,6 +7,11 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::fault::FaultKind;
+use crate::length::Measure;
+
+mod materials;
+mod runs;
+mod walls;
 
 fn origin(source: &str, line: u64) -> Origin {
     Origin {
@@ -35,26 +40,17 @@ fn square(near: u32, far: u32) -> SquareOff {
 
 fn piece(line: u64, material: &str, mark: &str, length: u32, qty: u64) -> PieceRow {
     PieceRow {
-        origin: origin("pieces", line),
         material: material.to_owned(),
         mark: mark.to_owned(),
-        length: mm(length),
-        qty,
-        note: String::new(),
+        qty: qty.into(),
+        ..PieceRow::new(origin("pieces", line), mm(length))
     }
 }
 
 fn stock(line: u64, material: &str, length: u32) -> StockRow {
     StockRow {
-        origin: origin("stock", line),
         material: material.to_owned(),
-        length: mm(length),
-        price: None,
-        sold: Sold::Each,
-        available: None,
-        kerf: None,
-        square_off: None,
-        note: String::new(),
+        ..StockRow::new(origin("stock", line), mm(length))
     }
 }
 
@@ -132,9 +128,11 @@ fn numbers_out_of_range() {
     one_fault(Range, "pieces", 2, "length", |job| {
         job.pieces[0].length = mm(0)
     });
-    one_fault(Range, "pieces", 2, "qty", |job| job.pieces[0].qty = 0);
     one_fault(Range, "pieces", 2, "qty", |job| {
-        job.pieces[0].qty = LARGEST_QUANTITY + 1;
+        job.pieces[0].qty = 0.into()
+    });
+    one_fault(Range, "pieces", 2, "qty", |job| {
+        job.pieces[0].qty = (LARGEST_QUANTITY + 1).into();
     });
     one_fault(Range, "stock", 2, "length", |job| {
         job.stock[0].length = mm(0)
@@ -175,7 +173,7 @@ fn numbers_out_of_range() {
 #[test]
 fn the_ends_of_the_ranges_are_inside() {
     let job = job(|job| {
-        job.pieces[0].qty = LARGEST_QUANTITY;
+        job.pieces[0].qty = LARGEST_QUANTITY.into();
         job.stock[0].available = Some(0);
         job.stock[0].sold = Sold::Pack(1_000_000);
         job.stock[0].price = Some(Price::ZERO);
@@ -349,7 +347,7 @@ fn jobs_too_large_for_exact_sums() {
         per_metre(job, "999999999.999999", long);
     });
     one_fault(TooLarge, "pieces", 2, "price", |job| {
-        job.pieces[0].qty = LARGEST_QUANTITY;
+        job.pieces[0].qty = LARGEST_QUANTITY.into();
         per_metre(job, "999999999.999999", fine);
     });
 }
@@ -601,7 +599,7 @@ proptest! {
         for sold in [Sold::Each, Sold::PerMetre, Sold::Pack(pack)] {
             let mut input = plain();
             input.pieces[0].length.length = nm(length);
-            input.pieces[0].qty = qty;
+            input.pieces[0].qty = qty.into();
             let row = &mut input.stock[0];
             row.length.length = nm(bar);
             row.price = Price::from_decimal(Decimal::from_i128_with_scale(i128::from(cents), places));

@@ -1,6 +1,6 @@
 //! The rules of cutting one bar.
 
-use crate::job::{Bar, Material, SquareOff};
+use crate::job::{Bar, Material, Shape, SquareOff};
 use crate::length::Length;
 
 /// What a bar's length goes to besides its pieces.
@@ -13,38 +13,47 @@ pub(super) struct Remains {
     pub offcut_rough: Length,
 }
 
-/// Cuts `lengths` one after another from the squared near end; `None` where they do not fit.
+/// Cuts `shapes` one after another from the squared near end; `None` where they do not fit.
 ///
-/// With `U` usable, `k` a cut's width, `r = U - pieces - (n-1) k` and far allowance `b`, there is a last
-/// cut unless `r + b = 0`. If `r <= k` the blade takes `r` and the far allowance falls away; otherwise
-/// the blade takes `k` and `r - k + b` is left, its far end still rough.
-pub(super) fn cut_bar(material: &Material, bar: &Bar, lengths: &[Length]) -> Option<Remains> {
+/// With `U` usable, `k` a cut's width, `m` what mitred ends take,
+/// `r = U - pieces - (n-1) k - m` and far allowance `b`, there is a last cut unless `r + b = 0`. If
+/// `r <= k` the blade takes `r` and the far allowance falls away; otherwise the blade takes `k` and
+/// `r - k + b` is left, its far end still rough. The blade takes `m` in every case.
+pub(super) fn cut_bar(material: &Material, bar: &Bar, shapes: &[Shape]) -> Option<Remains> {
     let SquareOff { near, far } = bar.square_off();
     let cut = material.cut_width();
-    let between = u64::try_from(lengths.len()).ok()?.checked_sub(1)?;
-    let pieces = lengths
-        .iter()
-        .try_fold(Length::ZERO, |sum, &length| sum.checked_add(length))?;
+    let between = u64::try_from(shapes.len()).ok()?.checked_sub(1)?;
+    let sum = |of: &dyn Fn(Shape) -> Length| {
+        let lengths = shapes.iter().map(|&shape| of(shape));
+        lengths
+            .into_iter()
+            .try_fold(Length::ZERO, |sum, length| sum.checked_add(length))
+    };
+    let mitred = sum(&|shape| material.mitre_allowance(shape.ends))?;
+    let mitred_reserve = sum(&|shape| material.mitre_reserve(shape.ends))?;
+    let blade_before = cut.checked_mul(between)?.checked_add(mitred)?;
+    let reserve_before = material
+        .per_cut()
+        .checked_mul(between)?
+        .checked_add(mitred_reserve)?;
     let rest = bar
         .usable()
-        .checked_sub(pieces)?
-        .checked_sub(cut.checked_mul(between)?)?;
-    let reserve_between = material.per_cut().checked_mul(between)?;
-    let blade_between = cut.checked_mul(between)?;
+        .checked_sub(sum(&|shape| shape.length)?)?
+        .checked_sub(blade_before)?;
     if rest <= cut {
         // What the blade needs beyond its own width counts as used up reserve.
         let reserve = rest.checked_sub(material.kerf()).unwrap_or(Length::ZERO);
         return Some(Remains {
-            blade: blade_between.checked_add(rest)?,
-            reserve: reserve_between.checked_add(reserve)?,
+            blade: blade_before.checked_add(rest)?,
+            reserve: reserve_before.checked_add(reserve)?,
             square: near.checked_add(far)?,
             offcut: Length::ZERO,
             offcut_rough: Length::ZERO,
         });
     }
     Some(Remains {
-        blade: blade_between.checked_add(cut)?,
-        reserve: reserve_between.checked_add(material.per_cut())?,
+        blade: blade_before.checked_add(cut)?,
+        reserve: reserve_before.checked_add(material.per_cut())?,
         square: near,
         offcut: rest.checked_sub(cut)?.checked_add(far)?,
         offcut_rough: far,
@@ -55,7 +64,7 @@ pub(super) fn cut_bar(material: &Material, bar: &Bar, lengths: &[Length]) -> Opt
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::job::{Job, JobInput, PieceRow, Saw, Sold, StockRow};
+    use crate::job::{Angle, Ends, Job, JobInput, PieceRow, Saw, StockRow};
     use crate::length::{Measure, Unit};
     use crate::{Origin, job};
 
@@ -73,27 +82,13 @@ mod tests {
             unit: Unit::Mm,
         };
         JobInput {
-            pieces: vec![PieceRow {
-                origin: origin.clone(),
-                material: String::new(),
-                mark: String::new(),
-                length: measure(mm(10)),
-                qty: 1,
-                note: String::new(),
-            }],
+            pieces: vec![PieceRow::new(origin.clone(), measure(mm(10)))],
             stock: vec![StockRow {
-                origin,
-                material: String::new(),
-                length: measure(mm(stock)),
-                price: None,
-                sold: Sold::Each,
-                available: None,
-                kerf: None,
                 square_off: Some(job::SquareOff {
                     near: mm(near),
                     far: mm(far),
                 }),
-                note: String::new(),
+                ..StockRow::new(origin, measure(mm(stock)))
             }],
             in_hand: vec![],
             saw: Saw {
@@ -108,8 +103,9 @@ mod tests {
     /// `(blade, reserve, square, offcut, rough)` in tenths of a millimetre.
     fn cut(job: &Job, lengths: &[u32]) -> Option<(i64, i64, i64, i64, i64)> {
         let material = &job.materials()[0];
-        let lengths: Vec<Length> = lengths.iter().map(|&length| mm(length)).collect();
-        let remains = cut_bar(material, &material.bars()[0], &lengths)?;
+        let shapes = lengths.iter().map(|&length| Shape::square(mm(length)));
+        let shapes: Vec<Shape> = shapes.collect();
+        let remains = cut_bar(material, &material.bars()[0], &shapes)?;
         let tenths = |length: Length| length.nm() / 100_000;
         Some((
             tenths(remains.blade),
@@ -182,6 +178,33 @@ mod tests {
         assert_eq!(
             cut(&job(30_000, 0, 0, 10), &[29_975]),
             Some((25, 0, 0, 0, 0))
+        );
+    }
+
+    /// The bar of the specification with a piece mitred at both ends: its two slanted slots of
+    /// 3 mm are 4.242641 mm along the bar each, rounded up.
+    #[test]
+    fn mitred_ends_take_their_slanted_slots_besides() {
+        let job = job(30_000, 100, 100, 0);
+        let material = &job.materials()[0];
+        let mitre = Angle::from_hundredths(4500).unwrap();
+        let ends = Ends {
+            near: mitre,
+            far: mitre,
+        };
+        let cut = |nm| {
+            let length = Length::from_nm(nm).unwrap();
+            let remains = cut_bar(material, &material.bars()[0], &[Shape { length, ends }])?;
+            let parts = [remains.blade, remains.square, remains.offcut];
+            Some(parts.map(Length::nm))
+        };
+        // 2980 mm less twice 4 242 641 nm is the longest; then the blade takes what is left.
+        assert_eq!(cut(2_971_514_719), None);
+        assert_eq!(cut(2_971_514_718), Some([8_485_282, 20_000_000, 0]));
+        assert_eq!(cut(2_968_514_718), Some([11_485_282, 20_000_000, 0]));
+        assert_eq!(
+            cut(2_967_514_718),
+            Some([11_485_282, 10_000_000, 11_000_000])
         );
     }
 }

@@ -127,7 +127,7 @@ fn planned(
 /// What the engine proved, in terms of the job.
 fn certificate(problem: &Problem, answer: &Answer) -> Certificate {
     let prices = problem
-        .lengths
+        .shapes
         .iter()
         .copied()
         .zip(answer.prices.iter().copied());

@@ -40,10 +40,6 @@ pub(super) fn check_group<'p>(
                 bars: group.names.len(),
             });
         }
-        if cut.spare {
-            let mark = cut.marks.first().cloned().unwrap_or_default();
-            return Err(Breach::SpareNotAsked { mark });
-        }
     }
     check_parts(facts, kind, group, name)
 }
@@ -77,7 +73,16 @@ fn check_parts(
 ) -> Result<(), Breach> {
     let pieces: i128 = group.cuts.iter().map(|cut| nm(cut.length)).sum();
     let between = i128::try_from(group.cuts.len()).map_err(|_| Breach::TooLarge)? - 1;
-    let taken = pieces + between * facts.cut();
+    let mut blade = Blade {
+        all: between * facts.cut(),
+        reserve: between * facts.per_cut,
+    };
+    for cut in &group.cuts {
+        let mitred = facts.mitred(cut.ends)?;
+        blade.all += mitred.all;
+        blade.reserve += mitred.reserve;
+    }
+    let taken = pieces + blade.all;
     if taken > kind.usable() {
         return Err(Breach::DoesNotFit {
             name: name(),
@@ -85,7 +90,7 @@ fn check_parts(
             usable: length(kind.usable().max(0))?,
         });
     }
-    let parts = parts(facts, kind, taken, between);
+    let parts = parts(facts, kind, taken, &blade);
     for (part, plan, recomputed) in [
         (BarPart::Blade, group.blade, parts.blade),
         (BarPart::Reserve, group.reserve, parts.reserve),
@@ -121,10 +126,16 @@ fn check_parts(
     Ok(())
 }
 
-/// What becomes of the bar when pieces and the cuts between them take `taken`.
-fn parts(facts: &Facts<'_>, kind: &Kind, taken: i128, between: i128) -> Parts {
+/// What the cuts between the pieces and at their mitred ends take, and how much of it is reserve.
+struct Blade {
+    all: i128,
+    reserve: i128,
+}
+
+/// What becomes of the bar when pieces, the cuts between them and their mitred ends take `taken`.
+fn parts(facts: &Facts<'_>, kind: &Kind, taken: i128, before: &Blade) -> Parts {
     let rest = kind.usable() - taken;
-    let (blade, reserve) = (between * facts.cut(), between * facts.per_cut);
+    let (blade, reserve) = (before.all, before.reserve);
     if rest > facts.cut() {
         Parts {
             blade: blade + facts.cut(),

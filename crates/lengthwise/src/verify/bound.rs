@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use super::facts::{Facts, nm};
 use super::knapsack::{Item, Query, best_values, gcd};
 use super::refusal::Breach;
-use crate::length::Length;
+use crate::job::Shape;
 use crate::plan::Certificate;
 
 /// What came of recomputing a bound.
@@ -53,7 +53,7 @@ pub(super) fn queries(facts: &Facts<'_>, floors: &[u128]) -> Vec<Query> {
         .collect()
 }
 
-/// The lengths of the job with their demand and the price that the certificate gives them; none for
+/// The shapes of the job with their demand and the price that the certificate gives them; none for
 /// a certificate without prices.
 pub(super) fn priced_items(
     facts: &Facts<'_>,
@@ -67,22 +67,23 @@ pub(super) fn priced_items(
             scale: certificate.scale,
         });
     }
-    let mut demand: BTreeMap<Reverse<Length>, u64> = BTreeMap::new();
+    // By what they take of a bar, then by shape, both from the largest on.
+    let mut demand: BTreeMap<Reverse<(i128, Shape)>, u64> = BTreeMap::new();
     for piece in facts.material.pieces() {
-        let sum = demand.entry(Reverse(piece.length())).or_default();
+        let shape = piece.shape();
+        let takes = nm(shape.length) + facts.mitred(shape.ends)?.all;
+        let sum = demand.entry(Reverse((takes, shape))).or_default();
         *sum = sum.checked_add(piece.qty()).ok_or(Breach::TooLarge)?;
     }
-    let lengths = certificate
-        .prices
-        .iter()
-        .map(|(length, _)| Reverse(*length));
-    if !lengths.eq(demand.keys().copied()) {
+    let shapes = certificate.prices.iter().map(|(shape, _)| *shape);
+    if !shapes.eq(demand.keys().map(|Reverse((_, shape))| *shape)) {
         return Err(Breach::CertificateLengths);
     }
-    let both = certificate.prices.iter().zip(demand.values());
-    both.map(|(&(length, price), &demand)| {
+    let both = certificate.prices.iter().zip(&demand);
+    both.map(|(&(shape, price), (&Reverse((takes, _)), &demand))| {
+        let length = shape.length;
         Ok(Item {
-            size: nm(length) + facts.cut(),
+            size: takes + facts.cut(),
             price: u64::try_from(price).map_err(|_| Breach::CertificatePrice { length, price })?,
             demand,
         })

@@ -64,10 +64,10 @@ pub(super) fn check_mix_proof(
             });
         }
         let mut priced = certificate.prices.iter().zip(refutation);
-        if let Some((&(length, _), &price)) = priced.find(|(_, price)| **price < 0) {
+        if let Some((&(shape, _), &price)) = priced.find(|(_, price)| **price < 0) {
             return Err(Breach::RefutationPrice {
                 place,
-                length,
+                length: shape.length,
                 price,
             });
         }

@@ -2,10 +2,14 @@
 //!
 //! The engine has its own road to the same numbers; nothing here may call it.
 
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
+
 use rust_decimal::Decimal;
 
+use super::mitre::{Mitred, mitred};
 use super::refusal::Breach;
-use crate::job::{Bar, Material, Sold, Supply};
+use crate::job::{Bar, Ends, Material, Sold, Supply};
 use crate::length::Length;
 use crate::plan::Value;
 use crate::price::Price;
@@ -20,6 +24,8 @@ pub(super) struct Facts<'a> {
     pub kinds: Vec<Kind>,
     pub kerf: i128,
     pub per_cut: i128,
+    /// What the mitred ends of each pair of angles take.
+    mitred: HashMap<Ends, Mitred>,
     /// Decimals of the smallest money present; `None` where bought length is compared.
     pub decimals: Option<u32>,
 }
@@ -61,6 +67,7 @@ impl<'a> Facts<'a> {
             kinds: kinds.collect(),
             kerf: nm(material.kerf()),
             per_cut: nm(material.per_cut()),
+            mitred: all_mitred(material)?,
             decimals,
         })
     }
@@ -68,6 +75,12 @@ impl<'a> Facts<'a> {
     /// What one whole cut takes.
     pub fn cut(&self) -> i128 {
         self.kerf + self.per_cut
+    }
+
+    /// What the mitred ends of a piece of the job take besides its cut.
+    pub fn mitred(&self, ends: Ends) -> Result<Mitred, Breach> {
+        let known = self.mitred.get(&ends).copied();
+        known.ok_or(Breach::NoSuchEnds { ends })
     }
 
     pub fn kind(&self, bar: usize) -> Result<&Kind, Breach> {
@@ -108,6 +121,16 @@ impl<'a> Facts<'a> {
             }
         }
     }
+}
+
+fn all_mitred(material: &Material) -> Result<HashMap<Ends, Mitred>, Breach> {
+    let mut all = HashMap::new();
+    for piece in material.pieces() {
+        if let Entry::Vacant(place) = all.entry(piece.ends()) {
+            place.insert(mitred(material, piece.ends())?);
+        }
+    }
+    Ok(all)
 }
 
 /// A length in whole nanometres, wide enough for any sum that is made of them.

@@ -30,12 +30,17 @@ pub(super) fn check_figures(
     let saved = over(|group| if group.saved { nm(group.offcut) } else { 0 })?;
     let waste = over(|group| if group.saved { 0 } else { nm(group.offcut) })?;
     let needed = over(|group| group.cuts.iter().map(|cut| nm(cut.length)).sum())?;
+    let spare = over(|group| {
+        let spares = group.cuts.iter().filter(|cut| cut.spare);
+        spares.map(|cut| nm(cut.length)).sum()
+    })?;
     for (figure, plan, recomputed) in [
         (Figure::Bought, figures.bought, bought),
         (Figure::Total, figures.total, cut_into + uncut),
         (Figure::CutInto, figures.cut_into, cut_into),
         (Figure::HandCutInto, figures.hand_cut_into, hand_cut_into),
         (Figure::Needed, figures.needed, needed),
+        (Figure::Spare, figures.spare, spare),
         (Figure::Blade, figures.blade, over(|group| nm(group.blade))?),
         (
             Figure::Reserve,

@@ -1,8 +1,11 @@
 //! Reasons why there is no plan, checked again where the job alone decides.
 
+use std::collections::BTreeSet;
+
 use super::facts::{Facts, length, nm};
 use super::refusal::Breach;
 use super::{Claim, Trust};
+use crate::job::Piece;
 use crate::length::Length;
 use crate::plan::Impossible;
 
@@ -15,10 +18,11 @@ pub(super) fn check_impossible(
         Impossible::PieceTooLong {
             mark,
             length,
+            takes,
             longest,
             rows,
         } => {
-            check_too_long(facts, mark, *length, *longest, *rows)?;
+            check_too_long(facts, mark, (*length, *takes), *longest, *rows)?;
             Ok(Ok(Claim::PieceTooLong))
         }
         Impossible::NotEnoughLength { needed, available } => {
@@ -34,15 +38,15 @@ pub(super) fn check_impossible(
 fn check_too_long(
     facts: &Facts<'_>,
     mark: &str,
-    piece_length: Length,
+    (piece_length, takes): (Length, Length),
     longest: Option<(Length, Length)>,
     rows: usize,
 ) -> Result<(), Breach> {
-    let pieces = facts.material.pieces();
-    let named = pieces
+    let taken = pieces_and_what_they_take(facts)?;
+    let named = taken
         .iter()
-        .filter(|piece| piece.length() == piece_length)
-        .any(|piece| {
+        .filter(|(piece, taken)| piece.length() == piece_length && *taken == nm(takes))
+        .any(|(piece, _)| {
             piece.mark() == mark || (0..piece.qty()).any(|copy| piece.copy_mark(copy) == mark)
         });
     if !named {
@@ -55,7 +59,7 @@ fn check_too_long(
     let obtainable = facts.kinds.iter().filter(|kind| kind.available != Some(0));
     let usable = obtainable.clone().map(|kind| kind.usable().max(0)).max();
     let recomputed = usable.map(length).transpose()?;
-    if let Some(usable) = recomputed.filter(|&usable| piece_length <= usable) {
+    if let Some(usable) = recomputed.filter(|&usable| takes <= usable) {
         return Err(Breach::FitsAfterAll {
             mark: mark.to_owned(),
             length: piece_length,
@@ -77,10 +81,11 @@ fn check_too_long(
             recomputed,
         });
     }
-    let too_long = pieces
+    let too_long = taken
         .iter()
-        .filter(|piece| recomputed.is_none_or(|usable| piece.length() > usable));
-    let recomputed = too_long.count();
+        .filter(|(_, taken)| recomputed.is_none_or(|usable| *taken > nm(usable)));
+    let rows_too_long: BTreeSet<usize> = too_long.map(|(piece, _)| piece.row()).collect();
+    let recomputed = rows_too_long.len();
     if rows != recomputed {
         return Err(Breach::TooLongRows {
             plan: rows,
@@ -102,13 +107,10 @@ fn check_not_enough(facts: &Facts<'_>, needed: Length, available: Length) -> Res
             .and_then(|these| there.checked_add(these))
             .ok_or(Breach::TooLarge)?;
     }
-    let taken = facts
-        .material
-        .pieces()
-        .iter()
-        .map(|piece| (nm(piece.length()) + facts.cut()).checked_mul(i128::from(piece.qty())));
+    let taken = pieces_and_what_they_take(facts)?;
     let taken = taken
-        .into_iter()
+        .iter()
+        .map(|(piece, taken)| (taken + facts.cut()).checked_mul(i128::from(piece.qty())))
         .try_fold(0_i128, |sum, next| sum.checked_add(next?));
     let taken = taken.ok_or(Breach::TooLarge)?;
     if nm(needed) != taken {
@@ -127,4 +129,15 @@ fn check_not_enough(facts: &Facts<'_>, needed: Length, available: Length) -> Res
         return Err(Breach::LengthSuffices { needed, available });
     }
     Ok(())
+}
+
+/// Every piece with what it takes of a bar by itself: its length, and what its mitred ends take.
+fn pieces_and_what_they_take<'a>(facts: &Facts<'a>) -> Result<Vec<(&'a Piece, i128)>, Breach> {
+    let pieces = facts.material.pieces().iter();
+    pieces
+        .map(|piece| {
+            let mitred = facts.mitred(piece.ends())?;
+            Ok((piece, nm(piece.length()) + mitred.all))
+        })
+        .collect()
 }

@@ -4,6 +4,7 @@ use std::fmt;
 
 use thiserror::Error;
 
+use crate::job::Ends;
 use crate::length::{Length, Unit};
 use crate::plan::Value;
 use crate::price::Price;
@@ -132,6 +133,24 @@ pub enum Breach {
         /// The mark of the piece.
         mark: String,
     },
+    /// A spare passes for a piece that the job asks for.
+    #[error("piece {mark} is a spare, and not called one")]
+    SpareNotSaid {
+        /// The mark of the piece.
+        mark: String,
+    },
+    /// What mitred ends take is not the blade along the bar, rounded up.
+    #[error("what ends of {ends} take is not what the blade takes along them")]
+    MitreAllowance {
+        /// The angles.
+        ends: Ends,
+    },
+    /// No piece of the job has such ends.
+    #[error("the job asks for no piece with ends of {ends}")]
+    NoSuchEnds {
+        /// The angles.
+        ends: Ends,
+    },
     /// The pieces and the cuts between them are longer than the bar allows.
     #[error("the pieces of bar {name} take {taken:?} of a usable {usable:?}")]
     DoesNotFit {
@@ -194,6 +213,16 @@ pub enum Breach {
         plan: Length,
         /// In the job.
         job: Length,
+    },
+    /// A piece is cut at other angles.
+    #[error("piece {mark} is cut with ends of {plan}, the job asks for {job}")]
+    WrongEnds {
+        /// The mark of the piece.
+        mark: String,
+        /// In the plan.
+        plan: Ends,
+        /// In the job.
+        job: Ends,
     },
     /// A piece is cut that nobody asked for.
     #[error("the job asks for no piece {mark}")]
@@ -348,8 +377,8 @@ pub enum Breach {
         /// The scale.
         scale: i64,
     },
-    /// The certificate does not price the lengths of the job, longest first.
-    #[error("the certificate does not price each length of the job once, longest first")]
+    /// The certificate does not price the shapes of the job in their order.
+    #[error("the certificate does not price each shape of the job once, in their order")]
     CertificateLengths,
     /// A price below zero.
     #[error("the certificate prices {length:?} at {price}, below zero")]
@@ -644,6 +673,8 @@ pub enum Figure {
     HandCutInto,
     /// The length of the pieces.
     Needed,
+    /// How much of it is spares.
+    Spare,
     /// What the saw takes.
     Blade,
     /// How much of it is the error reserve.
@@ -664,6 +695,7 @@ impl fmt::Display for Figure {
             Figure::CutInto => "cut into",
             Figure::HandCutInto => "cut into from hand",
             Figure::Needed => "needed",
+            Figure::Spare => "spares",
             Figure::Blade => "blade",
             Figure::Reserve => "reserve",
             Figure::Square => "squaring",

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::*;
 use crate::fault::Origin;
-use crate::job::{HandRow, JobInput, PieceRow, Saw, Sold, SquareOff, StockRow};
+use crate::job::{Ends, HandRow, JobInput, PieceRow, Saw, Shape, Sold, SquareOff, StockRow};
 use crate::length::{Length, Measure, Unit};
 use crate::plan::{
     BarGroup, Certificate, Cut, Effort, Figures, Impossible, MixProof, Proof, Purchase, Stop,
@@ -36,26 +36,18 @@ fn measure(length: u32) -> Measure {
 
 fn piece(mark: &str, length: u32, qty: u64) -> PieceRow {
     PieceRow {
-        origin: origin(2),
-        material: String::new(),
         mark: mark.to_owned(),
-        length: measure(length),
-        qty,
-        note: String::new(),
+        qty: qty.into(),
+        ..PieceRow::new(origin(2), measure(length))
     }
 }
 
 fn stock(length: u32, price: Option<&str>, sold: Sold, available: Option<u64>) -> StockRow {
     StockRow {
-        origin: origin(2),
-        material: String::new(),
-        length: measure(length),
         price: price.map(money),
         sold,
         available,
-        kerf: None,
-        square_off: None,
-        note: String::new(),
+        ..StockRow::new(origin(2), measure(length))
     }
 }
 
@@ -71,6 +63,10 @@ fn hand(length: u32, available: u64, worth: Option<&str>, near: u32, far: u32) -
     }
 }
 
+fn shape(length: u32) -> Shape {
+    Shape::square(mm(length))
+}
+
 fn square(near: u32, far: u32) -> SquareOff {
     SquareOff {
         near: mm(near),
@@ -81,6 +77,7 @@ fn square(near: u32, far: u32) -> SquareOff {
 fn cut(length: u32, marks: &[&str]) -> Cut {
     Cut {
         length: mm(length),
+        ends: Ends::SQUARE,
         marks: marks.iter().map(|&mark| mark.to_owned()).collect(),
         spare: false,
     }
@@ -203,6 +200,7 @@ fn mixed_cutting() -> Cutting {
             cut_into: mm(6200),
             hand_cut_into: mm(1200),
             needed: mm(5400),
+            spare: Length::ZERO,
             blade: mm(12),
             reserve: mm(0),
             square: mm(0),
@@ -212,7 +210,7 @@ fn mixed_cutting() -> Cutting {
         hand_proof: Proof::Optimal,
         certificate: Certificate {
             scale: 1,
-            prices: vec![(mm(1500), 5), (mm(1450), 5), (mm(1000), 1)],
+            prices: vec![(shape(1500), 5), (shape(1450), 5), (shape(1000), 1)],
             mixes: MixProof::default(),
         },
     }
@@ -251,6 +249,7 @@ fn rafters() -> (Job, Cutting) {
             cut_into: mm(21000),
             hand_cut_into: mm(0),
             needed: mm(15470),
+            spare: Length::ZERO,
             blade: mm(21),
             reserve: mm(0),
             square: mm(0),
@@ -260,7 +259,7 @@ fn rafters() -> (Job, Cutting) {
         hand_proof: Proof::Optimal,
         certificate: Certificate {
             scale: 1000,
-            prices: vec![(mm(2210), 1000)],
+            prices: vec![(shape(2210), 1000)],
             mixes: MixProof::default(),
         },
     };
@@ -501,8 +500,8 @@ fn tampered_proofs() {
         c: c.certificate.scale = 2 => Breach::BoundNotProven { .. },
         c: { c.certificate.prices.pop(); } => Breach::CertificateLengths,
         c: c.certificate.prices.swap(0, 1) => Breach::CertificateLengths,
-        c: c.certificate.prices[0].0 = mm(1501) => Breach::CertificateLengths,
-        c: c.certificate.prices.push((mm(10), 0)) => Breach::CertificateLengths,
+        c: c.certificate.prices[0].0 = shape(1501) => Breach::CertificateLengths,
+        c: c.certificate.prices.push((shape(10), 0)) => Breach::CertificateLengths,
         c: c.certificate.prices[2].1 = -1 => Breach::CertificatePrice { price: -1, .. },
         c: c.certificate.prices[0].1 = 2 => Breach::BoundNotProven { .. },
         c: c.certificate.prices[0].1 = 8 => Breach::PricesAboveCost { bar: 0, best: 13, limit: 12 },
@@ -573,6 +572,7 @@ fn bounds_in_bought_length_come_in_whole_bars() {
             cut_into: mm(6000),
             hand_cut_into: mm(0),
             needed: mm(4200),
+            spare: Length::ZERO,
             blade: mm(9),
             reserve: mm(0),
             square: mm(0),
@@ -582,7 +582,7 @@ fn bounds_in_bought_length_come_in_whole_bars() {
         hand_proof: Proof::Optimal,
         certificate: Certificate {
             scale: 2,
-            prices: vec![(mm(1400), 1)],
+            prices: vec![(shape(1400), 1)],
             mixes: MixProof::default(),
         },
     };
@@ -661,6 +661,7 @@ impl OneBar {
                 cut_into: length,
                 hand_cut_into: if in_hand { length } else { mm(0) },
                 needed: mm(self.pieces.iter().sum()),
+                spare: Length::ZERO,
                 blade: mm(blade),
                 reserve: mm(reserve),
                 square: mm(square),
@@ -793,12 +794,13 @@ fn bars_sold_by_the_metre() {
             total: mm(8400),
             cut_into: mm(8400),
             needed: mm(8400),
+            spare: Length::ZERO,
             ..Figures::default()
         },
         hand_proof: Proof::Optimal,
         certificate: Certificate {
             scale: 1,
-            prices: vec![(mm(2100), 1)],
+            prices: vec![(shape(2100), 1)],
             mixes: MixProof::default(),
         },
     };
@@ -878,6 +880,7 @@ fn pieces_too_long() {
     let claim = |mark: &str, length, longest, rows| Impossible::PieceTooLong {
         mark: mark.to_owned(),
         length: mm(length),
+        takes: mm(length),
         longest,
         rows,
     };
@@ -1005,6 +1008,7 @@ fn a_hundred_thousand_pieces() {
             let bar = bars.last_mut().unwrap();
             bar.cuts.push(Cut {
                 length: piece.length(),
+                ends: Ends::SQUARE,
                 marks: vec![piece.copy_mark(copy)],
                 spare: false,
             });
@@ -1030,10 +1034,10 @@ fn a_hundred_thousand_pieces() {
         add(&mut figures.total, bars_of);
     }
     (figures.bought, figures.cut_into) = (figures.total, figures.total);
-    let mut prices: Vec<(Length, i64)> = job.materials()[0]
+    let mut prices: Vec<(Shape, i64)> = job.materials()[0]
         .pieces()
         .iter()
-        .map(|piece| (piece.length(), piece.length().nm() + kerf))
+        .map(|piece| (piece.shape(), piece.length().nm() + kerf))
         .collect();
     prices.sort_by(|a, b| b.cmp(a));
     let count = bars.len() as u64;

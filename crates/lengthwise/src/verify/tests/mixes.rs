@@ -70,13 +70,14 @@ fn three_pieces() -> (Job, Cutting) {
             total: mm(1100),
             cut_into: mm(1100),
             needed: mm(900),
+            spare: Length::ZERO,
             saved: mm(200),
             ..Figures::default()
         },
         hand_proof: Proof::Optimal,
         certificate: Certificate {
             scale: 1,
-            prices: vec![(mm(300), 3)],
+            prices: vec![(shape(300), 3)],
             mixes: MixProof {
                 refutations: vec![vec![1]],
                 ..MixProof::default()
@@ -192,13 +193,14 @@ fn two_from_hand() -> (Job, Cutting) {
             cut_into: mm(750),
             hand_cut_into: mm(750),
             needed: mm(600),
+            spare: Length::ZERO,
             saved: mm(150),
             ..Figures::default()
         },
         hand_proof: Proof::Optimal,
         certificate: Certificate {
             scale: 1,
-            prices: vec![(mm(300), 0)],
+            prices: vec![(shape(300), 0)],
             mixes: MixProof {
                 refutations: vec![vec![7]],
                 ..MixProof::default()
@@ -310,13 +312,14 @@ fn too_many_mixes_are_on_trust() {
             total: mm(100_000),
             cut_into: mm(100_000),
             needed: mm(60_000),
+            spare: Length::ZERO,
             saved: mm(40_000),
             ..Figures::default()
         },
         hand_proof: Proof::Optimal,
         certificate: Certificate {
             scale: 1,
-            prices: vec![(mm(300), 0)],
+            prices: vec![(shape(300), 0)],
             mixes: MixProof {
                 refutations: vec![vec![1]],
                 ..MixProof::default()

@@ -1,0 +1,283 @@
+//! Rows with joints: do their rules make sense, alone and beside the other courses of their group?
+
+use std::collections::HashMap;
+
+use super::{check_length, fault, key};
+use crate::fault::{Fault, FaultKind};
+use crate::job::marks::Expanded;
+use crate::job::{
+    Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_QUANTITY, LARGEST_RULE,
+    MOST_JOINT_PLACES, PieceRow, Run,
+};
+use crate::length::Length;
+
+/// What concerns one row alone.
+pub(super) fn check_row(row: &PieceRow, faults: &mut Vec<Fault>) {
+    check_company(row, faults);
+    if let Some(shortest) = row.shortest {
+        check_length(&row.origin, "shortest", shortest, faults);
+    }
+    let mut push = |column, found: String, accepted: String| {
+        faults.push(fault(
+            FaultKind::Range,
+            &row.origin,
+            column,
+            found,
+            accepted,
+        ));
+    };
+    if let Some(most) = row.joints_max
+        && !(1..=u64::from(LARGEST_RULE)).contains(&most)
+    {
+        let accepted = format!("a whole number from 1 to {LARGEST_RULE}");
+        push("joints_max", most.to_string(), accepted);
+    }
+    if let Some(course) = row.course
+        && !(1..=LARGEST_QUANTITY).contains(&course)
+    {
+        let accepted = format!("a whole number from 1 to {LARGEST_QUANTITY}");
+        push("course", course.to_string(), accepted);
+    }
+    if let Some(CourseRule { joints, courses }) = row.course_rule
+        && !(1 <= joints && joints < courses && courses <= LARGEST_RULE)
+    {
+        let accepted = format!(
+            "joints/courses such as 1/2: at least one joint, in more courses than joints, at most \
+             {LARGEST_RULE}"
+        );
+        push("course_rule", format!("{joints}/{courses}"), accepted);
+    }
+    check_joints(row, faults);
+}
+
+/// Whether each column has the others that it needs.
+fn check_company(row: &PieceRow, faults: &mut Vec<Fault>) {
+    let grouped = !row.course_group.trim().is_empty();
+    let joined = row.joints.is_some();
+    let alone = [
+        ("joint_gap", row.joint_gap.is_some() && !joined, "joints"),
+        ("joints_max", row.joints_max.is_some() && !joined, "joints"),
+        ("shortest", row.shortest.is_some() && !joined, "joints"),
+        ("course_group", grouped && !joined, "joints"),
+        (
+            "course_group",
+            grouped && joined && row.course.is_none(),
+            "course",
+        ),
+        ("course", row.course.is_some() && !grouped, "course_group"),
+        (
+            "course_rule",
+            row.course_rule.is_some() && !grouped,
+            "course_group",
+        ),
+    ];
+    for (column, _, missing) in alone.into_iter().filter(|(_, alone, _)| *alone) {
+        let found = format!("a {column} and no {missing}");
+        let accepted = format!("a {missing} beside it, or no {column}");
+        faults.push(fault(
+            FaultKind::Value,
+            &row.origin,
+            column,
+            found,
+            accepted,
+        ));
+    }
+    if grouped && row.joints == Some(Joints::Anywhere) {
+        let found = "joints anywhere in a course group";
+        let accepted = "supports that the courses share, such as every 600 or at 600 1200";
+        faults.push(fault(
+            FaultKind::Value,
+            &row.origin,
+            "joints",
+            found,
+            accepted,
+        ));
+    }
+}
+
+fn check_joints(row: &PieceRow, faults: &mut Vec<Fault>) {
+    let Some(joints) = &row.joints else {
+        return;
+    };
+    let unit = row.length.unit;
+    let longest = row
+        .to
+        .map_or(row.length.length, |to| to.length.max(row.length.length));
+    let mut push = |column, found: String, accepted: String| {
+        faults.push(fault(
+            FaultKind::Range,
+            &row.origin,
+            column,
+            found,
+            accepted,
+        ));
+    };
+    let wrong = match joints {
+        Joints::Anywhere => None,
+        Joints::Every { spacing, .. } if spacing.is_zero() => {
+            Some("a spacing above 0, such as every 600")
+        }
+        Joints::Every { spacing, .. } => {
+            let places = u64::try_from(longest.nm() / spacing.nm().max(1)).unwrap_or(u64::MAX);
+            (places > MOST_JOINT_PLACES).then_some("at most 10000 places for joints in one run")
+        }
+        Joints::At(places) if places.is_empty() || places.iter().any(|place| place.is_zero()) => {
+            Some("places above 0, such as at 600 1200 1850")
+        }
+        Joints::At(places) if !places.is_sorted_by(|one, next| one < next) => {
+            Some("rising places, such as at 600 1200 1850")
+        }
+        Joints::At(places) if places.len() as u64 > MOST_JOINT_PLACES => {
+            Some("at most 10000 places for joints in one run") // widening on every platform
+        }
+        Joints::At(places) => places
+            .last()
+            .filter(|&&last| last >= longest && !longest.is_zero())
+            .map(|_| "places inside the run, measured from its left end"),
+    };
+    if let Some(accepted) = wrong {
+        let found = format!("{} on a run of {}", joints.text(unit), longest.text(unit));
+        push("joints", found, accepted.to_owned());
+    }
+    if let Some(gap) = row
+        .joint_gap
+        .filter(|&gap| gap >= longest && !longest.is_zero())
+    {
+        let found = format!(
+            "{} at the joints of a run of {}",
+            gap.text(unit),
+            longest.text(unit)
+        );
+        push("joint_gap", found, "a gap shorter than the run".to_owned());
+    }
+}
+
+/// The runs of the rows, where they have joints, and the groups of their courses.
+pub(super) fn runs(
+    rows: &[Expanded<'_>],
+    material: Option<Length>,
+    faults: &mut Vec<Fault>,
+) -> (Vec<Option<Run>>, Vec<CourseGroup>) {
+    let mut groups = Groups::default();
+    let runs = rows.iter().map(|expanded| {
+        let row = expanded.row;
+        let joints = row.joints.clone()?;
+        Some(Run {
+            joints,
+            joint_gap: row.joint_gap.unwrap_or(Length::ZERO),
+            joints_max: row.joints_max,
+            shortest: row.shortest.or(material).unwrap_or(DEFAULT_SHORTEST),
+            course: groups.course(expanded, faults),
+        })
+    });
+    let runs = runs.collect();
+    (runs, groups.groups)
+}
+
+/// The groups met so far.
+#[derive(Default)]
+struct Groups<'a> {
+    places: HashMap<String, usize>,
+    groups: Vec<CourseGroup>,
+    /// Of each group: its rows so far, with the courses of each.
+    rows: Vec<Vec<(&'a PieceRow, std::ops::Range<u64>)>>,
+}
+
+impl<'a> Groups<'a> {
+    /// The courses of a row; what contradicts the rows before it is a fault.
+    fn course(&mut self, expanded: &Expanded<'a>, faults: &mut Vec<Fault>) -> Option<Course> {
+        let row = expanded.row;
+        let first = row.course?;
+        let name = row.course_group.trim();
+        if name.is_empty() {
+            return None; // reported beside the row
+        }
+        let group = *self.places.entry(key(name)).or_insert_with(|| {
+            self.groups.push(CourseGroup {
+                name: name.to_owned(),
+                rule: CourseRule::default(),
+            });
+            self.rows.push(Vec::new());
+            self.groups.len() - 1
+        });
+        let courses = first..first.saturating_add(expanded.count());
+        let before = self.rows.get_mut(group)?;
+        check_neighbours(row, &courses, before, faults);
+        if let (Some(rule), Some(group)) = (row.course_rule, self.groups.get_mut(group)) {
+            group.rule = rule;
+        }
+        before.push((row, courses));
+        Some(Course { group, first })
+    }
+}
+
+/// One rule, one origin of supports and no course twice in a group.
+fn check_neighbours(
+    row: &PieceRow,
+    courses: &std::ops::Range<u64>,
+    before: &[(&PieceRow, std::ops::Range<u64>)],
+    faults: &mut Vec<Fault>,
+) {
+    let mut push = |column, found: String, accepted: String| {
+        faults.push(fault(
+            FaultKind::RowsDiffer,
+            &row.origin,
+            column,
+            found,
+            accepted,
+        ));
+    };
+    let group = row.course_group.trim();
+    let first_with = |differs: &dyn Fn(&PieceRow) -> bool| {
+        before
+            .iter()
+            .map(|(other, _)| *other)
+            .find(|other| differs(other))
+    };
+    if let Some(rule) = row.course_rule
+        && let Some(other) = first_with(&|other| other.course_rule.is_some_and(|it| it != rule))
+    {
+        let stated = other.course_rule.unwrap_or_default();
+        let (joints, courses) = (stated.joints, stated.courses);
+        let line = other.origin.line;
+        push(
+            "course_rule",
+            format!("{}/{}", rule.joints, rule.courses),
+            format!(
+                "{joints}/{courses}, as in line {line}: one rule for the courses of \"{group}\""
+            ),
+        );
+    }
+    if let Some(from) = origin_of(row)
+        && let Some(other) = first_with(&|other| origin_of(other).is_some_and(|it| it != from))
+    {
+        let unit = row.length.unit;
+        let line = other.origin.line;
+        let stated = origin_of(other).unwrap_or_default().text(unit);
+        push(
+            "joints",
+            format!("supports from {}", from.text(unit)),
+            format!("from {stated}, as in line {line}: one origin of supports in \"{group}\""),
+        );
+    }
+    let overlap = before
+        .iter()
+        .find(|(_, other)| other.start.max(courses.start) < other.end.min(courses.end));
+    if let Some((other, taken)) = overlap {
+        let line = other.origin.line;
+        let course = taken.start.max(courses.start);
+        push(
+            "course",
+            format!("course {course} of \"{group}\" a second time"),
+            format!("each course once (line {line} has it; qty 3 takes three courses)"),
+        );
+    }
+}
+
+/// Where evenly spaced supports begin.
+fn origin_of(row: &PieceRow) -> Option<Length> {
+    match row.joints {
+        Some(Joints::Every { from, .. }) => Some(from),
+        _ => None,
+    }
+}

@@ -1,0 +1,214 @@
+//! Rows as they were written, and the settings of the saw.
+
+use super::{
+    CourseRule, DEFAULT_KERF, DEFAULT_SAVE_FROM, EndGap, Ends, Expansion, Joints, Quantity,
+    TemperatureRange,
+};
+use crate::fault::Origin;
+use crate::length::{Length, Measure};
+use crate::price::Price;
+
+/// A row of the list of pieces.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PieceRow {
+    /// Where the row came from.
+    pub origin: Origin,
+    /// The material; empty where only one material is in play.
+    pub material: String,
+    /// The name chalked on the piece; empty for a name made from the row's place.
+    pub mark: String,
+    /// The length of the opening to fill, above zero; of a raked set, the length at its first end.
+    pub length: Measure,
+    /// How many, 1 to [`LARGEST_QUANTITY`](super::LARGEST_QUANTITY), counted or from a width.
+    pub qty: Quantity,
+    /// Of a raked set, the length at its other end, above zero.
+    pub to: Option<Measure>,
+    /// The lengths of a raked set are rounded up to whole steps of this, above zero;
+    /// [`DEFAULT_STEP`](super::DEFAULT_STEP) unless stated.
+    pub step: Option<Length>,
+    /// What is left open at the ends, taken off `length` and `to`.
+    pub end_gap: EndGap,
+    /// The angles of the ends; `length` is to the long points.
+    pub ends: Ends,
+    /// Spares beside these, up to [`LARGEST_QUANTITY`](super::LARGEST_QUANTITY): copies of the longest.
+    pub spare: u64,
+    /// Where the joints of a run may fall; `None` for a piece without joints, which then has none of
+    /// the seven that follow.
+    pub joints: Option<Joints>,
+    /// What stays open at a joint; nothing unless stated.
+    pub joint_gap: Option<Length>,
+    /// Any number of joints up to this, from 1 to [`LARGEST_RULE`](super::LARGEST_RULE); as few as
+    /// the rules allow unless stated.
+    pub joints_max: Option<u64>,
+    /// The shortest part, above zero; what the stock says unless stated, else
+    /// [`DEFAULT_SHORTEST`](super::DEFAULT_SHORTEST).
+    pub shortest: Option<Length>,
+    /// The courses that the run lies among; empty where it lies alone.
+    pub course_group: String,
+    /// Its course, from 1, beside a `course_group` only; of several pieces, that of the first, the
+    /// others following.
+    pub course: Option<u64>,
+    /// What holds for the joints of the group, stated alike on all its rows that state it.
+    pub course_rule: Option<CourseRule>,
+    /// Free text.
+    pub note: String,
+}
+
+impl PieceRow {
+    /// One piece of this length, and nothing else said.
+    ///
+    /// ```
+    /// use lengthwise::{Length, Origin, Unit, job::PieceRow};
+    /// let origin = Origin { source: "example".into(), line: 2 };
+    /// let battens = PieceRow {
+    ///     mark: "F".into(),
+    ///     qty: 7.into(),
+    ///     ..PieceRow::new(origin, Length::parse("2210", Unit::Mm)?)
+    /// };
+    /// assert_eq!(battens.qty.count(), 7);
+    /// # Ok::<(), lengthwise::LengthError>(())
+    /// ```
+    pub fn new(origin: Origin, length: Measure) -> PieceRow {
+        PieceRow {
+            origin,
+            material: String::new(),
+            mark: String::new(),
+            length,
+            qty: Quantity::default(),
+            to: None,
+            step: None,
+            end_gap: EndGap::default(),
+            ends: Ends::SQUARE,
+            spare: 0,
+            joints: None,
+            joint_gap: None,
+            joints_max: None,
+            shortest: None,
+            course_group: String::new(),
+            course: None,
+            course_rule: None,
+            note: String::new(),
+        }
+    }
+}
+
+/// How a bar is sold: what its price is for and what its availability counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+#[non_exhaustive]
+pub enum Sold {
+    /// By the bar.
+    #[default]
+    Each,
+    /// By the metre; availability counts metres, and only whole bars are bought.
+    PerMetre,
+    /// By the pack of so many bars, 1 to [`LARGEST_QUANTITY`](super::LARGEST_QUANTITY); packs are not split.
+    Pack(u32),
+}
+
+/// What is taken off the two ends of a bar before anything useful is cut.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub struct SquareOff {
+    /// Cut off the near end first, that cut included.
+    pub near: Length,
+    /// The far end that no piece may reach into.
+    pub far: Length,
+}
+
+/// A row of the stock that can be bought.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StockRow {
+    /// Where the row came from.
+    pub origin: Origin,
+    /// The material; empty where only one material is in play.
+    pub material: String,
+    /// The length of the bar, above zero.
+    pub length: Measure,
+    /// The price of one sale, on all rows of a material or on none.
+    pub price: Option<Price>,
+    /// What one sale is.
+    pub sold: Sold,
+    /// How many sales can be had; `None` for as many as wanted.
+    pub available: Option<u64>,
+    /// The width of the blade for this material, where the row states one.
+    pub kerf: Option<Length>,
+    /// What the ends need, where the row states it; else the saw's setting.
+    pub square_off: Option<SquareOff>,
+    /// The shortest part of runs of this material, above zero, where the row states it.
+    pub shortest: Option<Length>,
+    /// Offcuts of this material from this length up are saved, where the row states it; else the
+    /// saw's setting.
+    pub save_from: Option<Length>,
+    /// How much the material grows with heat, where the row states it.
+    pub expansion: Option<Expansion>,
+    /// Free text.
+    pub note: String,
+}
+
+impl StockRow {
+    /// Bars of this length, sold singly, as many as wanted, and nothing else said.
+    pub fn new(origin: Origin, length: Measure) -> StockRow {
+        StockRow {
+            origin,
+            material: String::new(),
+            length,
+            price: None,
+            sold: Sold::Each,
+            available: None,
+            kerf: None,
+            square_off: None,
+            shortest: None,
+            save_from: None,
+            expansion: None,
+            note: String::new(),
+        }
+    }
+}
+
+/// A row of the bars that are in hand: never bought, used first.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct HandRow {
+    /// Where the row came from.
+    pub origin: Origin,
+    /// The material; empty where only one material is in play.
+    pub material: String,
+    /// The length of the bar, above zero.
+    pub length: Measure,
+    /// How many there are.
+    pub available: u64,
+    /// What the ends need, where the row states it; else nothing.
+    pub square_off: Option<SquareOff>,
+    /// What cutting into one is counted as, in money; nothing unless the row says so.
+    pub worth: Option<Price>,
+    /// Free text.
+    pub note: String,
+}
+
+/// Settings that hold for the whole job.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Saw {
+    /// Blade width of materials whose stock rows state none.
+    pub kerf: Length,
+    /// An error reserve for each cut: counts like blade when fitting, reported apart.
+    pub per_cut: Length,
+    /// What the ends of bought bars need where the stock row says nothing.
+    pub square_off: SquareOff,
+    /// Offcuts whose square part is at least this long are saved.
+    pub save_from: Length,
+    /// The longest bar that can be carried or stored; longer stock is left out.
+    pub longest: Option<Length>,
+    /// How far the temperature of the pieces goes down and up, where that is known.
+    pub temperature_range: Option<TemperatureRange>,
+}
+
+impl Default for Saw {
+    fn default() -> Self {
+        Saw {
+            kerf: DEFAULT_KERF,
+            per_cut: Length::ZERO,
+            square_off: SquareOff::default(),
+            save_from: DEFAULT_SAVE_FROM,
+            longest: None,
+            temperature_range: None,
+        }
+    }
+}
