@@ -16,6 +16,8 @@ const MOST_EXACT_CELLS: usize = 8_000_000;
 /// Cells of a coarse table at the most: 32 MB. More makes each round slower than the coarser
 /// table makes the search; fewer makes the search wander on fine-grained jobs.
 const MOST_CELLS: usize = 4_000_000;
+/// Columns of a coarse table at the most: finer ones bound hardly better, with few items too.
+const MOST_COLUMNS: i64 = 50_000;
 /// Nodes of one search at the most; reached only with a coarse table.
 const MOST_NODES: u64 = 400_000;
 /// Cells are capped here, far above the value of any pattern, so that one can be added to a value.
@@ -79,16 +81,13 @@ impl Table {
         meter: &mut Meter<'_>,
     ) -> Table {
         let rows = offers.len() + 1;
-        let exact = i64::try_from(MOST_EXACT_CELLS / rows).unwrap_or(1);
-        let most = if capacity < exact {
-            MOST_EXACT_CELLS
+        let per_row = |cells: usize| i64::try_from(cells / rows).unwrap_or(1).max(2);
+        let divisor = if capacity < per_row(MOST_EXACT_CELLS) {
+            1
         } else {
-            MOST_CELLS
+            capacity / (per_row(MOST_CELLS).min(MOST_COLUMNS) - 1) + 1
         };
-        let cells_per_row = i64::try_from(most / rows).unwrap_or(1).max(2);
-        let divisor = (capacity / (cells_per_row - 1)).max(0) + 1;
-        let divisor = if capacity < cells_per_row { 1 } else { divisor };
-        // At most MOST_CELLS, so it fits; capacities are not negative.
+        // Few enough cells, so it fits; capacities are not negative.
         let columns = usize::try_from(capacity / divisor).unwrap_or(0) + 1;
         // Every row is written but the last, which is nothing.
         cells.resize(rows * columns, 0);
