@@ -127,10 +127,18 @@ fn slowest(path: &Path, arguments: &Arguments) -> Result<Vec<(String, Job)>, Str
 fn named(csv: &Path, each: usize) -> Result<BTreeSet<(String, String)>, String> {
     let text = fs::read_to_string(csv).map_err(|why| format!("{}: {why}", csv.display()))?;
     let mut classes: BTreeMap<&str, Vec<(f64, &str)>> = BTreeMap::new();
-    for row in text.lines().skip(1) {
+    let mut lines = text.lines();
+    let head: Vec<&str> = lines.next().unwrap_or("").split(',').collect();
+    let place = |column: &str| {
+        let place = head.iter().position(|name| *name == column);
+        place.ok_or_else(|| format!("{}: no column {column}", csv.display()))
+    };
+    let (class, job, seconds) = (place("class")?, place("job")?, place("seconds")?);
+    for row in lines {
         let fields: Vec<&str> = row.split(',').collect();
-        let seconds = fields.get(6).and_then(|seconds| seconds.parse().ok());
-        let (Some(&class), Some(&name), Some(seconds)) = (fields.first(), fields.get(1), seconds)
+        let seconds = fields.get(seconds).and_then(|seconds| seconds.parse().ok());
+        let (Some(&class), Some(&name), Some(seconds)) =
+            (fields.get(class), fields.get(job), seconds)
         else {
             return Err(format!("{}: not a row of `classes`: {row}", csv.display()));
         };
