@@ -5,9 +5,7 @@ use std::path::PathBuf;
 use std::process::Command;
 
 use clap::Args;
-use lengthwise::Length;
-use lengthwise_tests::generate::stream::Stream;
-use lengthwise_tests::rows::{Rows, mm, price};
+use lengthwise_tests::big::big_job;
 
 use crate::judged::Judged;
 use crate::lines::Lines;
@@ -56,12 +54,8 @@ pub struct Measured {
     pub kilobytes: Option<u64>,
 }
 
-/// Length in millimetres and price of each kind of bar. Invented; none is the cheapest by the metre
-/// and the longest at once.
-const STOCK: [(u64, u64); 4] = [(3000, 780), (3600, 950), (4200, 1120), (4800, 1310)];
-/// The shortest piece in millimetres, and how far apart two lengths can be.
-const SHORTEST: u64 = 120;
-const SPREAD: i64 = 2600;
+/// Kinds of bar.
+const KINDS: usize = 4;
 /// How many distinct lengths.
 const DISTINCT: [u64; 3] = [10, 100, 1000];
 
@@ -77,8 +71,7 @@ pub fn run(arguments: &Arguments) -> Result<bool, String> {
     let mut csv = csv.map(|path| Lines::create(path, COLUMNS)).transpose()?;
     println!(
         "{} kinds of bar, at most {} s each, every plan verified\n",
-        STOCK.len(),
-        arguments.limit
+        KINDS, arguments.limit
     );
     print_heading();
     let mut all = Vec::new();
@@ -145,7 +138,7 @@ fn measure_apart(size: Size, limit: f64) -> Result<String, String> {
 
 fn measure_here(size: Size, limit: f64) -> Result<bool, String> {
     let limits = by_the_clock(limit)?;
-    let job = job(size);
+    let job = big_job(KINDS, size.distinct as usize, size.pieces / size.distinct);
     let judged = Judged::of(format!("{size:?}"), &job, &limits);
     if let Some(wrong) = &judged.wrong {
         println!("WRONG {wrong}");
@@ -172,22 +165,6 @@ fn measure_here(size: Size, limit: f64) -> Result<bool, String> {
         judged.effort.pricing_rounds,
     );
     Ok(judged.value.is_some())
-}
-
-fn job(size: Size) -> lengthwise::Job {
-    let mut rows = Rows::with_kerf(Length::from_mm(3));
-    for (length, cost) in STOCK {
-        rows = rows.stock(mm(length), Some(price(cost)));
-    }
-    let mut stream = Stream::new(2003);
-    let mut lengths = std::collections::BTreeSet::new();
-    while (lengths.len() as u64) < size.distinct {
-        lengths.insert(SHORTEST + stream.whole(0, SPREAD).unsigned_abs());
-    }
-    for length in lengths {
-        rows = rows.piece(mm(length), size.pieces / size.distinct);
-    }
-    rows.job()
 }
 
 fn read_row(row: &str) -> Option<Measured> {

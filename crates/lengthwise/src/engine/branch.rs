@@ -374,19 +374,7 @@ impl Tree<'_, '_> {
             .columns
             .iter()
             .filter(|pattern| has_pair(pattern, a, b))
-            .map(|pattern| {
-                let mut joined = pattern.clone();
-                for item in [a, b] {
-                    for (other, count) in &mut joined.counts {
-                        if *other == item {
-                            *count -= 1; // has_pair: at least one of each, two where a is b
-                        }
-                    }
-                }
-                joined.counts.retain(|&(_, count)| count > 0);
-                joined.counts.push((merged, 1));
-                joined
-            });
+            .map(|pattern| join(pattern, a, b, merged));
         let columns = node
             .columns
             .iter()
@@ -465,6 +453,19 @@ pub(crate) fn has_pair(pattern: &Pattern, a: u32, b: u32) -> bool {
     } else {
         count(a) >= 1 && count(b) >= 1
     }
+}
+
+/// A pattern that has the pair, with one copy of each as one piece.
+pub(crate) fn join(pattern: &Pattern, a: u32, b: u32, merged: u32) -> Pattern {
+    let mut joined = pattern.clone();
+    for item in [a, b] {
+        for (_, count) in joined.counts.iter_mut().filter(|(other, _)| *other == item) {
+            *count -= 1; // at least one of each, two where a is b
+        }
+    }
+    joined.counts.retain(|&(_, count)| count > 0);
+    joined.counts.push((merged, 1));
+    joined
 }
 
 /// The pair with the best score; else a pair that some bar surely holds, else a pattern.

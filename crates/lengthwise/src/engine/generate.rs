@@ -69,6 +69,7 @@ pub(crate) fn generate(
     good_enough: impl Fn(i128) -> bool,
 ) -> Result<Generated, Trouble> {
     let mut running = start(search, remainder, guide)?;
+    let finest = search.finest.min(remainder.kinds_of_piece());
     let mut bounds = Bounds::default();
     let mut last: Option<Prices> = None;
     loop {
@@ -91,8 +92,10 @@ pub(crate) fn generate(
         let over = good_enough(best) || search.meter.stopped().is_some();
         if !over && !met && take_in(search, &mut running, round.patterns) {
             last = Some(prices);
-        } else if !over && running.knots < search.finest {
-            refine(search, remainder, &mut running, &prices)?;
+        } else if !over && running.knots < finest {
+            if refine(search, remainder, &mut running, &prices).is_err() {
+                return Ok(bounds.generated(prices, None));
+            }
             last = None; // finer prices stand higher
         } else {
             return Ok(bounds.generated(prices, running.counts()));
@@ -153,11 +156,7 @@ fn start(
     remainder: &Remainder,
     guide: Option<&Prices>,
 ) -> Result<Running, Trouble> {
-    let kinds_of_piece = remainder
-        .demand
-        .iter()
-        .filter(|&&demand| demand > 0)
-        .count();
+    let kinds_of_piece = remainder.kinds_of_piece();
     let most = PATTERNS_PER_ITEM * (kinds_of_piece + 1);
     let mut patterns = search.pool.usable(search.instance, remainder, guide, most);
     let mut known: HashSet<Pattern> = patterns.iter().cloned().collect();
@@ -178,11 +177,7 @@ fn start(
     };
     let mut running = Running {
         master: program(search, remainder, &patterns, knots)?,
-        knots: if knots < kinds_of_piece {
-            knots
-        } else {
-            usize::MAX
-        },
+        knots,
         patterns,
         rebuilds: 0,
         entries: 0,
@@ -219,22 +214,14 @@ fn refine(
     running: &mut Running,
     prices: &Prices,
 ) -> Result<(), Trouble> {
-    let kinds_of_piece = remainder
-        .demand
-        .iter()
-        .filter(|&&demand| demand > 0)
-        .count();
+    let kinds_of_piece = remainder.kinds_of_piece();
     let knots = running.knots.saturating_mul(REFINE_BY).min(search.finest);
     let slack = |pattern: &Pattern| prices.slack(search.instance, pattern);
     let mut patterns = std::mem::take(&mut running.patterns);
     patterns.sort_by(|a, b| slack(a).total_cmp(&slack(b)).then_with(|| a.cmp(b)));
     patterns.truncate(PATTERNS_PER_ITEM * (kinds_of_piece + 1));
     running.master = program(search, remainder, &patterns, knots)?;
-    running.knots = if knots < kinds_of_piece {
-        knots
-    } else {
-        usize::MAX
-    };
+    running.knots = knots;
     running.patterns = patterns;
     running.count_entries(search);
     Ok(())

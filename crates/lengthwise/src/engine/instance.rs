@@ -159,6 +159,11 @@ impl Remainder {
         self.demand.iter().map(|&demand| u64::from(demand)).sum()
     }
 
+    /// How many kinds of piece are still needed.
+    pub fn kinds_of_piece(&self) -> usize {
+        self.demand.iter().filter(|&&demand| demand > 0).count()
+    }
+
     pub fn demand_of(&self, item: u32) -> u32 {
         self.demand.get(item as usize).copied().unwrap_or(0)
     }

@@ -61,12 +61,7 @@ pub(crate) fn master(
     knots: usize,
     meter: &mut Meter<'_>,
 ) -> Result<Box<dyn Master>, Trouble> {
-    let kinds_of_piece = remainder
-        .demand
-        .iter()
-        .filter(|&&demand| demand > 0)
-        .count();
-    let rows = kinds_of_piece.min(knots);
+    let rows = remainder.kinds_of_piece().min(knots);
     let blend = Blend::new(instance, remainder, rows);
     if rows <= MOST_FOR_SIMPLEX
         && let Ok(simplex) = Simplex::new(

@@ -8,7 +8,9 @@
 //! Source: Ryan & Foster (1981) for the pairs; Vance, Barnhart, Johnson & Nemhauser, Comput. Optim.
 //! Appl. 3 (1994) 111-130, for column generation at the nodes (both from memory).
 
-use super::branch::{Branched, Choice, branch, choose, has_pair};
+use std::collections::BTreeMap;
+
+use super::branch::{Branched, Choice, branch, choose, has_pair, join};
 use super::dive::{Style, dive};
 use super::enumerate::{Enumerated, Most, enumerate};
 use super::generate::{Generated, Until, generate};
@@ -229,17 +231,7 @@ impl Tree<'_, '_> {
             }
         }
         let joined = patterns.iter().filter(|pattern| has_pair(pattern, a, b));
-        let joined = joined.map(|pattern| {
-            let mut joined = pattern.clone();
-            for id in [a, b] {
-                for (_, count) in joined.counts.iter_mut().filter(|(piece, _)| *piece == id) {
-                    *count -= 1; // at least one of each, two where a is b
-                }
-            }
-            joined.counts.retain(|&(_, count)| count > 0);
-            joined.counts.push((merged, 1));
-            joined
-        });
+        let joined = joined.map(|pattern| join(pattern, a, b, merged));
         let patterns = patterns.iter().cloned().chain(joined).collect();
         Node {
             pieces,
@@ -278,7 +270,7 @@ impl Tree<'_, '_> {
     /// Merged pieces taken apart again.
     fn packing(&self, numbered: &Numbered, packing: Packing) -> Packing {
         let uses = packing.uses.into_iter().map(|(pattern, uses)| {
-            let mut counts = std::collections::BTreeMap::new();
+            let mut counts = BTreeMap::new();
             for (item, count) in pattern.counts {
                 let id = numbered.piece(item).unwrap_or(u32::MAX);
                 for &part in self.parts.get(id as usize).into_iter().flatten() {

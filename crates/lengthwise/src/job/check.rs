@@ -83,6 +83,15 @@ fn fault(
     }
 }
 
+/// Reports faults of one kind in one row: column, what was found, what would be accepted.
+fn reporter<'f>(
+    kind: FaultKind,
+    origin: &'f Origin,
+    faults: &'f mut Vec<Fault>,
+) -> impl FnMut(&str, String, String) + 'f {
+    move |column, found, accepted| faults.push(fault(kind, origin, column, found, accepted))
+}
+
 /// Ranges that concern one row alone.
 fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
     for row in &input.pieces {

@@ -10,6 +10,7 @@ use std::collections::BTreeSet;
 use super::boxes::MixBox;
 use super::evidence::{Evidence, Inequality};
 use super::facts::{Facts, Kind};
+use super::knapsack::gcd;
 
 /// Most products of a number of bars and what one holds that are summed up in one walk: a few seconds.
 const MOST_PRODUCTS: u64 = 1_000_000_000;
@@ -35,13 +36,6 @@ impl Range {
 
     /// The same range without costs at its upper end that no whole sales come to.
     fn whole_sales(self, facts: &Facts<'_>) -> Range {
-        let gcd = |a: i128, b: i128| {
-            let (mut a, mut b) = (a, b);
-            while b != 0 {
-                (a, b) = (b, a % b);
-            }
-            a
-        };
         let step = facts.kinds.iter().map(|kind| kind.sale).fold(0, gcd).max(1);
         Range {
             below: (self.below - 1) / step * step + 1,

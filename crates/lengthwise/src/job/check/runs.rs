@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use super::{check_length, fault, key};
+use super::{check_length, fault, key, reporter};
 use crate::fault::{Fault, FaultKind};
 use crate::job::marks::Expanded;
 use crate::job::{
@@ -17,15 +17,8 @@ pub(super) fn check_row(row: &PieceRow, faults: &mut Vec<Fault>) {
     if let Some(shortest) = row.shortest {
         check_length(&row.origin, "shortest", shortest, faults);
     }
-    let mut push = |column, found: String, accepted: String| {
-        faults.push(fault(
-            FaultKind::Range,
-            &row.origin,
-            column,
-            found,
-            accepted,
-        ));
-    };
+    check_joints(row, faults);
+    let mut push = reporter(FaultKind::Range, &row.origin, faults);
     if let Some(most) = row.joints_max
         && !(1..=u64::from(LARGEST_RULE)).contains(&most)
     {
@@ -47,7 +40,6 @@ pub(super) fn check_row(row: &PieceRow, faults: &mut Vec<Fault>) {
         );
         push("course_rule", format!("{joints}/{courses}"), accepted);
     }
-    check_joints(row, faults);
 }
 
 /// Whether each column has the others that it needs.
@@ -103,15 +95,7 @@ fn check_joints(row: &PieceRow, faults: &mut Vec<Fault>) {
     let longest = row
         .to
         .map_or(row.length.length, |to| to.length.max(row.length.length));
-    let mut push = |column, found: String, accepted: String| {
-        faults.push(fault(
-            FaultKind::Range,
-            &row.origin,
-            column,
-            found,
-            accepted,
-        ));
-    };
+    let mut push = reporter(FaultKind::Range, &row.origin, faults);
     let wrong = match joints {
         Joints::Anywhere => None,
         Joints::Every { spacing, .. } if spacing.is_zero() => {
@@ -218,15 +202,7 @@ fn check_neighbours(
     before: &[(&PieceRow, std::ops::Range<u64>)],
     faults: &mut Vec<Fault>,
 ) {
-    let mut push = |column, found: String, accepted: String| {
-        faults.push(fault(
-            FaultKind::RowsDiffer,
-            &row.origin,
-            column,
-            found,
-            accepted,
-        ));
-    };
+    let mut push = reporter(FaultKind::RowsDiffer, &row.origin, faults);
     let group = row.course_group.trim();
     let first_with = |differs: &dyn Fn(&PieceRow) -> bool| {
         before
