@@ -490,6 +490,7 @@ fn change_every_price(solved: &Solved, plan: &Plan, first: &mut Tally, later: &m
         scale,
         prices,
         mixes,
+        ..
     } = certificate(&mut plan).clone();
     for (place, &(length, price)) in prices.iter().enumerate() {
         for changed in changes(price, scale) {

@@ -110,6 +110,7 @@ fn group(
             length: shape.length,
             ends: shape.ends,
             spare: copies.clone().next()??.spare,
+            parts: Vec::new(),
             marks: copies
                 .map(|copy| Some(copy?.mark.clone()))
                 .collect::<Option<_>>()?,

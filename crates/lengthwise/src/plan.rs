@@ -5,7 +5,7 @@
 
 use rust_decimal::Decimal;
 
-use crate::job::{Ends, Shape, Sold};
+use crate::job::{CourseRule, Ends, Shape, Sold};
 use crate::length::{Length, Unit};
 use crate::price::Price;
 
@@ -91,6 +91,9 @@ pub enum Stop {
     Exhausted,
     /// Prices or lengths have so many digits that their sums would not stay exact.
     CostsTooFine,
+    /// Nothing cheaper exists with joints at the places that were tried; they may fall anywhere, and
+    /// what holds for all places is the bound.
+    JointsTried,
 }
 
 /// What a plan is judged by.
@@ -162,6 +165,33 @@ pub struct Cut {
     pub marks: Vec<String>,
     /// Whether the piece is a spare.
     pub spare: bool,
+    /// What it is of a run, one per bar of the group; empty where the piece has no joints. Within a
+    /// group only the copies differ.
+    pub parts: Vec<RunPart>,
+}
+
+/// A part of a run: where it lies, and what it is joined on.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct RunPart {
+    /// The mark of the row.
+    pub mark: String,
+    /// Which copy of the row, from 1.
+    pub copy: u64,
+    /// Which part, from 1, counted from the left.
+    pub part: u32,
+    /// How many parts there are; 1 where the run is not parted.
+    pub of: u32,
+    /// Where it begins, on the opening of the run: 0, or the joint on its left.
+    pub from: Length,
+    /// Where it ends: the joint on its right, or the end of the opening. The part itself is shorter by
+    /// the gaps at the ends of the run and by its half of those at the joints.
+    pub to: Length,
+    /// The number of the support that the joint at `from` lies on, counted from 1 and from the left
+    /// over the places that the rule of the run gives; `None` at the end of the run, and where joints
+    /// may fall anywhere.
+    pub from_support: Option<u32>,
+    /// The same of the joint at `to`.
+    pub to_support: Option<u32>,
 }
 
 /// Bars that stay whole.
@@ -232,6 +262,27 @@ impl Figures {
 /// of these units, rounded up to a whole number of them; and, since whole sales are bought, up to
 /// a multiple of the greatest common divisor of what one sale of each kind costs in these units.
 ///
+/// **Runs** whose joints have places. The shapes are then those of all pieces without joints and of
+/// all parts of all splits that the rules allow a run; `d_i` counts the pieces only. A copy `j` of a
+/// run is worth `mu_j`, the least over its splits of what their parts are priced at, and a pattern
+/// holds at most `d_i` of a shape plus, over all runs, the most of it in one split times the copies.
+/// The splits of a run: its joints lie on its places, every part has at least the shortest length and
+/// fits a bar that can be had, and there are at most `n` joints. `n` is `joints_max`, or else the
+/// fewest joints of any split whose parts fit a bar without limit; if there is none such, of any split.
+///
+/// **Courses.** [`Certificate::windows`] has prices `t_w`. A split of a run pays, besides its parts,
+/// `t_w` for each window of its course in which it has a joint on the window's place; and with `a` the
+/// joints that the rule of the group allows, `a t_w` goes off the sum, for each window.
+///
+/// **Joints anywhere.** Such a run is priced by length: [`Certificate::anywhere`] gives the price `r`
+/// of one unit. A pattern is then worth its pieces and `r` for each whole unit of the bar that they and
+/// their cuts leave, the last cut lent as ever; all these runs together are worth `r` for every unit,
+/// begun ones counted, of the least that they take: the sum over their copies of the least, over the
+/// numbers of joints allowed, of their parts with one cut for each part and with what mitred ends take.
+///
+/// In short, every plan costs at least `(sum d_i p_i + sum mu_j - sum a t_w + runs anywhere - excess of
+/// limited bars) / scale`.
+///
 /// Source: linear-programming duality as used by Gilmore & Gomory (1961); safe bounds from rounded
 /// prices as in Held, Cook & Sewell (2012). Both from memory.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -241,9 +292,36 @@ pub struct Certificate {
     /// The price of each distinct shape, none negative: first those that take most of a bar, their
     /// mitred ends included, then by decreasing [`Shape`].
     pub prices: Vec<(Shape, i64)>,
+    /// The price of a joint on one place within one window of courses, none negative.
+    pub windows: Vec<(Window, i64)>,
+    /// The price of one unit of the runs whose joints may fall anywhere; `None` without such runs.
+    pub anywhere: Option<AnywherePrice>,
     /// What raises the bound beyond what these prices prove by themselves, and what proves that
     /// no plan of equal value cuts into less from hand.
     pub mixes: MixProof,
+}
+
+/// One place for joints in courses that follow each other, of which the rule of their group allows only
+/// so many to be joined there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Window {
+    /// The group: its place in [`Material::course_groups`](crate::job::Material::course_groups).
+    pub group: usize,
+    /// The number of the first course. The others follow in the order of the courses there are, as
+    /// many as the rule speaks of, or as are left.
+    pub first: u64,
+    /// Where the joint lies, from the left end of the runs.
+    pub place: Length,
+}
+
+/// What runs whose joints may fall anywhere are priced at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct AnywherePrice {
+    /// Above zero; divides what every shape takes of a bar, its cut included, and the usable length of
+    /// every bar with one cut.
+    pub unit: Length,
+    /// The price of a unit, not negative.
+    pub price: i64,
 }
 
 /// Why no cheaper mix of bars holds everything.
@@ -259,7 +337,9 @@ pub struct Certificate {
 ///   the searched mix that are at least as long in use. This has to be taken on trust or done again.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct MixProof {
-    /// Sets of prices that refute mixes: one price for each of [`Certificate::prices`], in that order.
+    /// Sets of prices that refute mixes: one price for each of [`Certificate::prices`], then one for each
+    /// of [`Certificate::windows`], then that of [`Certificate::anywhere`] if there is one. What all
+    /// pieces and runs are worth by them takes the place of `sum d_i p_i`.
     pub refutations: Vec<Vec<i64>>,
     /// Mixes refuted by search.
     pub searched: Vec<SearchedMix>,
@@ -306,6 +386,29 @@ pub enum Impossible {
         /// How many rows are too long in all.
         rows: usize,
     },
+    /// A run for which the rules leave no split.
+    NoSplit {
+        /// The mark of its first copy.
+        mark: String,
+        /// The length of its opening.
+        length: Length,
+        /// The rule that stands in the way.
+        rule: SplitRule,
+        /// The longest usable length of any bar, and the bar's whole length; `None` without bars.
+        longest: Option<(Length, Length)>,
+        /// How many rows have no split in all.
+        rows: usize,
+    },
+    /// Courses that cannot be joined as the rule of their group wants it, whatever the bars; without
+    /// the rule there is a plan.
+    Courses {
+        /// The name of the group; of the first, if there are several.
+        group: String,
+        /// Its rule.
+        rule: CourseRule,
+        /// The mark of the run in its first course.
+        mark: String,
+    },
     /// Less length than the pieces and their cuts take.
     NotEnoughLength {
         /// What the pieces and the cuts between them take at the least.
@@ -318,6 +421,33 @@ pub enum Impossible {
         /// At least so many pieces stay uncut.
         left_over: u64,
     },
+}
+
+/// What leaves a run without a split.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum SplitRule {
+    /// It would take more joints than allowed.
+    JointsMax {
+        /// So many are allowed.
+        most: u64,
+        /// So many it takes.
+        needed: u64,
+    },
+    /// There are splits, but all have a part that is too short.
+    Shortest {
+        /// The shortest part allowed.
+        shortest: Length,
+    },
+    /// From a place that can be reached, or from the left end, no bar reaches the next.
+    Places {
+        /// The last place that can be reached; 0 for the left end.
+        from: Length,
+        /// The next one, or the right end.
+        to: Length,
+    },
+    /// No part fits a bar, wherever the joints are: what gaps and mitred ends leave is not enough.
+    Bars,
 }
 
 /// How much work a material took; the same on every machine.

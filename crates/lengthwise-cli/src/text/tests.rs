@@ -105,6 +105,7 @@ fn seven_battens_one_from_each_bar() {
             ends: Ends::SQUARE,
             marks: (1..=7).map(|n| format!("F-0{n}")).collect(),
             spare: false,
+            parts: vec![],
         }],
         blade: mm(3),
         reserve: Length::ZERO,
@@ -184,12 +185,14 @@ fn everything_at_once_in_inches() {
             "long shelf by the door-02".to_owned(),
         ],
         spare: false,
+        parts: vec![],
     };
     let short = |n: usize| Cut {
         length: inch("11 1/2"),
         ends: Ends::SQUARE,
         marks: vec![format!("K-0{n}")],
         spare: false,
+        parts: vec![],
     };
     let bought = BarGroup {
         names: names("A", 2),

@@ -150,6 +150,8 @@ fn certificate(problem: &Problem, answer: &Answer) -> Certificate {
     Certificate {
         scale: answer.scale,
         prices: prices.collect(),
+        windows: Vec::new(),
+        anywhere: None,
         mixes: MixProof {
             refutations: refutations.collect(),
             searched: searched.collect(),

@@ -29,6 +29,7 @@ pub(super) fn check_impossible(
             check_not_enough(facts, *needed, *available)?;
             Ok(Ok(Claim::NotEnoughLength))
         }
+        Impossible::NoSplit { .. } | Impossible::Courses { .. } => Err(Breach::TooLarge),
         Impossible::NotEnoughBars { left_over } => Ok(Err(Trust::NotEnoughBars {
             left_over: *left_over,
         })),

@@ -76,6 +76,7 @@ fn square(near: u32, far: u32) -> SquareOff {
 
 fn cut(length: u32, marks: &[&str]) -> Cut {
     Cut {
+        parts: vec![],
         length: mm(length),
         ends: Ends::SQUARE,
         marks: marks.iter().map(|&mark| mark.to_owned()).collect(),
@@ -209,6 +210,8 @@ fn mixed_cutting() -> Cutting {
         },
         hand_proof: Proof::Optimal,
         certificate: Certificate {
+            windows: vec![],
+            anywhere: None,
             scale: 1,
             prices: vec![(shape(1500), 5), (shape(1450), 5), (shape(1000), 1)],
             mixes: MixProof::default(),
@@ -258,6 +261,8 @@ fn rafters() -> (Job, Cutting) {
         },
         hand_proof: Proof::Optimal,
         certificate: Certificate {
+            windows: vec![],
+            anywhere: None,
             scale: 1000,
             prices: vec![(shape(2210), 1000)],
             mixes: MixProof::default(),
@@ -581,6 +586,8 @@ fn bounds_in_bought_length_come_in_whole_bars() {
         },
         hand_proof: Proof::Optimal,
         certificate: Certificate {
+            windows: vec![],
+            anywhere: None,
             scale: 2,
             prices: vec![(shape(1400), 1)],
             mixes: MixProof::default(),
@@ -799,6 +806,8 @@ fn bars_sold_by_the_metre() {
         },
         hand_proof: Proof::Optimal,
         certificate: Certificate {
+            windows: vec![],
+            anywhere: None,
             scale: 1,
             prices: vec![(shape(2100), 1)],
             mixes: MixProof::default(),
@@ -1007,6 +1016,7 @@ fn a_hundred_thousand_pieces() {
             room -= size;
             let bar = bars.last_mut().unwrap();
             bar.cuts.push(Cut {
+                parts: vec![],
                 length: piece.length(),
                 ends: Ends::SQUARE,
                 marks: vec![piece.copy_mark(copy)],
@@ -1062,6 +1072,8 @@ fn a_hundred_thousand_pieces() {
         figures,
         hand_proof: Proof::Optimal,
         certificate: Certificate {
+            windows: vec![],
+            anywhere: None,
             scale: capacity,
             prices,
             mixes: MixProof::default(),

@@ -76,6 +76,8 @@ fn three_pieces() -> (Job, Cutting) {
         },
         hand_proof: Proof::Optimal,
         certificate: Certificate {
+            windows: vec![],
+            anywhere: None,
             scale: 1,
             prices: vec![(shape(300), 3)],
             mixes: MixProof {
@@ -199,6 +201,8 @@ fn two_from_hand() -> (Job, Cutting) {
         },
         hand_proof: Proof::Optimal,
         certificate: Certificate {
+            windows: vec![],
+            anywhere: None,
             scale: 1,
             prices: vec![(shape(300), 0)],
             mixes: MixProof {
@@ -318,6 +322,8 @@ fn too_many_mixes_are_on_trust() {
         },
         hand_proof: Proof::Optimal,
         certificate: Certificate {
+            windows: vec![],
+            anywhere: None,
             scale: 1,
             prices: vec![(shape(300), 0)],
             mixes: MixProof {
