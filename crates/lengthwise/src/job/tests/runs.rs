@@ -61,11 +61,7 @@ fn places_lie_strictly_inside() {
 }
 
 #[test]
-fn runs_are_refused_once_everything_else_is_right() {
-    one_fault(FaultKind::NotBuiltYet, "pieces", 3, "joints", |job| {
-        job.pieces.push(run(3, 3100, every(600, 0)));
-    });
-    // Other faults come first, and alone.
+fn supports_need_a_spacing() {
     one_fault(FaultKind::Range, "pieces", 3, "joints", |job| {
         job.pieces.push(run(3, 3100, every(0, 0)));
     });
