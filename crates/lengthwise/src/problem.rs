@@ -16,7 +16,7 @@ use crate::length::Length;
 use crate::plan::{Impossible, Stop, Value, Window};
 use crate::price::Price;
 
-use runs::{Ruled, Runs};
+use runs::{ByLength, Kinds, Ruled, Runs};
 use split::{Longest, Parting};
 
 /// Costs of one bar above this leave no room for exact sums over a pattern.
@@ -76,39 +76,42 @@ impl Problem {
     /// Turns a material into an integer problem, or says why there is no plan. Runs joined anywhere
     /// have their joints at the places that are tried.
     pub fn new(material: &Material) -> Result<Problem, NoProblem> {
-        let longest = Longest::of(material);
         check_lengths(material).map_err(NoProblem::Impossible)?;
-        let runs = Runs::with_places(material, longest)?;
-        check_total(material, &runs, longest).map_err(NoProblem::Impossible)?;
-        let windows = runs.windows(material);
-        Problem::over(material, &runs, windows)
+        let runs = Runs::of(material, Longest::of(material))?;
+        check_total(material, &runs).map_err(NoProblem::Impossible)?;
+        let kinds = runs.at_places()?;
+        let windows = kinds.windows(material);
+        Problem::over(material, &kinds, windows, None)
     }
 
-    /// The same with runs joined anywhere priced by their length: no packing of it can be cut, but what
-    /// is proven of it holds wherever the joints fall. `None` where there are no such runs.
+    /// The same with runs joined anywhere by their length: no packing of it can be cut, but what is
+    /// proven of it holds wherever the joints fall. `None` where there are no such runs.
     pub fn anywhere(material: &Material) -> Option<Problem> {
-        let longest = Longest::of(material);
-        let runs = Runs::without_places(material, longest).ok()?;
-        let windows = runs.windows(material);
-        runs.takes_anywhere?;
-        Problem::over(material, &runs, windows).ok()
+        let runs = Runs::of(material, Longest::of(material)).ok()?;
+        let (kinds, by_length) = runs.by_length()?;
+        let windows = kinds.windows(material);
+        Problem::over(material, &kinds, windows, Some(by_length)).ok()
     }
 
     /// The same without any rule about courses.
     pub fn without_courses(material: &Material) -> Result<Problem, NoProblem> {
-        let runs = Runs::with_places(material, Longest::of(material))?;
-        Problem::over(material, &runs, Vec::new())
+        let kinds = Runs::of(material, Longest::of(material))?.at_places()?;
+        Problem::over(material, &kinds, Vec::new(), None)
     }
 
     fn over(
         material: &Material,
-        runs: &Runs<'_>,
+        runs: &Kinds<'_>,
         windows: Vec<Ruled>,
+        by_length: Option<ByLength>,
     ) -> Result<Problem, NoProblem> {
         let (costs, per_bar) = costs(material).ok_or(NoProblem::CostsTooFine)?;
         let cut = material.cut_width().nm();
-        let shapes = distinct_shapes(material, runs);
-        let demand = whole_pieces(material);
+        let mut demand = whole_pieces(material);
+        for &(part, count) in by_length.iter().flat_map(|by_length| &by_length.least) {
+            *demand.entry(part).or_default() += count;
+        }
+        let shapes = distinct_shapes(material, &demand, runs);
         // Checked jobs have at most ten million pieces of one material.
         let count = |demand: u64| u32::try_from(demand).unwrap_or(u32::MAX);
         let items = shapes.iter().map(|shape| Item {
@@ -134,8 +137,10 @@ impl Problem {
             kinds: kinds.collect(),
             ..Instance::default()
         };
-        let unit = match runs.takes_anywhere {
-            Some(takes) => Some(add_length(&mut instance, takes).ok_or(NoProblem::CostsTooFine)?),
+        let unit = match by_length {
+            Some(ByLength { length, .. }) => {
+                Some(add_length(&mut instance, length).ok_or(NoProblem::CostsTooFine)?)
+            }
             None => {
                 divide_sizes(&mut instance);
                 None
@@ -209,12 +214,12 @@ fn takes(material: &Material, shape: Shape) -> Length {
 }
 
 /// The shapes of pieces without joints and of parts: what takes most of a bar first.
-fn distinct_shapes(material: &Material, runs: &Runs<'_>) -> Vec<Shape> {
-    let pieces = material
-        .pieces()
-        .iter()
-        .filter(|piece| piece.run().is_none());
-    let shapes = pieces.map(|piece| piece.shape());
+fn distinct_shapes(
+    material: &Material,
+    demand: &HashMap<Shape, u64>,
+    runs: &Kinds<'_>,
+) -> Vec<Shape> {
+    let shapes = demand.keys().copied();
     let parts = runs.kinds.iter().flat_map(|kind| kind.splits.shapes());
     let shapes: HashSet<Shape> = shapes.chain(parts).collect();
     let mut shapes: Vec<(Length, Shape)> = shapes
@@ -268,7 +273,7 @@ fn longest_bar(material: &Material) -> Option<(Length, Length)> {
 }
 
 /// Whether limited bars have enough length in all.
-fn check_total(material: &Material, runs: &Runs<'_>, longest: Longest) -> Result<(), Impossible> {
+fn check_total(material: &Material, runs: &Runs<'_>) -> Result<(), Impossible> {
     let cut = material.cut_width().nm();
     let mut available = 0_i128;
     for bar in material.bars() {
@@ -283,7 +288,7 @@ fn check_total(material: &Material, runs: &Runs<'_>, longest: Longest) -> Result
         .iter()
         .filter(|piece| piece.run().is_none());
     let pieces = pieces.map(|piece| i128::from(piece.qty()) * each(piece.shape()));
-    let needed: i128 = pieces.sum::<i128>() + runs.least_taken(material, longest, &each);
+    let needed: i128 = pieces.sum::<i128>() + runs.least_taken(&each);
     if needed <= available {
         return Ok(());
     }

@@ -8,7 +8,7 @@
 use std::collections::{BTreeSet, HashSet, VecDeque};
 
 use super::split::{Longest, Parting};
-use crate::job::Material;
+use crate::job::{Material, Shape};
 use crate::length::Length;
 use crate::plan::SplitRule;
 
@@ -117,6 +117,41 @@ impl Parting<'_> {
             .filter(|&joints| self.is_possible(joints, longest.any, shortest))
             .filter_map(of)
             .min()
+    }
+
+    /// With so many joints, what each part is at least as long as, as `(part, count)`; and how much longer
+    /// all together are than that.
+    pub fn least_parts(&self, joints: u64, longest: Longest) -> Option<(Vec<(Shape, u64)>, i64)> {
+        let total = self.total(joints)?;
+        let shape = |length: i64, ends| {
+            let length = Length::from_nm(length)?;
+            Some(Shape { length, ends })
+        };
+        if joints == 0 {
+            return Some((vec![(shape(total, self.piece.ends())?, 1)], 0));
+        }
+        let most = |part: u64| longest.any.nm() - self.mitre(part, joints);
+        let all_others = |part: u64| {
+            let between = i64::try_from(joints - 1)
+                .ok()?
+                .checked_mul(longest.any.nm())?;
+            most(0)
+                .checked_add(most(joints))?
+                .checked_add(between)?
+                .checked_sub(most(part))
+        };
+        let mut parts = Vec::new();
+        let mut rest = total;
+        for (part, count) in [(0, 1), (1, joints - 1), (joints, 1)] {
+            if count == 0 {
+                continue;
+            }
+            let least = (total - all_others(part)?).max(self.run.shortest().nm());
+            let ends = self.ends(part == 0, part == joints);
+            parts.push((shape(least, ends)?, count));
+            rest -= least.checked_mul(i64::try_from(count).ok()?)?;
+        }
+        Some((parts, rest.max(0)))
     }
 
     /// The joints between parts of equal length, the last a little longer.

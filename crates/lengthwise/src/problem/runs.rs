@@ -12,11 +12,181 @@ use crate::job::{Material, Piece, Shape};
 use crate::length::Length;
 use crate::plan::{Impossible, SplitRule, Stop, Window};
 
-/// Copies that may be split alike.
+/// Runs with the same rules, which may be split alike.
+pub(super) struct Alike<'m> {
+    parting: Parting<'m>,
+    /// The pieces, with their places among those of the material.
+    pieces: Vec<(usize, &'m Piece)>,
+    ways: Ways,
+}
+
+/// How they may be split.
+enum Ways {
+    At(Splits),
+    Anywhere(Joints),
+}
+
+impl Alike<'_> {
+    fn copies(&self) -> u64 {
+        self.pieces.iter().map(|(_, piece)| piece.qty()).sum()
+    }
+
+    fn joints_anywhere(&self) -> Option<Joints> {
+        match self.ways {
+            Ways::Anywhere(joints) => Some(joints),
+            Ways::At(_) => None,
+        }
+    }
+}
+
+/// The runs of a material.
+pub(super) struct Runs<'m> {
+    material: &'m Material,
+    longest: Longest,
+    alike: Vec<Alike<'m>>,
+}
+
+/// What runs joined anywhere take at the least, wherever their joints fall.
+#[derive(Clone, Debug, Default)]
+pub(super) struct ByLength {
+    /// Pieces that each of their parts is at least as long as, where only one number of joints is
+    /// allowed, and how many.
+    pub least: Vec<(Shape, u64)>,
+    /// The rest by its length.
+    pub length: i128,
+}
+
+impl<'m> Runs<'m> {
+    /// Reads the rules of every run.
+    pub fn of(material: &'m Material, longest: Longest) -> Result<Self, NoProblem> {
+        let mut faults: Vec<(usize, &Piece, SplitRule)> = Vec::new();
+        let mut alike: Vec<Alike<'m>> = Vec::new();
+        for (place, piece) in material.pieces().iter().enumerate() {
+            let Some(parting) = Parting::of(material, piece) else {
+                continue;
+            };
+            let known = |other: &&mut Alike<'_>| is_alike(other.parting.piece, piece);
+            if let Some(known) = alike.iter_mut().find(known) {
+                known.pieces.push((place, piece));
+                continue;
+            }
+            match ways(&parting, longest) {
+                Ok(ways) => alike.push(Alike {
+                    parting,
+                    pieces: vec![(place, piece)],
+                    ways,
+                }),
+                Err(rule) => faults.push((piece.row(), piece, rule)),
+            }
+        }
+        no_split(material, &faults)?;
+        Ok(Runs {
+            material,
+            longest,
+            alike,
+        })
+    }
+
+    /// The runs as kinds of bar; those joined anywhere at the places that are tried.
+    pub fn at_places(&self) -> Result<Kinds<'m>, NoProblem> {
+        let anywhere: Vec<(Parting<'m>, Joints)> = self
+            .alike
+            .iter()
+            .filter_map(|alike| Some((alike.parting, alike.joints_anywhere()?)))
+            .collect();
+        let mut tried = places(self.material, &anywhere, self.longest).into_iter();
+        let mut kinds = Kinds::default();
+        for alike in &self.alike {
+            match &alike.ways {
+                Ways::At(splits) => kinds.add(alike, splits),
+                Ways::Anywhere(joints) => {
+                    let inside = tried.next().unwrap_or_default().into_iter();
+                    let inside = inside.map(|place| (place, None)).collect_vec();
+                    let splits = alike
+                        .parting
+                        .splits(&inside, self.longest, Some(joints.most));
+                    let splits = splits.map_err(|_| NoProblem::Unknown(Stop::JointsTried))?;
+                    kinds.add(alike, &splits);
+                }
+            }
+        }
+        Ok(kinds)
+    }
+
+    /// Only the runs with places are kinds of bar; what the others take wherever their joints fall.
+    /// `None` where there are no others.
+    pub fn by_length(&self) -> Option<(Kinds<'m>, ByLength)> {
+        let mut by_length = None;
+        let mut kinds = Kinds::default();
+        for alike in &self.alike {
+            match &alike.ways {
+                Ways::At(splits) => kinds.add(alike, splits),
+                Ways::Anywhere(joints) => by_length.get_or_insert_with(ByLength::default).add(
+                    alike,
+                    *joints,
+                    self.longest,
+                )?,
+            }
+        }
+        Some((kinds, by_length?))
+    }
+
+    /// The least that all runs take of bars, a cut with every part.
+    pub fn least_taken(&self, each: &dyn Fn(Shape) -> i128) -> i128 {
+        let least = |alike: &Alike<'_>| {
+            let least = match &alike.ways {
+                Ways::At(splits) => splits.least(each)?,
+                Ways::Anywhere(joints) => {
+                    i128::from(alike.parting.takes_anywhere(*joints, self.longest)?)
+                }
+            };
+            Some(least * i128::from(alike.copies()))
+        };
+        self.alike.iter().filter_map(least).sum()
+    }
+}
+
+/// How one run may be split, or the rule that leaves it no way.
+fn ways(parting: &Parting<'_>, longest: Longest) -> Result<Ways, SplitRule> {
+    match parting.run.joints().places(parting.piece.opening()) {
+        Some(inside) => {
+            let numbered = inside.into_iter().zip((1_u32..).map(Some)).collect_vec();
+            parting.splits(&numbered, longest, None).map(Ways::At)
+        }
+        None => parting.joints_anywhere(longest).map(Ways::Anywhere),
+    }
+}
+
+impl ByLength {
+    fn add(&mut self, alike: &Alike<'_>, joints: Joints, longest: Longest) -> Option<()> {
+        let copies = alike.copies();
+        if joints.fewest == joints.most {
+            let (parts, rest) = alike.parting.least_parts(joints.most, longest)?;
+            self.least.extend(
+                parts
+                    .into_iter()
+                    .map(|(part, count)| (part, count * copies)),
+            );
+            self.length += i128::from(rest) * i128::from(copies);
+        } else {
+            let takes = alike.parting.takes_anywhere(joints, longest)?;
+            self.length += i128::from(takes) * i128::from(copies);
+        }
+        Some(())
+    }
+}
+
+/// Copies that may be split alike, and lie in the same course.
 pub(super) struct KindOfRun<'m> {
     pub piece: &'m Piece,
     pub splits: Splits,
     pub named: RunOfKind,
+}
+
+/// Runs as kinds of bar.
+#[derive(Default)]
+pub(super) struct Kinds<'m> {
+    pub kinds: Vec<KindOfRun<'m>>,
 }
 
 /// A window of courses, how many of its runs must have no joint there, and the kinds of run that may
@@ -27,156 +197,33 @@ pub(super) struct Ruled {
     kinds: Vec<usize>,
 }
 
-/// The runs of a material.
-pub(super) struct Runs<'m> {
-    pub kinds: Vec<KindOfRun<'m>>,
-    /// What runs joined anywhere take of bars at the least, where they are not among the kinds.
-    pub takes_anywhere: Option<i128>,
-    /// Their kinds, where they are.
-    anywhere: Vec<(usize, Joints)>,
-}
-
-impl<'m> Runs<'m> {
-    /// All runs; those joined anywhere at the places that are tried.
-    pub fn with_places(material: &'m Material, longest: Longest) -> Result<Self, NoProblem> {
-        Runs::of(material, longest, true)
-    }
-
-    /// Runs joined anywhere are only measured.
-    pub fn without_places(material: &'m Material, longest: Longest) -> Result<Self, NoProblem> {
-        Runs::of(material, longest, false)
-    }
-
-    fn of(material: &'m Material, longest: Longest, with_places: bool) -> Result<Self, NoProblem> {
-        let mut faults: Vec<(usize, &Piece, SplitRule)> = Vec::new();
-        let mut alike: Vec<(usize, Parting<'m>)> = Vec::new();
-        let mut joints_of: Vec<Option<Joints>> = Vec::new();
-        let mut splits_of: Vec<Option<Splits>> = Vec::new();
-        let mut kinds_of_piece: Vec<(usize, &Piece, usize)> = Vec::new();
-        for (place, piece) in material.pieces().iter().enumerate() {
-            let Some(parting) = Parting::of(material, piece) else {
-                continue;
-            };
-            let known = alike
-                .iter()
-                .position(|(_, other)| is_alike(other.piece, piece));
-            if let Some(known) = known {
-                kinds_of_piece.push((place, piece, known));
-                continue;
-            }
-            let found = match parting.run.joints().places(piece.opening()) {
-                Some(inside) => {
-                    let numbered = inside.into_iter().zip((1_u32..).map(Some)).collect_vec();
-                    parting
-                        .splits(&numbered, longest, None)
-                        .map(|splits| (None, Some(splits)))
-                }
-                None => parting
-                    .joints_anywhere(longest)
-                    .map(|joints| (Some(joints), None)),
-            };
-            match found {
-                Ok((joints, splits)) => {
-                    kinds_of_piece.push((place, piece, alike.len()));
-                    alike.push((place, parting));
-                    joints_of.push(joints);
-                    splits_of.push(splits);
-                }
-                Err(rule) => faults.push((piece.row(), piece, rule)),
-            }
-        }
-        no_split(material, &faults)?;
-        let anywhere: Vec<(Parting<'m>, Joints)> = alike
-            .iter()
-            .zip(&joints_of)
-            .filter_map(|((_, parting), joints)| Some((*parting, (*joints)?)))
-            .collect();
-        let mut takes_anywhere = None;
-        if with_places && !anywhere.is_empty() {
-            let mut tried = places(material, &anywhere, longest).into_iter();
-            for ((_, parting), (joints, splits)) in
-                alike.iter().zip(joints_of.iter().zip(&mut splits_of))
-            {
-                let Some(joints) = joints else { continue };
-                let inside = tried.next().unwrap_or_default();
-                let inside = inside.into_iter().map(|place| (place, None)).collect_vec();
-                let found = parting.splits(&inside, longest, Some(joints.most));
-                *splits = Some(found.map_err(|_| NoProblem::Unknown(Stop::JointsTried))?);
-            }
-        } else if !anywhere.is_empty() {
-            let mut total = 0_i128;
-            for (_, piece, kind) in &kinds_of_piece {
-                let parting = alike.get(*kind).map(|(_, parting)| *parting);
-                let joints = joints_of.get(*kind).copied().flatten();
-                if let Some((parting, joints)) = parting.zip(joints) {
-                    let takes = parting.takes_anywhere(joints, longest).unwrap_or(0);
-                    total += i128::from(takes) * i128::from(piece.qty());
-                }
-            }
-            takes_anywhere = Some(total);
-        }
-        let mut runs = Runs {
-            kinds: Vec::new(),
-            takes_anywhere,
-            anywhere: Vec::new(),
-        };
-        let mut kind_of: HashMap<usize, usize> = HashMap::new();
-        for (place, piece, alike) in kinds_of_piece {
-            let Some(splits) = splits_of.get(alike).and_then(Option::as_ref) else {
-                continue;
-            };
-            let named = |first: u64, copies: u64| RunOfKind {
-                copies: vec![(place, first, copies)],
-                places: splits.places.clone(),
-                supports: splits.supports.clone(),
-            };
-            let kind = |named| KindOfRun {
+impl<'m> Kinds<'m> {
+    /// One kind for all copies, but one for each that lies in a course.
+    fn add(&mut self, alike: &Alike<'m>, splits: &Splits) {
+        let mut together: Option<usize> = None;
+        for &(place, piece) in &alike.pieces {
+            let kind = |first: u64, copies: u64| KindOfRun {
                 piece,
                 splits: splits.clone(),
-                named,
+                named: RunOfKind {
+                    copies: vec![(place, first, copies)],
+                    places: splits.places.clone(),
+                    supports: splits.supports.clone(),
+                },
             };
             if piece.run().is_some_and(|run| run.course().is_some()) {
-                // Each copy lies in a course of its own.
-                runs.kinds
-                    .extend((0..piece.qty()).map(|copy| kind(named(copy, 1))));
+                self.kinds
+                    .extend((0..piece.qty()).map(|copy| kind(copy, 1)));
                 continue;
             }
-            match kind_of
-                .get(&alike)
-                .and_then(|&kind| runs.kinds.get_mut(kind))
-            {
+            match together.and_then(|known| self.kinds.get_mut(known)) {
                 Some(known) => known.named.copies.push((place, 0, piece.qty())),
                 None => {
-                    kind_of.insert(alike, runs.kinds.len());
-                    if let Some(joints) = joints_of.get(alike).copied().flatten() {
-                        runs.anywhere.push((runs.kinds.len(), joints));
-                    }
-                    runs.kinds.push(kind(named(0, piece.qty())));
+                    together = Some(self.kinds.len());
+                    self.kinds.push(kind(0, piece.qty()));
                 }
             }
         }
-        Ok(runs)
-    }
-
-    /// The least that all runs take of bars, a cut with every part.
-    pub fn least_taken(
-        &self,
-        material: &Material,
-        longest: Longest,
-        each: &dyn Fn(Shape) -> i128,
-    ) -> i128 {
-        let of_kind = |(place, kind): (usize, &KindOfRun<'_>)| {
-            let anywhere = self.anywhere.iter().find(|(kind, _)| *kind == place);
-            let least = match anywhere {
-                Some((_, joints)) => {
-                    let parting = Parting::of(material, kind.piece)?;
-                    i128::from(parting.takes_anywhere(*joints, longest)?)
-                }
-                None => kind.splits.least(each)?,
-            };
-            Some(least * i128::from(kind.copies()))
-        };
-        self.kinds.iter().enumerate().filter_map(of_kind).sum()
     }
 
     /// The windows of courses that a rule has something to say of: by group, first course and place.
