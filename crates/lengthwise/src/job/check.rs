@@ -21,36 +21,7 @@ use crate::price::{Price, PriceError};
 /// enough that sums over millions of cuts stay exact.
 const WIDEST_CUT: Length = Length::from_mm(1000);
 
-pub(super) fn validate(input: JobInput) -> Result<Job, Faults> {
-    let job = validate_rules(&input)?;
-    refuse_runs(&input).map(|()| job)
-}
-
-/// Runs are understood and not solved yet; planning them as pieces would answer another question.
-fn refuse_runs(input: &JobInput) -> Result<(), Faults> {
-    let runs = input.pieces.iter().filter(|row| row.joints.is_some());
-    let refused: Vec<Fault> = runs
-        .map(|row| {
-            let found = "a run with joints, which is not built yet";
-            let accepted = "parts as pieces of their own";
-            fault(
-                FaultKind::NotBuiltYet,
-                &row.origin,
-                "joints",
-                found,
-                accepted,
-            )
-        })
-        .collect();
-    if refused.is_empty() {
-        Ok(())
-    } else {
-        Err(Faults(refused))
-    }
-}
-
-/// The whole job by every rule there is, runs included.
-pub(super) fn validate_rules(input: &JobInput) -> Result<Job, Faults> {
+pub(super) fn validate(input: &JobInput) -> Result<Job, Faults> {
     let mut faults = Vec::new();
     check_rows(input, &mut faults);
     let (drafts, mut notes) = sort_by_material(input, &mut faults);

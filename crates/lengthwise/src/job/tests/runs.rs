@@ -1,8 +1,6 @@
-//! Rules of runs and courses: what is understood, and every contradiction located. Until runs are solved
-//! a job with joints is refused after all of it has been checked.
+//! Rules of runs and courses: what is understood, and every contradiction located.
 
 use super::*;
-use crate::job::check::validate_rules;
 
 fn every(spacing: u32, from: u32) -> Joints {
     Joints::Every {
@@ -37,7 +35,7 @@ fn rule(joints: u32, courses: u32) -> Option<CourseRule> {
 fn understood(change: impl FnOnce(&mut JobInput)) -> Material {
     let mut input = plain();
     change(&mut input);
-    validate_rules(&input).unwrap().materials.remove(0)
+    input.validate().unwrap().materials.remove(0)
 }
 
 #[test]
@@ -58,17 +56,6 @@ fn places_lie_strictly_inside() {
         from: Length::MAX,
     };
     assert_eq!(far.places(Length::MAX), mm(&[]));
-}
-
-#[test]
-fn runs_are_refused_once_everything_else_is_right() {
-    one_fault(FaultKind::NotBuiltYet, "pieces", 3, "joints", |job| {
-        job.pieces.push(run(3, 3100, every(600, 0)));
-    });
-    // Other faults come first, and alone.
-    one_fault(FaultKind::Range, "pieces", 3, "joints", |job| {
-        job.pieces.push(run(3, 3100, every(0, 0)));
-    });
 }
 
 #[test]
