@@ -39,8 +39,7 @@ pub fn read_job(
         faults,
         sources: Vec::new(),
         stdin_taken: false,
-        // Said of the heading already.
-        doubtful: HashSet::from([FaultKind::NotBuiltYet]),
+        doubtful: HashSet::new(),
         nameless: HashSet::new(),
     };
     let mut input = JobInput {
