@@ -414,7 +414,8 @@ fn the_columns_of_the_files_are_as_promised() {
         ),
         (
             "cutting-plan.csv",
-            "material,bar,bar_length,in_hand,cut,length,mark,spare,ends,opening",
+            "material,bar,bar_length,in_hand,cut,length,mark,spare,ends,opening,run,part,parts,from,\
+             to,from_support,to_support",
         ),
         (
             "offcuts.csv",
