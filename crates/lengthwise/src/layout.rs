@@ -1,21 +1,21 @@
 //! From pattern counts back to named bars with marked pieces.
 
 mod bar;
+mod copies;
 mod names;
 
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, HashMap, VecDeque};
-
-use itertools::Itertools;
+use std::collections::BTreeMap;
 
 use crate::engine::Packing;
-use crate::job::{Bar, Material, Piece, Shape, Sold, Supply};
+use crate::job::{Bar, Material, Shape, Sold, Supply};
 use crate::length::Length;
 use crate::plan::{BarGroup, Cut, Figures, Purchase, UncutBars};
 use crate::price::Price;
 use crate::problem::Problem;
 
 use bar::{Remains, cut_bar};
+use copies::{Copies, Copy};
 pub(crate) use names::BarNames;
 
 /// Everything of a plan that follows from which patterns are cut how often.
@@ -33,7 +33,7 @@ pub(crate) fn lay_out(
     packing: &Packing,
     names: &mut BarNames,
 ) -> Option<Layout> {
-    let mut copies = Copies::new(material);
+    let mut copies = Copies::new(material, problem, packing)?;
     let mut bars = Vec::new();
     let mut cut_of_kind = vec![0_u64; material.bars().len()];
     for (kind, shapes, count) in alike(problem, packing) {
@@ -42,10 +42,9 @@ pub(crate) fn lay_out(
         let cut: Vec<Vec<Copy>> = (0..count)
             .map(|_| shapes.iter().map(|&shape| copies.next(shape)).collect())
             .collect::<Option<_>>()?;
-        // Bars with a spare are not cut like those without.
+        // Bars with a spare are not cut like those without, nor are bars with other parts of runs.
         let alike = |one: &Vec<Copy>, next: &Vec<Copy>| {
-            let spares = |copies: &Vec<Copy>| copies.iter().map(|copy| copy.spare).collect_vec();
-            spares(one) == spares(next)
+            one.iter().zip(next).all(|(one, next)| one.is_alike(next))
         };
         for cut in cut.chunk_by(alike) {
             let names = names.next_group(u64::try_from(cut.len()).ok()?);
@@ -67,12 +66,16 @@ pub(crate) fn lay_out(
 /// material stand; within a kind those with the longest pieces first.
 fn alike(problem: &Problem, packing: &Packing) -> Vec<(usize, Vec<Shape>, u64)> {
     let mut groups: BTreeMap<(u32, Vec<Reverse<Shape>>), u64> = BTreeMap::new();
-    for (pattern, uses) in &packing.uses {
+    let on_bars = packing
+        .uses
+        .iter()
+        .filter(|(pattern, _)| pattern.split.is_none());
+    for (pattern, uses) in on_bars {
         let mut shapes: Vec<Reverse<Shape>> = pattern
             .counts
             .iter()
-            .filter_map(|&(item, count)| Some((problem.shapes.get(item as usize)?, count)))
-            .flat_map(|(&shape, count)| (0..count).map(move |_| Reverse(shape)))
+            .filter_map(|&(item, count)| Some((problem.shape_of(item)?, count)))
+            .flat_map(|(shape, count)| (0..count).map(move |_| Reverse(shape)))
             .collect();
         // Mitred ends may take so much of a bar that a shorter piece comes first among the items.
         shapes.sort_unstable();
@@ -110,7 +113,10 @@ fn group(
             length: shape.length,
             ends: shape.ends,
             spare: copies.clone().next()??.spare,
-            parts: Vec::new(),
+            parts: copies
+                .clone()
+                .filter_map(|copy| copy?.part.clone())
+                .collect(),
             marks: copies
                 .map(|copy| Some(copy?.mark.clone()))
                 .collect::<Option<_>>()?,
@@ -130,55 +136,6 @@ fn group(
         offcut_rough,
         saved,
     })
-}
-
-/// One copy of a piece.
-struct Copy {
-    mark: String,
-    spare: bool,
-}
-
-/// Hands out the copies of the pieces of each shape, in the order of the rows, spares last, bar by bar,
-/// so that neighbours in the list come off the same bar.
-struct Copies<'m> {
-    queues: HashMap<Shape, Queue<'m>>,
-}
-
-/// The pieces of one shape, and how many copies of the first are given out.
-#[derive(Default)]
-struct Queue<'m> {
-    pieces: VecDeque<&'m Piece>,
-    given: u64,
-}
-
-impl<'m> Copies<'m> {
-    fn new(material: &'m Material) -> Self {
-        let mut queues: HashMap<Shape, Queue<'m>> = HashMap::new();
-        let spares_last = material
-            .pieces()
-            .iter()
-            .sorted_by_key(|piece| piece.is_spare());
-        for piece in spares_last {
-            let queue = queues.entry(piece.shape()).or_default();
-            queue.pieces.push_back(piece);
-        }
-        Copies { queues }
-    }
-
-    fn next(&mut self, shape: Shape) -> Option<Copy> {
-        let queue = self.queues.get_mut(&shape)?;
-        let piece = *queue.pieces.front()?;
-        let copy = Copy {
-            mark: piece.copy_mark(queue.given),
-            spare: piece.is_spare(),
-        };
-        queue.given += 1;
-        if queue.given == piece.qty() {
-            queue.pieces.pop_front();
-            queue.given = 0;
-        }
-        Some(copy)
-    }
 }
 
 fn purchases(material: &Material, cut_of_kind: &[u64]) -> Option<Vec<Purchase>> {

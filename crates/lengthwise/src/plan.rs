@@ -279,6 +279,10 @@ impl Figures {
 /// their cuts leave, the last cut lent as ever; all these runs together are worth `r` for every unit,
 /// begun ones counted, of the least that they take: the sum over their copies of the least, over the
 /// numbers of joints allowed, of their parts with one cut for each part and with what mitred ends take.
+/// But where only one number of joints `n` is allowed, each of the `n + 1` parts is at least as long as
+/// the shortest part, and as what full parts in place of all others leave of their sum: those lengths
+/// count as pieces of their shapes (one of the first, `n - 1` between, one of the last part), each
+/// with its cut like any piece, and only what the sum of the parts exceeds them by is taken by length.
 ///
 /// In short, every plan costs at least `(sum d_i p_i + sum mu_j - sum a t_w + runs anywhere - excess of
 /// limited bars) / scale`.

@@ -1,4 +1,9 @@
-//! The bridge from a material to the integer problem: blade absorbed, costs as whole numbers.
+//! The bridge from a material to the integer problem: blade absorbed, costs as whole numbers, runs as
+//! the splits that their rules allow.
+
+mod anywhere;
+mod runs;
+mod split;
 
 use std::collections::{HashMap, HashSet};
 
@@ -8,21 +13,43 @@ use rust_decimal::Decimal;
 use crate::engine::{Instance, Item, Kind, gcd};
 use crate::job::{Bar, Material, Piece, Shape};
 use crate::length::Length;
-use crate::plan::{Impossible, Value};
+use crate::plan::{Impossible, Stop, Value, Window};
 use crate::price::Price;
+
+use runs::{ByLength, Kinds, Ruled, Runs};
+use split::{Longest, Parting};
 
 /// Costs of one bar above this leave no room for exact sums over a pattern.
 const LARGEST_COST: i128 = 1 << 45;
+/// Cells of a table over the units of runs joined anywhere: what stays exact in pricing.
+const MOST_CELLS_ANYWHERE: i64 = 6_000_000;
 /// Bars of one kind that the engine can tell apart from "as many as wanted".
 const MOST_BARS: u64 = u32::MAX as u64;
 
 /// A material as an integer problem.
 pub(crate) struct Problem {
     pub instance: Instance,
-    /// The distinct shapes, one an item, in the order of
+    /// The distinct shapes, one an item after the windows, in the order of
     /// [`Certificate::prices`](crate::plan::Certificate::prices).
     pub shapes: Vec<Shape>,
+    /// The windows of courses, one an item before the shapes.
+    pub windows: Vec<Window>,
+    /// The runs, in the order of their kinds, which follow the bars.
+    pub runs: Vec<RunOfKind>,
+    /// Where runs joined anywhere are the last item, which has a size of 1: the length of that.
+    pub unit: Option<Length>,
     costs: Costs,
+}
+
+/// Copies of runs that may all be split alike.
+#[derive(Clone, Debug)]
+pub(crate) struct RunOfKind {
+    /// `(place of the piece, first copy, copies)`.
+    pub copies: Vec<(usize, u64, u64)>,
+    /// The left end, the places for joints, the right end.
+    pub places: Vec<Length>,
+    /// The number of the support at each place.
+    pub supports: Vec<Option<u32>>,
 }
 
 /// How whole-number costs are turned back into money or length.
@@ -41,60 +68,107 @@ pub(crate) enum NoProblem {
     Impossible(Impossible),
     /// Prices with so many digits that sums would not stay exact.
     CostsTooFine,
+    /// No split of a run was found, though there may be one.
+    Unknown(Stop),
 }
 
 impl Problem {
-    /// Turns a material into an integer problem, or says why there is no plan.
+    /// Turns a material into an integer problem, or says why there is no plan. Runs joined anywhere
+    /// have their joints at the places that are tried.
     pub fn new(material: &Material) -> Result<Problem, NoProblem> {
-        let shapes = distinct_shapes(material);
         check_lengths(material).map_err(NoProblem::Impossible)?;
-        check_total(material).map_err(NoProblem::Impossible)?;
+        let runs = Runs::of(material, Longest::of(material))?;
+        check_total(material, &runs).map_err(NoProblem::Impossible)?;
+        let kinds = runs.at_places()?;
+        let windows = kinds.windows(material);
+        Problem::over(material, &kinds, windows, None)
+    }
+
+    /// The same with runs joined anywhere by their length: no packing of it can be cut, but what is
+    /// proven of it holds wherever the joints fall. `None` where there are no such runs.
+    pub fn anywhere(material: &Material) -> Option<Problem> {
+        let runs = Runs::of(material, Longest::of(material)).ok()?;
+        let (kinds, by_length) = runs.by_length()?;
+        let windows = kinds.windows(material);
+        Problem::over(material, &kinds, windows, Some(by_length)).ok()
+    }
+
+    /// The same without any rule about courses.
+    pub fn without_courses(material: &Material) -> Result<Problem, NoProblem> {
+        let kinds = Runs::of(material, Longest::of(material))?.at_places()?;
+        Problem::over(material, &kinds, Vec::new(), None)
+    }
+
+    fn over(
+        material: &Material,
+        runs: &Kinds<'_>,
+        windows: Vec<Ruled>,
+        by_length: Option<ByLength>,
+    ) -> Result<Problem, NoProblem> {
         let (costs, per_bar) = costs(material).ok_or(NoProblem::CostsTooFine)?;
         let cut = material.cut_width().nm();
-        let mut demand: HashMap<Shape, u64> = HashMap::new();
-        for piece in material.pieces() {
-            *demand.entry(piece.shape()).or_default() += piece.qty();
+        let mut demand = whole_pieces(material);
+        for &(part, count) in by_length.iter().flat_map(|by_length| &by_length.least) {
+            *demand.entry(part).or_default() += count;
         }
-        let items = shapes
-            .iter()
-            .map(|shape| Item {
-                size: takes(material, *shape).nm() + cut,
-                // Checked jobs have at most ten million pieces of one material.
-                demand: demand
-                    .get(shape)
-                    .and_then(|&demand| u32::try_from(demand).ok())
-                    .unwrap_or(u32::MAX),
-            })
-            .collect();
-        let kinds = material
-            .bars()
-            .iter()
-            .zip(per_bar)
-            .map(|(bar, cost)| Kind {
-                capacity: bar.usable().nm() + cut,
-                cost,
-                available: bar
-                    .bars_available()
-                    .map(|bars| u32::try_from(bars.min(MOST_BARS)).unwrap_or(u32::MAX)),
-                pack: u32::try_from(bar.bars_per_sale()).unwrap_or(1),
-                tie: if bar.is_in_hand() {
-                    bar.length().nm()
-                } else {
-                    0
-                },
-            })
-            .collect();
+        let shapes = distinct_shapes(material, &demand, runs);
+        // Checked jobs have at most ten million pieces of one material.
+        let count = |demand: u64| u32::try_from(demand).unwrap_or(u32::MAX);
+        let items = shapes.iter().map(|shape| Item {
+            size: takes(material, *shape).nm() + cut,
+            demand: count(demand.get(shape).copied().unwrap_or(0)),
+        });
+        let kinds = material.bars().iter().zip(per_bar).map(|(bar, cost)| Kind {
+            run: None,
+            capacity: bar.usable().nm() + cut,
+            cost,
+            available: bar
+                .bars_available()
+                .map(|bars| u32::try_from(bars.min(MOST_BARS)).unwrap_or(u32::MAX)),
+            pack: u32::try_from(bar.bars_per_sale()).unwrap_or(1),
+            tie: if bar.is_in_hand() {
+                bar.length().nm()
+            } else {
+                0
+            },
+        });
         let mut instance = Instance {
-            apart: Vec::new(),
-            items,
-            kinds,
+            items: items.collect(),
+            kinds: kinds.collect(),
+            ..Instance::default()
         };
-        divide_sizes(&mut instance);
+        let unit = match by_length {
+            Some(ByLength { length, .. }) => {
+                Some(add_length(&mut instance, length).ok_or(NoProblem::CostsTooFine)?)
+            }
+            None => {
+                divide_sizes(&mut instance);
+                None
+            }
+        };
+        runs.add_to(&mut instance, &shapes, &windows);
         Ok(Problem {
             instance,
             shapes,
+            windows: windows.into_iter().map(|ruled| ruled.window).collect(),
+            runs: runs.kinds.iter().map(|kind| kind.named.clone()).collect(),
+            unit,
             costs,
         })
+    }
+
+    /// Whether a table over the units of runs joined anywhere would be too large to price with.
+    pub fn is_too_fine(&self) -> bool {
+        let columns = self.instance.largest_capacity();
+        let rows = i64::try_from(self.instance.items.len() + 1).ok();
+        let cells = rows.and_then(|rows| columns.checked_mul(rows));
+        self.unit.is_some() && cells.is_none_or(|cells| cells > MOST_CELLS_ANYWHERE)
+    }
+
+    /// The shape that an item stands for.
+    pub fn shape_of(&self, item: u32) -> Option<Shape> {
+        let place = (item as usize).checked_sub(self.windows.len())?; // u32 into usize
+        self.shapes.get(place).copied()
     }
 
     /// A cost of the integer problem as money or bought length; `None` if it is not exact.
@@ -122,6 +196,16 @@ impl Problem {
     }
 }
 
+/// The part of a run between two places; `None` where there is none, or where the piece is no run.
+pub(crate) fn part_of(
+    material: &Material,
+    piece: &Piece,
+    from: Length,
+    to: Length,
+) -> Option<Shape> {
+    Parting::of(material, piece)?.part(from, to)
+}
+
 /// What a piece takes of a bar by itself: its length, and what its mitred ends take.
 fn takes(material: &Material, shape: Shape) -> Length {
     let mitred = material.mitre_allowance(shape.ends);
@@ -129,9 +213,15 @@ fn takes(material: &Material, shape: Shape) -> Length {
     shape.length.checked_add(mitred).unwrap_or(Length::MAX)
 }
 
-fn distinct_shapes(material: &Material) -> Vec<Shape> {
-    let pieces = material.pieces().iter();
-    let shapes: HashSet<Shape> = pieces.map(|piece| piece.shape()).collect();
+/// The shapes of pieces without joints and of parts: what takes most of a bar first.
+fn distinct_shapes(
+    material: &Material,
+    demand: &HashMap<Shape, u64>,
+    runs: &Kinds<'_>,
+) -> Vec<Shape> {
+    let shapes = demand.keys().copied();
+    let parts = runs.kinds.iter().flat_map(|kind| kind.splits.shapes());
+    let shapes: HashSet<Shape> = shapes.chain(parts).collect();
     let mut shapes: Vec<(Length, Shape)> = shapes
         .into_iter()
         .map(|shape| (takes(material, shape), shape))
@@ -140,21 +230,27 @@ fn distinct_shapes(material: &Material) -> Vec<Shape> {
     shapes.into_iter().map(|(_, shape)| shape).collect()
 }
 
-/// Whether each piece fits a bar that can be had.
-fn check_lengths(material: &Material) -> Result<(), Impossible> {
-    let can_be_had = |bar: &&Bar| bar.bars_available() != Some(0);
-    let longest = material
-        .bars()
+/// How many pieces without joints there are of each shape.
+fn whole_pieces(material: &Material) -> HashMap<Shape, u64> {
+    let mut demand: HashMap<Shape, u64> = HashMap::new();
+    for piece in material
+        .pieces()
         .iter()
-        .filter(can_be_had)
-        .max_by_key(|bar| (bar.usable(), bar.length()));
-    let usable = longest.map_or(Length::ZERO, Bar::usable);
+        .filter(|piece| piece.run().is_none())
+    {
+        *demand.entry(piece.shape()).or_default() += piece.qty();
+    }
+    demand
+}
+
+/// Whether each piece without joints fits a bar that can be had.
+fn check_lengths(material: &Material) -> Result<(), Impossible> {
+    let longest = longest_bar(material);
+    let usable = longest.map_or(Length::ZERO, |(usable, _)| usable);
     let takes = |piece: &&Piece| takes(material, piece.shape());
     let too_long = || {
-        material
-            .pieces()
-            .iter()
-            .filter(|piece| takes(piece) > usable)
+        let pieces = material.pieces().iter();
+        pieces.filter(|piece| piece.run().is_none() && takes(piece) > usable)
     };
     // The longest piece; the first row of it, if there are several.
     let Some(worst) = too_long().rev().max_by_key(takes) else {
@@ -164,13 +260,20 @@ fn check_lengths(material: &Material) -> Result<(), Impossible> {
         mark: worst.copy_mark(0),
         length: worst.length(),
         takes: takes(&worst),
-        longest: longest.map(|bar| (bar.usable(), bar.length())),
+        longest,
         rows: too_long().map(Piece::row).dedup().count(),
     })
 }
 
+/// The longest bar that can be had: usable, and as a whole.
+fn longest_bar(material: &Material) -> Option<(Length, Length)> {
+    let can_be_had = |bar: &&Bar| bar.bars_available() != Some(0);
+    let bars = material.bars().iter().filter(can_be_had);
+    bars.map(|bar| (bar.usable(), bar.length())).max()
+}
+
 /// Whether limited bars have enough length in all.
-fn check_total(material: &Material) -> Result<(), Impossible> {
+fn check_total(material: &Material, runs: &Runs<'_>) -> Result<(), Impossible> {
     let cut = material.cut_width().nm();
     let mut available = 0_i128;
     for bar in material.bars() {
@@ -179,14 +282,13 @@ fn check_total(material: &Material) -> Result<(), Impossible> {
         };
         available += i128::from(bars) * i128::from(bar.usable().nm() + cut);
     }
-    let needed: i128 = material
+    let each = |shape: Shape| i128::from(takes(material, shape).nm() + cut);
+    let pieces = material
         .pieces()
         .iter()
-        .map(|piece| {
-            let each = takes(material, piece.shape()).nm() + cut;
-            i128::from(piece.qty()) * i128::from(each)
-        })
-        .sum();
+        .filter(|piece| piece.run().is_none());
+    let pieces = pieces.map(|piece| i128::from(piece.qty()) * each(piece.shape()));
+    let needed: i128 = pieces.sum::<i128>() + runs.least_taken(&each);
     if needed <= available {
         return Ok(());
     }
@@ -258,6 +360,28 @@ fn costs(material: &Material) -> Option<(Costs, Vec<i64>)> {
         },
         per_bar,
     ))
+}
+
+/// Adds runs joined anywhere as one more item of size 1, of which their whole length is needed, and
+/// gives the length of that size: what all sizes and capacities have in common. `None` where that is so
+/// short that the sum cannot be counted.
+fn add_length(instance: &mut Instance, takes: i128) -> Option<Length> {
+    let sizes = instance.items.iter().map(|item| item.size);
+    let capacities = instance.kinds.iter().map(|kind| kind.capacity);
+    let common = sizes.chain(capacities).map(i128::from).fold(0, gcd);
+    let unit = i64::try_from(common).ok().filter(|&unit| unit > 0)?;
+    for item in &mut instance.items {
+        item.size /= unit;
+    }
+    for kind in &mut instance.kinds {
+        kind.capacity /= unit;
+    }
+    let demand = (takes + common - 1) / common;
+    instance.items.push(Item {
+        size: 1,
+        demand: u32::try_from(demand).ok()?,
+    });
+    Length::from_nm(unit)
 }
 
 /// Divides sizes by what they have in common; capacities are rounded down, which loses nothing.

@@ -37,15 +37,22 @@ impl Blend {
                 *weights = weight;
             }
         };
-        let steps = rows.max(2) - 1;
+        // Windows of courses have no size: a row each.
+        let (own, needed) =
+            needed.split_at(needed.partition_point(|&item| item < instance.windows));
+        for (row, &item) in own.iter().enumerate() {
+            set(item, Weights::Row(row));
+        }
+        let own = own.len();
+        let steps = rows.saturating_sub(own).max(2) - 1;
         let size = |item: usize| instance.items.get(item).map_or(0, |item| item.size) as f64;
         if needed.len() <= steps + 1 {
             for (row, &item) in needed.iter().enumerate() {
-                set(item, Weights::Row(row));
+                set(item, Weights::Row(own + row));
             }
             return Blend {
                 weights,
-                rows: needed.len(),
+                rows: own + needed.len(),
             };
         }
         // At even distances in the list, so that knots are dense where sizes are.
@@ -58,14 +65,14 @@ impl Blend {
             };
             for &item in between {
                 let share = (size(item) - size(last)) / (size(first) - size(last)); // sizes differ
-                set(item, Weights::Between(row, share, 1.0 - share));
+                set(item, Weights::Between(own + row, share, 1.0 - share));
             }
-            set(first, Weights::Row(row));
-            set(last, Weights::Row(row + 1));
+            set(first, Weights::Row(own + row));
+            set(last, Weights::Row(own + row + 1));
         }
         Blend {
             weights,
-            rows: steps + 1,
+            rows: own + steps + 1,
         }
     }
 
@@ -98,6 +105,8 @@ mod tests {
     fn instance(sizes: &[i64]) -> Instance {
         Instance {
             apart: Vec::new(),
+            runs: Vec::new(),
+            windows: 0,
             items: sizes.iter().map(|&size| Item { size, demand: 1 }).collect(),
             kinds: vec![],
         }

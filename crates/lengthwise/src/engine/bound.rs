@@ -9,6 +9,7 @@
 //! Comput. 4 (2012) for safe bounds from rounded prices (both from memory).
 
 use super::instance::{Instance, Kind, Remainder};
+use super::runs::Run;
 
 /// Bits that scaled costs of one bar may take, leaving room for sums over a pattern.
 const PRICE_BITS: u32 = 58;
@@ -36,12 +37,19 @@ pub(crate) fn scale_for(instance: &Instance, ceiling: f64) -> i64 {
         .min()
         .unwrap_or(1)
         .max(1);
-    let most_pieces = instance.largest_capacity() / smallest + 1;
+    let of_run = |run: &Run| run.most().iter().map(|&(_, most)| i64::from(most)).sum();
+    let in_runs: i64 = instance.runs.iter().map(of_run).max().unwrap_or(0);
+    let most_pieces = (instance.largest_capacity() / smallest + 1).max(in_runs);
     let bits = |value: i64| 64 - value.max(1).leading_zeros();
     // `as` saturates, and a saturated ceiling leaves the coarsest scale.
     let dearest = (ceiling.ceil() as i64).max(instance.largest_cost());
     let taken = bits(dearest) + bits(most_pieces);
     1 << PRICE_BITS.saturating_sub(taken).min(FINEST_SCALE_BITS)
+}
+
+/// The finest scale at which what a bar is worth stays exact.
+pub(crate) fn finest_scale(instance: &Instance) -> i64 {
+    (MOST_WORTH / 4) / instance.largest_cost().max(1)
 }
 
 /// The bound that needs no linear program: pieces priced by their length, at what some kind of bar
@@ -55,11 +63,18 @@ pub(crate) fn by_length(instance: &Instance, scale: i64) -> Bound {
             let price = i64::try_from(exact / i128::from(rate.capacity)).ok()?;
             (price < MOST_WORTH).then_some(price)
         };
-        let prices: Option<Vec<i64>> = instance.items.iter().map(|item| price(item.size)).collect();
+        let prices: Option<Vec<i64>> = instance.lengths().into_iter().map(price).collect();
+        let prices = prices?;
         // Rounded down piece by piece, so no pattern is worth more than the length of its bar.
         let kinds = instance.kinds.iter();
-        let best_values: Option<Vec<i64>> = kinds.map(|kind| price(kind.capacity)).collect();
-        Some(bound(instance, &whole, &prices?, scale, &best_values?))
+        let best_values: Option<Vec<i64>> = (0_u32..)
+            .zip(kinds)
+            .map(|(place, kind)| match instance.run_of(place) {
+                Some(run) => Some(run.holds(&prices)),
+                None => price(kind.capacity),
+            })
+            .collect();
+        Some(bound(instance, &whole, &prices, scale, &best_values?))
     };
     let rates = instance.kinds.iter().filter(|kind| kind.capacity > 0);
     let none = Bound {
@@ -164,8 +179,11 @@ mod tests {
     fn prices_that_break_the_condition_are_scaled_down() {
         let instance = Instance {
             apart: Vec::new(),
+            runs: Vec::new(),
+            windows: 0,
             items: vec![Item { size: 5, demand: 4 }],
             kinds: vec![Kind {
+                run: None,
                 capacity: 10,
                 cost: 1,
                 available: None,
@@ -189,6 +207,7 @@ mod tests {
     #[test]
     fn length_alone_proves_a_bound() {
         let kind = |capacity, cost, available| Kind {
+            run: None,
             capacity,
             cost,
             available,
@@ -197,6 +216,8 @@ mod tests {
         };
         let mut instance = Instance {
             apart: Vec::new(),
+            runs: Vec::new(),
+            windows: 0,
             items: vec![Item { size: 5, demand: 4 }],
             kinds: vec![kind(10, 3, None), kind(100, 40, None)],
         };
@@ -211,9 +232,12 @@ mod tests {
     fn limited_kinds_pay_for_what_they_give_away() {
         let instance = Instance {
             apart: Vec::new(),
+            runs: Vec::new(),
+            windows: 0,
             items: vec![Item { size: 5, demand: 3 }],
             kinds: vec![
                 Kind {
+                    run: None,
                     capacity: 5,
                     cost: 1,
                     available: None,
@@ -221,6 +245,7 @@ mod tests {
                     tie: 0,
                 },
                 Kind {
+                    run: None,
                     capacity: 5,
                     cost: 0,
                     available: Some(1),

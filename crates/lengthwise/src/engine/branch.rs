@@ -276,7 +276,11 @@ impl Tree<'_, '_> {
         let mut left = node.demand.clone();
         let mut bars = node.bars.clone();
         let mut uses = node.fixed.clone();
-        for (pattern, count) in counts {
+        // Splits first: what they give back is not for bars to cut.
+        let (splits, cut): (Vec<_>, Vec<_>) = counts
+            .iter()
+            .partition(|(pattern, _)| pattern.split.is_some());
+        for (pattern, count) in splits.into_iter().chain(cut) {
             if (count - count.round()).abs() > WHOLE {
                 return None;
             }
@@ -285,10 +289,14 @@ impl Tree<'_, '_> {
                 *bars = bars.checked_sub(1)?;
                 // A pattern may hold more than is still needed: the surplus is not cut.
                 let mut cut = pattern.clone();
+                let is_split = pattern.split.is_some();
                 for (item, count) in &mut cut.counts {
                     let left = left.get_mut(*item as usize)?;
-                    *count = (*count).min(*left);
-                    *left -= *count;
+                    let used = (*count).min(*left);
+                    *left -= used;
+                    if !is_split {
+                        *count = used;
+                    }
                 }
                 cut.counts.retain(|&(_, count)| count > 0);
                 uses.push(cut);
@@ -303,6 +311,10 @@ impl Tree<'_, '_> {
     fn packing(&self, uses: Vec<Pattern>) -> Packing {
         let mut counted: BTreeMap<Pattern, u32> = BTreeMap::new();
         for pattern in uses {
+            if pattern.split.is_some() {
+                *counted.entry(pattern).or_default() += 1;
+                continue;
+            }
             let mut counts: BTreeMap<u32, u32> = BTreeMap::new();
             let mut open = pattern.counts;
             while let Some((item, count)) = open.pop() {
@@ -315,6 +327,7 @@ impl Tree<'_, '_> {
                 let counts = counts.into_iter().collect();
                 *counted
                     .entry(Pattern {
+                        split: None,
                         kind: pattern.kind,
                         counts,
                     })
@@ -338,9 +351,19 @@ impl Tree<'_, '_> {
         let columns = node
             .columns
             .into_iter()
-            .filter(|pattern| !has_pair(pattern, a, b))
+            .filter(|pattern| pattern.split.is_some() || !has_pair(pattern, a, b))
             .collect();
         self.explore(Node { columns, ..node }, Some(guide))
+    }
+
+    /// Whether a pattern holds no more than is still needed: everything is cut exactly as often as it is
+    /// needed. Windows of courses may be given more often.
+    fn fits(&self, pattern: &Pattern, demand: &[u32]) -> bool {
+        let demanded = |item: u32| demand.get(item as usize).copied().unwrap_or(0);
+        let mut counts = pattern.counts.iter();
+        counts.all(|&(item, count)| {
+            (item as usize) < self.instance.windows || count <= demanded(item) // u32 into usize
+        })
     }
 
     fn merge(&mut self, a: u32, b: u32) -> u32 {
@@ -363,17 +386,11 @@ impl Tree<'_, '_> {
         if let Some(demand) = demand.get_mut(merged as usize) {
             *demand = 1;
         }
-        let fits = |pattern: &Pattern| {
-            let demanded = |item: u32| demand.get(item as usize).copied().unwrap_or(0);
-            pattern
-                .counts
-                .iter()
-                .all(|&(item, count)| count <= demanded(item))
-        };
+        let fits = |pattern: &Pattern| self.fits(pattern, &demand);
         let joined = node
             .columns
             .iter()
-            .filter(|pattern| has_pair(pattern, a, b))
+            .filter(|pattern| pattern.split.is_none() && has_pair(pattern, a, b))
             .map(|pattern| join(pattern, a, b, merged));
         let columns = node
             .columns
@@ -403,13 +420,7 @@ impl Tree<'_, '_> {
             .filter(|bars| **bars > 0);
         if let Some(bars_left) = there {
             *bars_left -= 1;
-            let demanded = |item: u32| demand.get(item as usize).copied().unwrap_or(0);
-            let fits = |pattern: &&Pattern| {
-                pattern
-                    .counts
-                    .iter()
-                    .all(|&(item, count)| count <= demanded(item))
-            };
+            let fits = |pattern: &&Pattern| self.fits(pattern, &demand);
             let columns = node.columns.iter().filter(fits).cloned().collect();
             let fixed = node
                 .fixed
@@ -473,9 +484,14 @@ pub(crate) fn choose(counts: &[(Pattern, f64)], columns: &[Pattern]) -> Option<C
     let is_fractional = |count: f64| (count - count.round()).abs() > WHOLE;
     let mut sums: BTreeMap<(u32, u32), (f64, bool)> = BTreeMap::new();
     let mut touched: BTreeMap<u32, f64> = BTreeMap::new();
+    let mut splits = Vec::new();
     for (pattern, count) in counts {
         let count = *count;
         let fractional = is_fractional(count);
+        if pattern.split.is_some() {
+            splits.push((pattern, count));
+            continue;
+        }
         for (at, &(a, times)) in pattern.counts.iter().enumerate() {
             if fractional {
                 *touched.entry(a).or_default() += 1.0;
@@ -510,7 +526,15 @@ pub(crate) fn choose(counts: &[(Pattern, f64)], columns: &[Pattern]) -> Option<C
         let chosen = worst.min_by(|a, b| (a.1 - 0.5).abs().total_cmp(&(b.1 - 0.5).abs()))?;
         Some(Choice::Pattern(chosen.0.clone()))
     };
-    best_of(&|sum, _| is_fractional(sum))
+    // How runs are split comes first: it decides what is cut. The most used split, then never.
+    let split = splits
+        .into_iter()
+        .filter(|&(_, count)| is_fractional(count))
+        .rev()
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(pattern, _)| Choice::Pattern(pattern.clone()));
+    split
+        .or_else(|| best_of(&|sum, _| is_fractional(sum)))
         .or_else(|| best_of(&|sum, in_fractional| in_fractional && sum > WHOLE))
         .or_else(fractional_pattern)
         .or_else(|| {

@@ -5,12 +5,15 @@
 //! that remains (both from memory).
 
 use super::instance::{Instance, Kind, Packing, Pattern, Remainder};
+use super::runs::Run;
 use super::work::Meter;
 
 /// Nodes spent on filling one bar. More finds fuller bars, and costs that much for every bar.
 const FILL_NODES: u32 = 3_000;
 /// Work units of one step of filling.
 const STEP_WORK: u64 = 4;
+/// The price of a joint that is not to be: above any sum of prices of parts.
+const FORBIDDEN: i64 = 1 << 58;
 /// Bars that may be filled one by one; above, whole patterns of first-fit decreasing do.
 const MOST_FILLED: u64 = 2_000;
 
@@ -56,6 +59,78 @@ pub(crate) fn construct(
     Some(packing)
 }
 
+/// Splits the runs that are not split yet, each as cheaply as these prices of items allow, then cuts all
+/// that remains; `None` where the courses do not go together or the bars do not suffice.
+pub(crate) fn split_and_construct(
+    instance: &Instance,
+    remainder: &Remainder,
+    prices: &[i64],
+    rule: Rule,
+    meter: &mut Meter<'_>,
+) -> Option<Packing> {
+    if instance.runs.is_empty() {
+        return construct(instance, remainder, rule, meter);
+    }
+    let mut left = remainder.clone();
+    let splits = split(instance, &mut left, prices, meter)?;
+    let rest = construct(instance, &left, rule, meter)?;
+    let uses = splits.into_iter().chain(rest.uses).collect();
+    Some(Packing { uses })
+}
+
+/// A split for each run that has none yet.
+fn split(
+    instance: &Instance,
+    left: &mut Remainder,
+    prices: &[i64],
+    meter: &mut Meter<'_>,
+) -> Option<Vec<(Pattern, u32)>> {
+    let mut splits = Vec::new();
+    let mut prices = prices.to_vec();
+    // How many runs that are not split yet could give each window.
+    let mut may_give = vec![0_u32; instance.windows];
+    let copies = |left: &Remainder, kind: u32| left.available_of(kind).unwrap_or(0);
+    let windows_of = |run: &Run| {
+        let most = run.most().iter().map(|&(item, _)| item as usize); // u32 into usize
+        most.take_while(|&item| item < instance.windows)
+            .collect::<Vec<usize>>()
+    };
+    let kinds = u32::try_from(instance.kinds.len()).ok()?;
+    for kind in 0..kinds {
+        let Some(run) = instance.run_of(kind) else {
+            continue;
+        };
+        for window in windows_of(run) {
+            *may_give.get_mut(window)? += copies(left, kind);
+        }
+    }
+    for kind in 0..kinds {
+        let Some(run) = instance.run_of(kind) else {
+            continue;
+        };
+        let windows = windows_of(run);
+        // Where a window needs every run that is left, no joint may take it; otherwise all is free.
+        let copies_left = copies(left, kind);
+        if copies_left == 0 {
+            continue;
+        }
+        let at_once = if windows.is_empty() { copies_left } else { 1 };
+        for _ in 0..copies_left / at_once {
+            for &window in &windows {
+                let needed = left.demand.get(window).copied().unwrap_or(0);
+                let is_tight = needed > 0 && needed >= may_give.get(window).copied()?;
+                *prices.get_mut(window)? = if is_tight { FORBIDDEN } else { 0 };
+                *may_give.get_mut(window)? -= at_once;
+            }
+            meter.spend(run.work());
+            let pattern = run.pattern(kind, run.cheapest(&prices)?);
+            left.take(&pattern, at_once);
+            splits.push((pattern, at_once));
+        }
+    }
+    Some(splits)
+}
+
 /// The pattern with the least cost for the length that it fills, among those that hold the
 /// largest piece that remains.
 fn best_next(
@@ -76,6 +151,7 @@ fn best_next(
             Rule::LeastSlack => least_slack(instance, left, largest, kind.capacity, meter),
         };
         let pattern = Pattern {
+            split: None,
             kind: place,
             counts,
         };

@@ -414,6 +414,7 @@ mod tests {
             let mut kinds: Vec<Kind> = kinds
                 .into_iter()
                 .map(|(capacity, cost, available, pack)| Kind {
+                    run: None,
                     capacity,
                     cost,
                     available: available.map(|sales| sales * pack),
@@ -423,6 +424,7 @@ mod tests {
                 .collect();
             // One kind without limit, so that there is a plan.
             kinds.push(Kind {
+                run: None,
                 capacity: 100,
                 cost: 57,
                 available: None,
@@ -437,6 +439,8 @@ mod tests {
         let sizes = prop::collection::btree_map(15..100_i64, 1..5_u32, 1..9);
         (sizes, kinds()).prop_map(|(sizes, kinds)| Instance {
             apart: Vec::new(),
+            runs: Vec::new(),
+            windows: 0,
             items: sizes
                 .into_iter()
                 .rev()

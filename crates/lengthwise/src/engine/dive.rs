@@ -3,7 +3,7 @@
 //! Source: Belov & Scheithauer, EJOR 171 (2006) 85-106, for residual rounding with pricing on the
 //! residual; Vanderbeck, Math. Program. 86 (1999) 565-594, for diving (both from memory).
 
-use super::construct::{self, Rule, construct};
+use super::construct::{self, Rule, split_and_construct};
 use super::generate::{Until, generate};
 use super::instance::{Packing, Pattern, Remainder};
 use super::master::Prices;
@@ -31,7 +31,7 @@ pub(crate) fn dive(search: &mut Search<'_, '_>, style: Style, guide: Option<&Pri
     let mut fixed: Vec<(Pattern, u32)> = Vec::new();
     let mut guide = guide.cloned();
     for depth in 0.. {
-        finish_by_hand(search, &left, &fixed);
+        finish_by_hand(search, &left, &fixed, guide.as_ref());
         if search.is_over() {
             return;
         }
@@ -109,6 +109,10 @@ fn choose(
     second: bool,
 ) -> Vec<(Pattern, u32)> {
     let mut left = left.clone();
+    if counts.iter().any(|(pattern, _)| pattern.split.is_some()) {
+        // Runs first: what is cut depends on how they are split.
+        counts.retain(|(pattern, _)| pattern.split.is_some());
+    }
     let mut chosen = Vec::new();
     let mut fix = |left: &mut Remainder, pattern: &Pattern, uses: u32| {
         let uses = uses.min(left.most_uses(pattern));
@@ -149,13 +153,23 @@ fn choose(
 }
 
 /// Small remainders may already be finished as well as can be.
-fn finish_by_hand(search: &mut Search<'_, '_>, left: &Remainder, fixed: &[(Pattern, u32)]) {
+fn finish_by_hand(
+    search: &mut Search<'_, '_>,
+    left: &Remainder,
+    fixed: &[(Pattern, u32)],
+    guide: Option<&Prices>,
+) {
     if left.pieces() > FINISH_BY_HAND {
         return;
     }
+    let prices = match guide {
+        Some(guide) => search.whole_prices(guide),
+        None => search.instance.lengths(),
+    };
     for rule in [Rule::LargestFirst, Rule::LeastSlack] {
         if construct::worth_filling(left.pieces())
-            && let Some(rest) = construct(search.instance, left, rule, search.meter)
+            && let Some(rest) =
+                split_and_construct(search.instance, left, &prices, rule, search.meter)
         {
             let uses = fixed.iter().cloned().chain(rest.uses).collect();
             search.offer(Packing { uses });

@@ -8,9 +8,12 @@
 //! Source: reduced-cost enumeration as in Baldacci, Christofides & Mingozzi, Math. Program. 115
 //! (2008) 351-385 (from memory); several sets of prices at once, measured to shorten the list most.
 
+use std::collections::HashSet;
+
 use super::instance::{Instance, Pattern};
 use super::pricing::{Offer, Table};
 use super::refutation::Refutation;
+use super::runs::Run;
 use super::work::Meter;
 
 /// Work units of one step for each set of prices.
@@ -61,6 +64,13 @@ pub(crate) fn enumerate(
     let step_work = STEP_WORK * filters.len() as u64;
     let mut complete = true;
     for (place, (kind, _)) in kinds() {
+        if let Some(run) = instance.run_of(place) {
+            let splits = splits(run, place, filters, mix, most, &mut steps);
+            patterns.extend(splits.into_iter().flatten());
+            complete = complete && steps <= most.steps && patterns.len() <= most.patterns;
+            meter.spend(run.work() * filters.len() as u64);
+            continue;
+        }
         let mut walk = Walk {
             tables: &tables,
             floors: filters
@@ -83,6 +93,33 @@ pub(crate) fn enumerate(
     } else {
         Enumerated::TooMany
     }
+}
+
+/// The splits of a run that every filter lets pass, without those that come to the same parts; `None`
+/// where there are too many.
+fn splits(
+    run: &Run,
+    kind: u32,
+    filters: &[Refutation],
+    mix: &[u32],
+    most: Most,
+    steps: &mut u64,
+) -> Option<Vec<Pattern>> {
+    let losses: Vec<(&[i64], i128)> = filters
+        .iter()
+        .map(|filter| (filter.prices.as_slice(), -filter.shortfall(mix)))
+        .collect();
+    let Some(splits) = run.within(&losses, most.patterns, steps, most.steps) else {
+        *steps = most.steps + 1;
+        return None;
+    };
+    let patterns = splits.into_iter().map(|joints| run.pattern(kind, joints));
+    let mut known = HashSet::new();
+    Some(
+        patterns
+            .filter(|pattern| !pattern.counts.is_empty() && known.insert(pattern.counts.clone()))
+            .collect(),
+    )
 }
 
 /// All items by decreasing size, so that every table has the same rows.
@@ -190,6 +227,7 @@ impl Walk<'_, '_> {
             let mut counts = self.path.clone();
             counts.sort_unstable();
             self.patterns.push(Pattern {
+                split: None,
                 kind: self.kind,
                 counts,
             });

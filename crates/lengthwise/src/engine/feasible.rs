@@ -5,7 +5,7 @@
 //! (Farkas' lemma, with the prices of column generation). Where they do not, the question whether all
 //! scarce bars together hold them is asked exactly.
 
-use super::construct::{Rule, construct};
+use super::construct::{Rule, split_and_construct};
 use super::instance::{Instance, Item, Kind, Packing};
 use super::pool::Pool;
 use super::question::{Reply, ask};
@@ -37,7 +37,10 @@ pub(crate) fn feasible(search: &mut Search<'_, '_>) -> Feasible {
         .map(|kind| kind.available.unwrap_or(0))
         .collect();
     match ask(&scarce, &mix, search.meter, search.pool, search.effort) {
-        Reply::Holds(packing) => complete(search, packing),
+        Reply::Holds(packing) => match scarce.settled(packing) {
+            Some(packing) => complete(search, packing),
+            None => Feasible::Unknown,
+        },
         Reply::Refuted(_) | Reply::Exhausted { .. } => Feasible::Impossible(1),
         Reply::Unknown => Feasible::Unknown,
     }
@@ -70,8 +73,11 @@ fn scarce(instance: &Instance) -> Instance {
             ..*kind
         }
     });
+    let runs = instance.runs.iter().map(|run| run.among_first(items.len()));
     Instance {
         apart: Vec::new(),
+        runs: runs.collect(),
+        windows: instance.windows,
         kinds: kinds.collect(),
         items,
     }
@@ -89,13 +95,29 @@ fn least_left_over(search: &mut Search<'_, '_>, scarce: &Instance) -> i128 {
 /// The scarce pieces are cut; the others are cut from what is left and from kinds without limit.
 fn complete(search: &mut Search<'_, '_>, packing: Packing) -> Feasible {
     let mut left = search.instance.whole();
-    for (pattern, uses) in &packing.uses {
-        left.take(pattern, *uses);
+    let mut uses = Vec::new();
+    for (pattern, times) in packing.uses {
+        // Of a split only the scarce parts were looked at.
+        let whole = match pattern.split {
+            Some(joints) => search.instance.split(pattern.kind, joints),
+            None => Some(pattern),
+        };
+        if let Some(pattern) = whole {
+            left.take(&pattern, times);
+            uses.push((pattern, times));
+        }
     }
-    match construct(search.instance, &left, Rule::LargestFirst, search.meter) {
-        Some(rest) => Feasible::Packing(Packing {
-            uses: packing.uses.into_iter().chain(rest.uses).collect(),
-        }),
-        None => Feasible::Unknown,
-    }
+    let lengths = search.instance.lengths();
+    let rest = split_and_construct(
+        search.instance,
+        &left,
+        &lengths,
+        Rule::LargestFirst,
+        search.meter,
+    );
+    let whole = rest.and_then(|rest| {
+        uses.extend(rest.uses);
+        search.instance.settled(Packing { uses })
+    });
+    whole.map_or(Feasible::Unknown, Feasible::Packing)
 }

@@ -227,10 +227,20 @@ fn refine(
     Ok(())
 }
 
-/// For each piece not yet covered by another's pattern: as many of it as fit, filled up.
+/// For each piece as many of it as fit, filled up; for each run the split of least length.
 fn alone(search: &Search<'_, '_>, remainder: &Remainder) -> Vec<Pattern> {
     let instance = search.instance;
     let mut patterns = Vec::new();
+    let lengths = instance.lengths();
+    for kind in (0_u32..).zip(&instance.kinds).map(|(kind, _)| kind) {
+        let run = instance.run_of(kind);
+        if let Some(run) = run.filter(|_| remainder.available_of(kind) != Some(0)) {
+            patterns.extend(
+                run.cheapest(&lengths)
+                    .map(|joints| run.pattern(kind, joints)),
+            );
+        }
+    }
     for ((item, &Item { size, .. }), &demand) in
         (0_u32..).zip(&instance.items).zip(&remainder.demand)
     {
@@ -259,6 +269,7 @@ fn alone(search: &Search<'_, '_>, remainder: &Remainder) -> Vec<Pattern> {
                 fits = fits.min(1);
             }
             let mut pattern = Pattern {
+                split: None,
                 kind,
                 counts: vec![(item, fits)],
             };
@@ -349,6 +360,20 @@ fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) ->
     for (kind, data) in kinds() {
         let bar = prices.bars.get(kind as usize).copied().unwrap_or(0.0);
         let floor = search.worth(data.cost, bar);
+        if let Some(run) = instance.run_of(kind) {
+            search.meter.spend(run.work());
+            let least = floor.saturating_add(search.share_of_cost(WORTH_ADDING));
+            let (at_most, splits) = run.best(&whole, least);
+            if let Some(best) = best_values.get_mut(kind as usize) {
+                *best = at_most;
+            }
+            patterns.extend(
+                splits
+                    .into_iter()
+                    .map(|(joints, _)| run.pattern(kind, joints)),
+            );
+            continue;
+        }
         let (at_most, found) = table.best_by_largest(data.capacity, floor, search.meter);
         if let Some(best) = best_values.get_mut(kind as usize) {
             *best = at_most;
@@ -356,7 +381,11 @@ fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) ->
         let least = floor.saturating_add(search.share_of_cost(WORTH_ADDING));
         let worth_adding = found.into_iter().filter(|(_, value)| *value > least);
         patterns.extend(worth_adding.take(PATTERNS_PER_ROUND).map(|(counts, _)| {
-            let mut pattern = Pattern { kind, counts };
+            let mut pattern = Pattern {
+                split: None,
+                kind,
+                counts,
+            };
             fill_up(instance, remainder, &mut pattern);
             pattern
         }));

@@ -2,7 +2,13 @@
 //!
 //! One-dimensional cutting stock with several kinds of bar, integer costs, packs and limited
 //! availability. The blade has been absorbed: a pattern fits exactly when the sum of its sizes is
-//! at most the capacity.
+//! at most the capacity. Runs are kinds of bar too: see [`runs`](super::runs).
+
+use super::construct::shorten;
+use super::runs::Run;
+
+/// Kinds of bar that runs are split for before any linear program.
+const FIRST_KINDS: usize = 4;
 
 /// Pieces of one size.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,15 +32,22 @@ pub(crate) struct Kind {
     pub pack: u32,
     /// Among packings of equal cost, the sum of this over the bars cut is made as small as possible.
     pub tie: i64,
+    /// The run whose splits are the patterns of this kind; it has no capacity then, costs nothing, and
+    /// there are as many as copies of the run.
+    pub run: Option<u32>,
 }
 
 /// Items by decreasing size, and the kinds of bar they are cut from.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Instance {
     pub items: Vec<Item>,
     pub kinds: Vec<Kind>,
     /// Items of which no bar may hold both, or no two where they are the same: set while branching.
     pub apart: Vec<(u32, u32)>,
+    pub runs: Vec<Run>,
+    /// So many of the first items are windows of courses, which no bar holds: their size is larger than
+    /// any capacity.
+    pub windows: usize,
 }
 
 /// How one bar is cut: `(item, count)` by increasing item, counts at least 1.
@@ -42,9 +55,12 @@ pub(crate) struct Instance {
 pub(crate) struct Pattern {
     pub kind: u32,
     pub counts: Vec<(u32, u32)>,
+    /// The places of the joints, where the kind is a run; `None` on a bar.
+    pub split: Option<Vec<u32>>,
 }
 
-/// Patterns and how often each is used; together they meet every demand exactly.
+/// Patterns and how often each is used; together they meet every demand, and exactly once the packing is
+/// [`settled`](Instance::settled).
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(crate) struct Packing {
     pub uses: Vec<(Pattern, u32)>,
@@ -73,11 +89,103 @@ impl Instance {
             available: Some(0),
             pack: 1,
             tie: 0,
+            run: None,
         };
         self.kinds
             .get(pattern.kind as usize)
             .copied()
             .unwrap_or(NONE)
+    }
+
+    /// The run of a kind, if it is one.
+    pub fn run_of(&self, kind: u32) -> Option<&Run> {
+        let run = self.kinds.get(kind as usize)?.run?; // u32 into usize
+        self.runs.get(run as usize)
+    }
+
+    /// A split of a run as a pattern on its kind.
+    pub fn split(&self, kind: u32, joints: Vec<u32>) -> Option<Pattern> {
+        Some(self.run_of(kind)?.pattern(kind, joints))
+    }
+
+    /// The sizes of the items; nothing for windows.
+    pub fn lengths(&self) -> Vec<i64> {
+        let items = self.items.iter().enumerate();
+        items
+            .map(|(place, item)| if place < self.windows { 0 } else { item.size })
+            .collect()
+    }
+
+    /// Prices to split runs by before any linear program: the length of the parts; and, for each kind of
+    /// bar, what a part leaves of it when nothing but its like is cut.
+    pub fn first_prices(&self) -> Vec<Vec<i64>> {
+        let lengths = self.lengths();
+        if self.runs.is_empty() {
+            return vec![lengths];
+        }
+        let bars = self.kinds.iter().filter(|kind| kind.run.is_none());
+        let by_bar = bars.map(|kind| {
+            let share = |&length: &i64| {
+                let fit = kind.capacity.checked_div(length).unwrap_or(0);
+                // Longer than the bar: twice the bar, so that it is taken where nothing else is.
+                kind.capacity.checked_div(fit).unwrap_or(2 * kind.capacity)
+            };
+            let priced = lengths
+                .iter()
+                .map(|length| if *length == 0 { 0 } else { share(length) });
+            priced.collect()
+        });
+        let by_bar: Vec<Vec<i64>> = by_bar.take(FIRST_KINDS).collect();
+        [lengths.clone()].into_iter().chain(by_bar).collect()
+    }
+
+    /// A packing without surplus, or nothing where it leaves a demand open. Runs that are not split yet
+    /// take the split of least length; what more is cut than the splits need is taken out.
+    pub fn settled(&self, mut packing: Packing) -> Option<Packing> {
+        if self.runs.is_empty() {
+            return Some(packing);
+        }
+        let mut surplus: Vec<i64> = self
+            .items
+            .iter()
+            .map(|item| -i64::from(item.demand))
+            .collect();
+        let mut unsplit: Vec<u32> = self
+            .kinds
+            .iter()
+            .map(|kind| kind.available.unwrap_or(0))
+            .collect();
+        for (pattern, uses) in &packing.uses {
+            if pattern.split.is_some() {
+                let unsplit = unsplit.get_mut(pattern.kind as usize)?;
+                *unsplit = unsplit.checked_sub(*uses)?;
+            }
+        }
+        let lengths = self.lengths();
+        for (kind, unsplit) in (0_u32..).zip(unsplit) {
+            let run = self.run_of(kind).filter(|_| unsplit > 0);
+            if let Some(run) = run {
+                let pattern = run.pattern(kind, run.cheapest(&lengths)?);
+                packing.uses.push((pattern, unsplit));
+            }
+        }
+        for (pattern, uses) in &packing.uses {
+            for &(item, count) in &pattern.counts {
+                *surplus.get_mut(item as usize)? += i64::from(count) * i64::from(*uses);
+            }
+        }
+        if surplus.iter().any(|&surplus| surplus < 0) {
+            return None;
+        }
+        if surplus
+            .iter()
+            .skip(self.windows)
+            .any(|&surplus| surplus > 0)
+        {
+            packing = trimmed(packing, surplus);
+            shorten(self, &self.whole(), &mut packing);
+        }
+        Some(packing)
     }
 
     /// Whether no two of these, `(item, count)`, are to be kept apart.
@@ -175,9 +283,13 @@ impl Remainder {
             .unwrap_or(Some(0))
     }
 
-    /// How often a pattern can be used as a whole on what remains.
+    /// How often a pattern can be used as a whole on what remains. A split may give more than is still
+    /// needed: then something is cut too often, and taken out in the end.
     pub fn most_uses(&self, pattern: &Pattern) -> u32 {
         let by_bars = self.available_of(pattern.kind).unwrap_or(u32::MAX);
+        if pattern.split.is_some() {
+            return by_bars;
+        }
         let by_items = pattern
             .counts
             .iter()
@@ -196,6 +308,38 @@ impl Remainder {
             *available = available.saturating_sub(uses);
         }
     }
+}
+
+/// Takes what is cut too often out of the last bars that have it.
+fn trimmed(packing: Packing, mut surplus: Vec<i64>) -> Packing {
+    let mut uses = Vec::with_capacity(packing.uses.len());
+    for (pattern, mut times) in packing.uses.into_iter().rev() {
+        while times > 0 && pattern.split.is_none() {
+            let mut cut = pattern.clone();
+            for (item, count) in &mut cut.counts {
+                let over = surplus.get_mut(*item as usize); // u32 into usize
+                let Some(over) = over.filter(|over| **over > 0) else {
+                    continue;
+                };
+                let less = u32::try_from(*over).unwrap_or(u32::MAX).min(*count);
+                *count -= less;
+                *over -= i64::from(less);
+            }
+            if cut == pattern {
+                break;
+            }
+            cut.counts.retain(|&(_, count)| count > 0);
+            if !cut.counts.is_empty() {
+                uses.push((cut, 1));
+            }
+            times -= 1;
+        }
+        if times > 0 {
+            uses.push((pattern, times));
+        }
+    }
+    uses.reverse();
+    Packing { uses }
 }
 
 /// Greatest common divisor; `gcd(0, n)` is `n`.

@@ -228,6 +228,7 @@ mod tests {
 
     fn instance(costs: &[(i64, u32, Option<u32>)]) -> Instance {
         let kind = |&(cost, pack, available): &(i64, u32, Option<u32>)| Kind {
+            run: None,
             capacity: 10,
             cost,
             available,
@@ -236,6 +237,8 @@ mod tests {
         };
         Instance {
             apart: Vec::new(),
+            runs: Vec::new(),
+            windows: 0,
             items: vec![Item {
                 size: 1,
                 demand: 40,

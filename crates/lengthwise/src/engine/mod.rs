@@ -20,12 +20,13 @@ mod pricing;
 mod question;
 mod recover;
 mod refutation;
+mod runs;
 mod scan;
 mod search;
 mod simplex;
 mod work;
 
-use bound::by_length;
+use bound::{Bound, by_length, finest_scale};
 use dive::{Style, dive};
 use feasible::{Feasible, feasible};
 use generate::{Generated, Until, generate};
@@ -36,6 +37,7 @@ use scan::{Proof, scan, settle_tie};
 use search::Search;
 
 pub(crate) use instance::{Instance, Item, Kind, Packing, gcd};
+pub(crate) use runs::Run;
 pub(crate) use work::Meter;
 
 use crate::plan::{Effort, Stop};
@@ -78,10 +80,12 @@ pub(crate) struct Answer {
     pub effort: Effort,
 }
 
-/// Finds the cheapest packing and proves it, as far as the limits let it.
-pub(crate) fn minimise(instance: &Instance, mut meter: Meter<'_>) -> Answer {
+/// Finds the cheapest packing and proves it, as far as the limits let it. `known` is a bound that was
+/// proven by other means: a packing that meets it ends the search.
+pub(crate) fn minimise(instance: &Instance, known: i128, mut meter: Meter<'_>) -> Answer {
     let (mut pool, mut effort, mut proof) = (Pool::default(), Effort::default(), Proof::default());
     let mut search = Search::new(instance, &mut meter, &mut pool, &mut effort);
+    search.raise_bound(known);
     search.by_hand();
     search.improve_bound(by_length(instance, search.scale));
     let prices = search.root(None);
@@ -132,6 +136,23 @@ pub(crate) fn minimise(instance: &Instance, mut meter: Meter<'_>) -> Answer {
     }
 }
 
+/// What plain length proves, where lengths are too fine for more.
+pub(crate) fn by_length_alone(instance: &Instance) -> Answer {
+    let scale = finest_scale(instance);
+    let Bound { value, prices } = by_length(instance, scale);
+    Answer {
+        best: None,
+        left_over: 0,
+        bound: value,
+        prices,
+        scale,
+        proof: Proof::default(),
+        tie_settled: false,
+        stop: Some(Stop::Exhausted),
+        effort: Effort::default(),
+    }
+}
+
 impl Search<'_, '_> {
     /// Column generation on the whole instance: the exact root bound, and patterns for the dives.
     fn root(&mut self, guide: Option<&Prices>) -> Option<Prices> {
@@ -145,9 +166,13 @@ impl Search<'_, '_> {
         let generated = generate(self, &whole, guide, Until::BoundMeetsValue, met);
         self.keeps_bounds = false;
         let Generated { prices, bound, .. } = generated.ok()?;
-        if bound.value >= self.bound.value {
+        let is_without = self.bound.prices.iter().all(|&price| price == 0);
+        if bound.value >= self.bound.value || is_without {
             // Where plain length proves as much, these prices still refute more.
-            self.bound = bound;
+            self.bound = Bound {
+                value: bound.value.max(self.bound.value),
+                prices: bound.prices,
+            };
         }
         Some(prices)
     }
@@ -168,7 +193,7 @@ impl Search<'_, '_> {
         if !proof.refutations.is_empty() {
             return;
         }
-        let sizes: Vec<i64> = self.instance.items.iter().map(|item| item.size).collect();
+        let sizes = self.instance.lengths();
         for prices in [prices, &sizes] {
             let refutation = Refutation::from_prices(self.instance, prices, self.meter);
             proof.refutations.push(refutation);

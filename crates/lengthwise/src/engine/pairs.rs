@@ -258,6 +258,8 @@ impl Tree<'_, '_> {
                 items,
                 kinds: self.instance.kinds.clone(),
                 apart: Vec::new(),
+                runs: Vec::new(),
+                windows: 0,
             },
             pieces: pieces.iter().map(|&(_, id, _)| id).collect(),
         };
@@ -280,6 +282,7 @@ impl Tree<'_, '_> {
             let counts = counts.into_iter().collect();
             (
                 Pattern {
+                    split: None,
                     kind: pattern.kind,
                     counts,
                 },
@@ -316,6 +319,7 @@ impl Numbered {
         });
         let fits = usable && self.instance.may_share(&counts);
         fits.then_some(Pattern {
+            split: None,
             kind: pattern.kind,
             counts,
         })
@@ -326,6 +330,7 @@ impl Numbered {
         let counts = counts.map(|&(item, count)| Some((self.piece(item)?, count)));
         let counts = counts.collect::<Option<Vec<_>>>()?;
         Some(Pattern {
+            split: None,
             kind: pattern.kind,
             counts,
         })
@@ -354,6 +359,7 @@ mod tests {
         let sizes = prop::collection::btree_map(18..80_i64, 1..5_u32, 2..8);
         (sizes, 60..90_i64, 0..3_u32).prop_map(|(sizes, shorter, given)| {
             let kind = |capacity, cost, available| Kind {
+                run: None,
                 capacity,
                 cost,
                 available,
@@ -376,6 +382,8 @@ mod tests {
                 items,
                 kinds,
                 apart: Vec::new(),
+                runs: Vec::new(),
+                windows: 0,
             };
             (instance, wanted, given)
         })

@@ -9,7 +9,7 @@
 //! lengths by one filler piece for each shorter bar, here without writing the fillers down.
 
 use super::branch::{Branched, branch};
-use super::construct::{Rule, construct, worth_filling};
+use super::construct::{Rule, split_and_construct, worth_filling};
 use super::dive::{Style, dive};
 use super::enumerate::{Enumerated, Most, enumerate};
 use super::generate::{Until, generate};
@@ -133,7 +133,7 @@ fn counted(instance: &Instance, mix: &[u32]) -> Option<(Instance, u32)> {
         .iter()
         .zip(mix)
         .enumerate()
-        .filter(|(_, (_, bars))| **bars > 0);
+        .filter(|(_, (kind, bars))| **bars > 0 && kind.run.is_none());
     let (longest, (_, &wanted)) =
         in_mix.max_by_key(|(place, (kind, _))| (kind.capacity, *place))?;
     let kinds = instance
@@ -144,6 +144,7 @@ fn counted(instance: &Instance, mix: &[u32]) -> Option<(Instance, u32)> {
         .map(|(place, (kind, &bars))| {
             let is_longest = place == longest;
             Kind {
+                run: kind.run,
                 capacity: kind.capacity,
                 cost: i64::from(is_longest),
                 available: (!is_longest).then_some(bars),
@@ -153,9 +154,8 @@ fn counted(instance: &Instance, mix: &[u32]) -> Option<(Instance, u32)> {
         });
     Some((
         Instance {
-            apart: Vec::new(),
-            items: instance.items.clone(),
             kinds: kinds.collect(),
+            ..instance.clone()
         },
         wanted,
     ))
@@ -167,8 +167,14 @@ impl Search<'_, '_> {
         let whole = self.instance.whole();
         for rule in [Rule::LargestFirst, Rule::LeastSlack] {
             let quick = rule == Rule::LargestFirst || worth_filling(whole.pieces());
-            if quick && let Some(packing) = construct(self.instance, &whole, rule, self.meter) {
-                self.offer(packing);
+            if !quick {
+                continue;
+            }
+            for prices in self.instance.first_prices() {
+                let (instance, meter) = (self.instance, &mut *self.meter);
+                if let Some(packing) = split_and_construct(instance, &whole, &prices, rule, meter) {
+                    self.offer(packing);
+                }
             }
         }
     }
@@ -176,7 +182,13 @@ impl Search<'_, '_> {
     /// Every pattern, then every branch.
     fn explicitly(&mut self, instance: &Instance, mix: &[u32], prices: &[i64]) -> Reply {
         let Some(patterns) = self.every_pattern(instance, mix, prices) else {
-            return self.by_pairs(mix);
+            // Pairs with column generation know of bars only.
+            let has_runs = !instance.runs.is_empty();
+            return if has_runs {
+                Reply::Unknown
+            } else {
+                self.by_pairs(mix)
+            };
         };
         let count = patterns.len() as u64;
         self.effort.enumerated += count;
@@ -237,7 +249,7 @@ impl Search<'_, '_> {
         mix: &[u32],
         prices: &[i64],
     ) -> Option<Vec<Pattern>> {
-        let sizes: Vec<i64> = instance.items.iter().map(|item| item.size).collect();
+        let sizes = instance.lengths();
         let mut filters: Vec<Refutation> = [prices, &sizes]
             .into_iter()
             .map(|prices| Refutation::from_prices(instance, prices, self.meter))

@@ -133,6 +133,7 @@ mod tests {
     /// Three sizes and two kinds of bar, one of them scarce.
     fn instance() -> Instance {
         let kind = |capacity, cost, available| Kind {
+            run: None,
             capacity,
             cost,
             available,
@@ -142,6 +143,8 @@ mod tests {
         let item = |size, demand| Item { size, demand };
         Instance {
             apart: Vec::new(),
+            runs: Vec::new(),
+            windows: 0,
             items: vec![item(50, 7), item(34, 11), item(21, 20)],
             kinds: vec![kind(100, 9, None), kind(70, 5, Some(3))],
         }
@@ -149,6 +152,7 @@ mod tests {
 
     fn patterns() -> Vec<Pattern> {
         let pattern = |kind, counts: &[(u32, u32)]| Pattern {
+            split: None,
             kind,
             counts: counts.to_vec(),
         };

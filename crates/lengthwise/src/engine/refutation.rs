@@ -38,10 +38,15 @@ impl Refutation {
             })
             .collect();
         let table = Table::new(offers, instance.largest_capacity(), meter);
-        let most = instance
-            .kinds
-            .iter()
-            .map(|kind| table.search(kind.capacity, 0, meter).at_most.max(0))
+        let most = (0_u32..)
+            .zip(&instance.kinds)
+            .map(|(place, kind)| match instance.run_of(place) {
+                Some(run) => {
+                    meter.spend(run.work());
+                    run.holds(prices)
+                }
+                None => table.search(kind.capacity, 0, meter).at_most.max(0),
+            })
             .collect();
         let total = instance
             .items

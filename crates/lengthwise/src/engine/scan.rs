@@ -224,7 +224,10 @@ pub(crate) fn decide(search: &mut Search<'_, '_>, mix: &Mix, proof: &mut Proof) 
         search.pool,
         search.effort,
     ) {
-        Reply::Holds(packing) => return Decided::Packed(packing),
+        Reply::Holds(packing) => {
+            let settled = search.instance.settled(packing);
+            return settled.map_or(Decided::Open, Decided::Packed);
+        }
         Reply::Refuted(refutation) => proof.refutations.push(refutation),
         Reply::Exhausted { patterns, nodes } => {
             proof.exhausted.push(Exhausted {

@@ -93,6 +93,9 @@ impl<'s, 'm> Search<'s, 'm> {
 
     /// Keeps a packing of the whole instance if it is cheaper than the best so far.
     pub fn offer(&mut self, packing: Packing) {
+        let Some(packing) = self.instance.settled(packing) else {
+            return; // courses that do not go together
+        };
         let cost = self.instance.cost_of(&packing);
         if self.best.as_ref().is_none_or(|(best, _)| cost < *best) {
             for (pattern, _) in &packing.uses {

@@ -568,11 +568,14 @@ mod tests {
             );
             let counts = prop::collection::btree_map(0..n, 1_u32..4, 1..5);
             let pattern = (0..k, counts).prop_map(|(kind, counts)| Pattern {
+                split: None,
                 kind,
                 counts: counts.into_iter().collect(),
             });
             let instance = Instance {
                 apart: Vec::new(),
+                runs: Vec::new(),
+                windows: 0,
                 items: demands
                     .iter()
                     .map(|&demand| Item { size: 1, demand })
@@ -580,6 +583,7 @@ mod tests {
                 kinds: kinds
                     .iter()
                     .map(|&(cost, available)| Kind {
+                        run: None,
                         capacity: 9,
                         cost,
                         available,

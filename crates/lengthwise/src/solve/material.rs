@@ -8,10 +8,13 @@ use crate::engine::{self, Answer, Meter};
 use crate::job::Material;
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::plan::{
-    Certificate, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome, Proof, SearchedMix,
-    Stop, Value,
+    AnywherePrice, Certificate, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome, Proof,
+    SearchedMix, Stop, Value,
 };
 use crate::problem::{NoProblem, Problem};
+
+/// What holds wherever joints fall may take one part of the time in so many.
+const SHARE_ANYWHERE: u32 = 4;
 
 /// One material under the limits of the job.
 pub(super) struct Solver<'a> {
@@ -25,7 +28,7 @@ pub(super) enum Searched {
     /// There was nothing to search for.
     Settled(Outcome),
     /// Patterns, or none.
-    Answered(Box<Problem>, Box<Answer>),
+    Answered(Box<Problem>, Box<Answer>, Option<Box<Problem>>),
 }
 
 impl Solver<'_> {
@@ -37,10 +40,11 @@ impl Solver<'_> {
             Ok(problem) => self.answer(problem, board),
             Err(NoProblem::Impossible(why)) => Searched::Settled(Outcome::Impossible(why)),
             Err(NoProblem::CostsTooFine) => Searched::Settled(Outcome::Unknown(Stop::CostsTooFine)),
+            Err(NoProblem::Unknown(stop)) => Searched::Settled(Outcome::Unknown(stop)),
         };
         match &searched {
             Searched::Settled(_) => board.done(name, None),
-            Searched::Answered(problem, answer) => {
+            Searched::Answered(problem, answer, _) => {
                 let best = answer.best.as_ref().map(|(cost, _)| *cost);
                 board.done(name, Some((problem, best, answer.bound)));
             }
@@ -50,35 +54,126 @@ impl Solver<'_> {
 
     fn answer(&self, problem: Problem, board: &Board<'_>) -> Searched {
         let name = self.material.name();
+        let anywhere = self.anywhere();
+        let known = anywhere.as_ref().map_or(0, |(_, answer)| answer.bound);
         let mut report =
             |best: Option<i128>, bound: i128| board.improved(name, &problem, best, bound);
-        let answer = engine::minimise(&problem.instance, self.meter(&mut report));
-        Searched::Answered(Box::new(problem), Box::new(answer))
+        let answer = match &anywhere {
+            Some((_, proven)) if proven.left_over > 0 => None,
+            _ => Some(engine::minimise(
+                &problem.instance,
+                known,
+                self.meter(self.deadline, Some(&mut report)),
+            )),
+        };
+        match (answer, anywhere) {
+            (Some(answer), None) if answer.left_over > 0 && !problem.windows.is_empty() => {
+                match self.because_of_courses() {
+                    Some(why) => Searched::Settled(Outcome::Impossible(why)),
+                    None => Searched::answered(problem, answer, None),
+                }
+            }
+            (Some(answer), Some((proven_on, proven))) => {
+                let answer = wherever_joints_fall(&problem, answer, proven);
+                Searched::answered(problem, answer, Some(proven_on))
+            }
+            (Some(answer), None) => Searched::answered(problem, answer, None),
+            (None, Some((proven_on, proven))) => {
+                Searched::answered(problem, proven, Some(proven_on))
+            }
+            (None, None) => Searched::Settled(Outcome::Unknown(Stop::Exhausted)),
+        }
     }
 
-    fn meter<'m>(&'m self, report: &'m mut dyn FnMut(Option<i128>, i128)) -> Meter<'m> {
+    /// What holds wherever the joints of runs fall, where there are runs that may be joined anywhere.
+    fn anywhere(&self) -> Option<(Problem, Answer)> {
+        let problem = Problem::anywhere(self.material)?;
+        if problem.is_too_fine() {
+            let answer = engine::by_length_alone(&problem.instance);
+            return Some((problem, answer));
+        }
+        // A part of the time: the rest is for a plan.
+        let now = Instant::now();
+        let share = |end: Instant| now + end.saturating_duration_since(now) / SHARE_ANYWHERE;
+        let meter = self.meter(self.deadline.map(share), None);
+        let answer = engine::minimise(&problem.instance, 0, meter);
+        Some((problem, answer))
+    }
+
+    /// Whether there is a plan once the rules of courses are left out.
+    fn because_of_courses(&self) -> Option<Impossible> {
+        let problem = Problem::without_courses(self.material).ok()?;
+        let meter = self.meter(self.deadline, None);
+        engine::minimise(&problem.instance, 0, meter).best?;
+        let in_courses = self.material.pieces().iter().filter_map(|piece| {
+            let course = piece.run()?.course()?;
+            Some((course.group(), course.first(), piece))
+        });
+        let (group, _, piece) = in_courses.min_by_key(|&(group, first, _)| (group, first))?;
+        let group = self.material.course_groups().get(group)?;
+        Some(Impossible::Courses {
+            group: group.name().to_owned(),
+            rule: group.rule(),
+            mark: piece.copy_mark(0),
+        })
+    }
+
+    fn meter<'m>(
+        &'m self,
+        deadline: Option<Instant>,
+        report: Option<&'m mut dyn FnMut(Option<i128>, i128)>,
+    ) -> Meter<'m> {
         let default = if self.limits.time.is_some() {
             u64::MAX
         } else {
             DEFAULT_WORK
         };
         let limit = self.limits.work.unwrap_or(default);
-        Meter::new(limit, self.deadline, self.limits.cancel, Some(report))
+        Meter::new(limit, deadline, self.limits.cancel, report)
+    }
+}
+
+/// The plan of one search, with what another proved for it: its joints lie at places that were tried,
+/// and nothing less costs less wherever they lie.
+fn wherever_joints_fall(problem: &Problem, found: Answer, proven: Answer) -> Answer {
+    let Some((cost, packing)) = &found.best else {
+        // No plan with joints at these places does not mean that there is none.
+        let stop = found.stop.or(Some(Stop::JointsTried));
+        return Answer {
+            left_over: 0,
+            stop,
+            ..found
+        };
+    };
+    let tie_settled = problem.instance.tie_of(packing) == 0;
+    let is_closed = *cost <= proven.bound;
+    let stop = found.stop.unwrap_or(Stop::JointsTried);
+    Answer {
+        stop: (!is_closed).then_some(stop),
+        tie_settled,
+        best: found.best,
+        effort: found.effort,
+        ..proven
     }
 }
 
 impl Searched {
+    fn answered(problem: Problem, answer: Answer, proven_on: Option<Problem>) -> Searched {
+        Searched::Answered(Box::new(problem), Box::new(answer), proven_on.map(Box::new))
+    }
+
     /// Bars with names and pieces with marks.
     pub fn lay_out(self, material: &Material, names: &mut BarNames) -> (Outcome, Effort) {
-        let (problem, mut answer) = match self {
+        let (problem, mut answer, proven_on) = match self {
             Searched::Settled(outcome) => return (outcome, Effort::default()),
-            Searched::Answered(problem, answer) => (problem, answer),
+            Searched::Answered(problem, answer, proven_on) => (problem, answer, proven_on),
         };
+        let proven_on = proven_on.as_deref().unwrap_or(&problem);
         let Some((cost, packing)) = answer.best.take() else {
             return (without_plan(&answer), answer.effort);
         };
         let outcome = match lay_out(material, &problem, &packing, names) {
-            Some(layout) => planned(material, &problem, &answer, cost, layout),
+            Some(layout) => planned(material, proven_on, &answer, cost, layout),
             None => Outcome::Unknown(Stop::CostsTooFine),
         };
         (outcome, answer.effort)
@@ -110,7 +205,7 @@ fn planned(
     } else {
         Proof::Gap(Stop::Exhausted)
     };
-    let certificate = certificate(problem, answer);
+    let certificate = certificate(material, problem, answer);
     Outcome::Planned(Box::new(Cutting {
         proof,
         value,
@@ -125,21 +220,27 @@ fn planned(
 }
 
 /// What the engine proved, in terms of the job.
-fn certificate(problem: &Problem, answer: &Answer) -> Certificate {
-    let prices = problem
-        .shapes
-        .iter()
-        .copied()
-        .zip(answer.prices.iter().copied());
-    let refutations = answer
-        .proof
-        .refutations
-        .iter()
-        .map(|refutation| refutation.prices.clone());
-    let searched = answer.proof.exhausted.iter().map(|exhausted| SearchedMix {
-        bars: exhausted.mix.iter().map(|&bars| u64::from(bars)).collect(),
-        patterns: exhausted.patterns,
-        nodes: exhausted.nodes,
+fn certificate(material: &Material, problem: &Problem, answer: &Answer) -> Certificate {
+    let in_order = |prices: &[i64]| -> Vec<i64> {
+        let (windows, shapes) = prices.split_at(problem.windows.len().min(prices.len()));
+        let (shapes, anywhere) = shapes.split_at(problem.shapes.len().min(shapes.len()));
+        [shapes, windows, anywhere].concat()
+    };
+    let prices = in_order(&answer.prices);
+    let of_shapes = problem.shapes.iter().copied().zip(prices.iter().copied());
+    let rest = prices.iter().copied().skip(problem.shapes.len());
+    let of_windows = problem.windows.iter().copied().zip(rest);
+    let anywhere = problem.unit.zip(prices.last().copied());
+    let refutations = answer.proof.refutations.iter();
+    let refutations = refutations.map(|refutation| in_order(&refutation.prices));
+    let bars = material.bars().len();
+    let searched = answer.proof.exhausted.iter().map(|exhausted| {
+        let mix = exhausted.mix.iter().take(bars);
+        SearchedMix {
+            bars: mix.map(|&bars| u64::from(bars)).collect(),
+            patterns: exhausted.patterns,
+            nodes: exhausted.nodes,
+        }
     });
     let splits = answer.proof.splits.iter().map(|split| {
         split.map(|(kind, at)| MixSplit {
@@ -149,9 +250,9 @@ fn certificate(problem: &Problem, answer: &Answer) -> Certificate {
     });
     Certificate {
         scale: answer.scale,
-        prices: prices.collect(),
-        windows: Vec::new(),
-        anywhere: None,
+        prices: of_shapes.collect(),
+        windows: of_windows.collect(),
+        anywhere: anywhere.map(|(unit, price)| AnywherePrice { unit, price }),
         mixes: MixProof {
             refutations: refutations.collect(),
             searched: searched.collect(),

@@ -63,9 +63,8 @@ impl Range {
         paid.append(&mut given);
         (
             Instance {
-                apart: Vec::new(),
-                items: instance.items.clone(),
                 kinds: paid,
+                ..instance.clone()
             },
             self.least_cost(instance),
         )
@@ -185,7 +184,7 @@ pub(super) fn add_twice(instance: &Instance, pool: &mut Pool, pattern: &Pattern)
     for kind in [kind, kind + kinds] {
         pool.add(Pattern {
             kind,
-            counts: pattern.counts.clone(),
+            ..pattern.clone()
         });
     }
 }
@@ -198,6 +197,7 @@ mod tests {
     #[test]
     fn a_box_is_refuted_by_what_the_money_left_can_hold() {
         let kind = |cost| Kind {
+            run: None,
             capacity: 10,
             cost,
             available: None,
@@ -206,6 +206,8 @@ mod tests {
         };
         let instance = Instance {
             apart: Vec::new(),
+            runs: Vec::new(),
+            windows: 0,
             items: vec![Item {
                 size: 5,
                 demand: 20,

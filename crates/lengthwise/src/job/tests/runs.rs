@@ -1,6 +1,8 @@
-//! Rules of runs and courses: what is understood, and every contradiction located.
+//! Rules of runs and courses: what is understood, and every contradiction located. Until runs are solved
+//! a job with joints is refused after all of it has been checked.
 
 use super::*;
+use crate::job::check::validate_rules;
 
 fn every(spacing: u32, from: u32) -> Joints {
     Joints::Every {
@@ -35,7 +37,7 @@ fn rule(joints: u32, courses: u32) -> Option<CourseRule> {
 fn understood(change: impl FnOnce(&mut JobInput)) -> Material {
     let mut input = plain();
     change(&mut input);
-    input.validate().unwrap().materials.remove(0)
+    validate_rules(&input).unwrap().materials.remove(0)
 }
 
 #[test]
@@ -56,6 +58,13 @@ fn places_lie_strictly_inside() {
         from: Length::MAX,
     };
     assert_eq!(far.places(Length::MAX), mm(&[]));
+}
+
+#[test]
+fn supports_need_a_spacing() {
+    one_fault(FaultKind::Range, "pieces", 3, "joints", |job| {
+        job.pieces.push(run(3, 3100, every(0, 0)));
+    });
 }
 
 #[test]

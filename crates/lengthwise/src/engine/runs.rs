@@ -1,0 +1,396 @@
+//! Runs as kinds of bar, and rules about courses as kinds of piece: how the engine takes both without
+//! knowing more about them.
+//!
+//! A run of which a split with the parts `u` is chosen needs those parts. Let `m_i` be at least the
+//! most of part `i` in any of its splits. Demanding `m_i` of every part and giving back `m_i - u_i` for
+//! the split that is chosen comes to the same; and so a run is a kind of bar that costs nothing, of
+//! which there are as many as copies of the run, and a split is a pattern on it: what it does not need.
+//! The most that such a bar holds at prices `p` is `sum m_i p_i - mu`, with `mu` the least that a split
+//! is priced at: a shortest path over the places for joints, layered by joints. With that, every bound
+//! and every proof of the engine holds for runs as it stands.
+//!
+//! A rule that at most `a` of `n` courses are joined on one support says that at least `n - a` are not:
+//! a kind of piece of which `n - a` are needed, that no bar holds, and that a split gives where it has
+//! no joint there.
+//!
+//! Source: shortest paths as pricing as in Desrochers & Soumis (1989), from memory; the complement is
+//! ours.
+
+use super::instance::Pattern;
+
+/// Splits that one round of pricing brings for a run.
+const SPLITS_PER_ROUND: usize = 6;
+
+/// A run: places in a row, and parts from one to another.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Run {
+    /// For each place, the left end first: the places that a part can reach from there, with its item.
+    /// The last place is the right end.
+    parts: Vec<Vec<(u32, u32)>>,
+    /// Items that a joint at each place does not give.
+    windows: Vec<Vec<u32>>,
+    most_joints: u32,
+    /// What is demanded for one copy: `(item, count)` by increasing item.
+    most: Vec<(u32, u32)>,
+}
+
+/// The least that the rest of a run is priced at, for every number of parts left and every place.
+struct Costs {
+    places: usize,
+    /// Layer by layer, from no part left on; `None` where the end is out of reach.
+    least: Vec<Option<i64>>,
+    arrival: Vec<i64>,
+}
+
+impl Costs {
+    fn at(&self, parts_left: u32, place: u32) -> Option<i64> {
+        let at = parts_left as usize * self.places + place as usize; // u32 into usize
+        self.least.get(at).copied().flatten()
+    }
+
+    /// What a joint at a place is priced at.
+    fn arrival(&self, place: u32) -> i64 {
+        self.arrival.get(place as usize).copied().unwrap_or(0)
+    }
+}
+
+impl Run {
+    /// `parts` and `windows` as in the fields, by place; the last place has no parts.
+    pub fn new(parts: Vec<Vec<(u32, u32)>>, windows: Vec<Vec<u32>>, most_joints: u32) -> Run {
+        let mut run = Run {
+            parts,
+            windows,
+            most_joints,
+            most: Vec::new(),
+        };
+        run.most = run.most_of_each();
+        run
+    }
+
+    fn end(&self) -> u32 {
+        u32::try_from(self.parts.len().saturating_sub(1)).unwrap_or(u32::MAX)
+    }
+
+    fn parts_from(&self, place: u32) -> &[(u32, u32)] {
+        self.parts.get(place as usize).map_or(&[], Vec::as_slice)
+    }
+
+    /// What is demanded for one copy.
+    pub fn most(&self) -> &[(u32, u32)] {
+        &self.most
+    }
+
+    /// Parts and layers that one pass over the run goes through.
+    pub fn work(&self) -> u64 {
+        let parts: usize = self.parts.iter().map(Vec::len).sum();
+        parts as u64 * (u64::from(self.most_joints) + 1) // a count fits
+    }
+
+    /// The same run where only the first items are looked at.
+    pub fn among_first(&self, items: usize) -> Run {
+        let mut run = self.clone();
+        run.most.retain(|&(item, _)| (item as usize) < items);
+        run
+    }
+
+    /// The most of each item in one split: by longest paths where that is quick, else what length and
+    /// number of parts allow.
+    fn most_of_each(&self) -> Vec<(u32, u32)> {
+        const QUICK: u64 = 20_000_000;
+        let mut items: Vec<u32> = self.parts.iter().flatten().map(|&(_, item)| item).collect();
+        items.sort_unstable();
+        items.dedup();
+        let is_quick = self.work().saturating_mul(items.len() as u64) <= QUICK;
+        let most = |item: u32| {
+            if is_quick {
+                let price = |other: u32| -i64::from(other == item);
+                let least = self.costs(&price, &|_| 0);
+                least.at(self.most_joints + 1, 0).map_or(0, |least| -least)
+            } else {
+                self.most_by_place(item)
+            }
+        };
+        let mut all: Vec<(u32, u32)> = items
+            .into_iter()
+            .map(|item| (item, u32::try_from(most(item)).unwrap_or(u32::MAX)))
+            .filter(|&(_, most)| most > 0)
+            .collect();
+        // A window is given once by a run without a joint there.
+        let mut windows: Vec<u32> = self.windows.iter().flatten().copied().collect();
+        windows.sort_unstable();
+        windows.dedup();
+        all.extend(windows.into_iter().map(|item| (item, 1)));
+        all.sort_unstable();
+        all
+    }
+
+    /// At most one part begins at the left end and one ends at the right; the others lie between.
+    fn most_by_place(&self, item: u32) -> i64 {
+        let mut is = [false; 3];
+        for (from, parts) in (0_u32..).zip(&self.parts) {
+            for &(to, _) in parts.iter().filter(|&&(_, other)| other == item) {
+                let kind = match (from == 0, to == self.end()) {
+                    (true, _) => 0,
+                    (_, true) => 1,
+                    _ => 2,
+                };
+                if let Some(is) = is.get_mut(kind) {
+                    *is = true;
+                }
+            }
+        }
+        let ends = i64::from(is[0]) + i64::from(is[1]);
+        let between = i64::from(self.most_joints).saturating_sub(1).max(0);
+        if is[2] { ends + between } else { ends }
+    }
+
+    fn costs(&self, price: &dyn Fn(u32) -> i64, joint: &dyn Fn(u32) -> i64) -> Costs {
+        let places = self.parts.len();
+        let layers = self.most_joints as usize + 2; // u32 into usize
+        let mut costs = Costs {
+            places,
+            least: vec![None; layers * places],
+            arrival: (0..self.end()).map(joint).collect(),
+        };
+        costs.arrival.push(0);
+        for left in 0..self.most_joints + 2 {
+            for place in (0..=self.end()).rev() {
+                let least = if place == self.end() {
+                    Some(0)
+                } else if left == 0 {
+                    None
+                } else {
+                    let through = |&(to, item): &(u32, u32)| {
+                        Some(price(item) + costs.arrival(to) + costs.at(left - 1, to)?)
+                    };
+                    self.parts_from(place).iter().filter_map(through).min()
+                };
+                let at = left as usize * places + place as usize; // u32 into usize
+                if let Some(cell) = costs.least.get_mut(at) {
+                    *cell = least;
+                }
+            }
+        }
+        costs
+    }
+
+    /// Prices of items and of joints: what a window is worth is lost by a joint there.
+    fn priced(&self, prices: &[i64]) -> Costs {
+        let price = |item: u32| prices.get(item as usize).copied().unwrap_or(0);
+        let joint = |place: u32| {
+            let windows = self.windows.get(place as usize).map_or(&[][..], |all| all);
+            windows.iter().map(|&item| price(item)).sum()
+        };
+        self.costs(&price, &joint)
+    }
+
+    /// The cheapest continuation from a place, as the joints on the way.
+    fn cheapest_from(
+        &self,
+        costs: &Costs,
+        price: &dyn Fn(u32) -> i64,
+        mut left: u32,
+        mut place: u32,
+    ) -> Option<Vec<u32>> {
+        let mut joints = Vec::new();
+        while place != self.end() {
+            let least = costs.at(left, place)?;
+            left = left.checked_sub(1)?;
+            let is_least = |&&(to, item): &&(u32, u32)| {
+                costs
+                    .at(left, to)
+                    .is_some_and(|rest| price(item) + costs.arrival(to) + rest == least)
+            };
+            place = self.parts_from(place).iter().find(is_least)?.0;
+            if place != self.end() {
+                joints.push(place);
+            }
+        }
+        Some(joints)
+    }
+
+    /// What everything that is demanded for one copy is worth.
+    fn worth_of_most(&self, prices: &[i64]) -> i64 {
+        let price = |item: u32| prices.get(item as usize).copied().unwrap_or(0);
+        let all = self.most.iter();
+        all.map(|&(item, most)| price(item) * i64::from(most)).sum()
+    }
+
+    /// The most that a split gives back at these prices; nothing where there is no split.
+    pub fn holds(&self, prices: &[i64]) -> i64 {
+        let costs = self.priced(prices);
+        let least = costs.at(self.most_joints + 1, 0);
+        least.map_or(0, |least| self.worth_of_most(prices) - least)
+    }
+
+    /// The cheapest split at these prices.
+    pub fn cheapest(&self, prices: &[i64]) -> Option<Vec<u32>> {
+        let price = |item: u32| prices.get(item as usize).copied().unwrap_or(0);
+        let costs = self.priced(prices);
+        self.cheapest_from(&costs, &price, self.most_joints + 1, 0)
+    }
+
+    /// The most that a split gives back, and splits that give back more than `floor`, the best for each
+    /// first part, most first.
+    pub fn best(&self, prices: &[i64], floor: i64) -> (i64, Vec<(Vec<u32>, i64)>) {
+        let price = |item: u32| prices.get(item as usize).copied().unwrap_or(0);
+        let costs = self.priced(prices);
+        let all = self.worth_of_most(prices);
+        let left = self.most_joints;
+        let mut firsts: Vec<(i64, u32)> = self
+            .parts_from(0)
+            .iter()
+            .filter_map(|&(to, item)| {
+                let least = price(item) + costs.arrival(to) + costs.at(left, to)?;
+                Some((all - least, to))
+            })
+            .collect();
+        firsts.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
+        let most = firsts.first().map_or(0, |&(worth, _)| worth);
+        let splits = firsts
+            .into_iter()
+            .filter(|&(worth, _)| worth > floor)
+            .take(SPLITS_PER_ROUND)
+            .filter_map(|(worth, to)| {
+                let rest = self.cheapest_from(&costs, &price, left, to)?;
+                let first = (to != self.end()).then_some(to);
+                Some((first.into_iter().chain(rest).collect(), worth))
+            });
+        (most, splits.collect())
+    }
+
+    /// The items of the parts of a split, from the left.
+    pub fn parts_of(&self, joints: &[u32]) -> Vec<u32> {
+        let stops = joints.iter().copied().chain([self.end()]);
+        let mut from = 0;
+        let part = |to: u32| {
+            let reach = self.parts_from(from);
+            from = to;
+            let found = reach.iter().find(|&&(other, _)| other == to);
+            found.map(|&(_, item)| item)
+        };
+        stops.filter_map(part).collect()
+    }
+
+    /// A split as a pattern on its kind.
+    pub fn pattern(&self, kind: u32, joints: Vec<u32>) -> Pattern {
+        let needed = self.parts_of(&joints);
+        let lost = |item: u32| {
+            let of = |place: &u32| self.windows.get(*place as usize);
+            joints.iter().filter_map(of).flatten().any(|&it| it == item)
+        };
+        let left = |&(item, most): &(u32, u32)| {
+            let used = needed.iter().filter(|&&needed| needed == item).count();
+            let used = u32::try_from(used).unwrap_or(u32::MAX) + u32::from(lost(item));
+            let left = most.saturating_sub(used);
+            (left > 0).then_some((item, left))
+        };
+        Pattern {
+            kind,
+            counts: self.most.iter().filter_map(left).collect(),
+            split: Some(joints),
+        }
+    }
+
+    /// Every split that loses at most so much against the best in each set of prices; `None` where
+    /// there are more than `most`. Counts steps.
+    pub fn within(
+        &self,
+        filters: &[(&[i64], i128)],
+        most: usize,
+        steps: &mut u64,
+        most_steps: u64,
+    ) -> Option<Vec<Vec<u32>>> {
+        let costs: Vec<Costs> = filters
+            .iter()
+            .map(|(prices, _)| self.priced(prices))
+            .collect();
+        let budgets: Option<Vec<i128>> = filters
+            .iter()
+            .zip(&costs)
+            .map(|((_, loss), costs)| Some(i128::from(costs.at(self.most_joints + 1, 0)?) + loss))
+            .collect();
+        let Some(budgets) = budgets else {
+            return Some(Vec::new()); // no split at all
+        };
+        let mut walk = Within {
+            run: self,
+            filters,
+            costs: &costs,
+            budgets,
+            path: Vec::new(),
+            found: Vec::new(),
+            most,
+            steps,
+            most_steps,
+        };
+        let spent = vec![0; filters.len()];
+        walk.visit(self.most_joints + 1, 0, &spent)
+            .then_some(walk.found)
+    }
+}
+
+struct Within<'w> {
+    run: &'w Run,
+    filters: &'w [(&'w [i64], i128)],
+    costs: &'w [Costs],
+    budgets: Vec<i128>,
+    path: Vec<u32>,
+    found: Vec<Vec<u32>>,
+    most: usize,
+    steps: &'w mut u64,
+    most_steps: u64,
+}
+
+impl Within<'_> {
+    /// False when there are too many.
+    fn visit(&mut self, left: u32, place: u32, spent: &[i128]) -> bool {
+        *self.steps += 1;
+        if *self.steps > self.most_steps {
+            return false;
+        }
+        if place == self.run.end() {
+            self.found.push(self.path.clone());
+            return self.found.len() <= self.most;
+        }
+        let Some(left) = left.checked_sub(1) else {
+            return true;
+        };
+        for &(to, item) in self.run.parts_from(place) {
+            let next: Vec<i128> = self
+                .filters
+                .iter()
+                .zip(self.costs)
+                .zip(spent)
+                .map(|(((prices, _), costs), spent)| {
+                    let price = prices.get(item as usize).copied().unwrap_or(0);
+                    spent + i128::from(price) + i128::from(costs.arrival(to))
+                })
+                .collect();
+            let in_reach =
+                next.iter()
+                    .zip(self.costs)
+                    .zip(&self.budgets)
+                    .all(|((spent, costs), budget)| {
+                        costs
+                            .at(left, to)
+                            .is_some_and(|rest| spent + i128::from(rest) <= *budget)
+                    });
+            if !in_reach {
+                continue;
+            }
+            let is_joint = to != self.run.end();
+            if is_joint {
+                self.path.push(to);
+            }
+            let go_on = self.visit(left, to, &next);
+            if is_joint {
+                self.path.pop();
+            }
+            if !go_on {
+                return false;
+            }
+        }
+        true
+    }
+}

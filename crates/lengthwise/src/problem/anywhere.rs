@@ -1,0 +1,290 @@
+//! Joints that may fall anywhere: how many, which places are tried, and what the runs take of the bars
+//! wherever the joints fall.
+//!
+//! The places are a function of the job alone. What matters are lengths of parts that fill a bar: full
+//! bars from either end of a run; what another piece leaves of a bar; and the chain that begins with
+//! such a part, goes on with what it leaves of its run, and from there with what that leaves of a bar.
+
+use std::collections::{BTreeSet, HashSet, VecDeque};
+
+use super::split::{Longest, Parting};
+use crate::job::{Material, Shape};
+use crate::length::Length;
+use crate::plan::SplitRule;
+
+/// Distinct parts of all runs together that are worth their rows in the linear program.
+const MOST_PARTS: u64 = 320;
+/// Places that each run gets at the least.
+const FEWEST_PLACES: u64 = 12;
+/// Lengths of parts that the chains go through.
+const MOST_LENGTHS: usize = 2_000;
+/// How many pieces of one length a part shares a bar with.
+const MOST_ALIKE: i64 = 3;
+/// Joints that are counted up to in search of an allowed number.
+const MOST_JOINTS: u64 = 100_000;
+
+/// The numbers of joints that a run may have: from the fewest that bars allow to the most.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Joints {
+    pub fewest: u64,
+    pub most: u64,
+}
+
+impl Parting<'_> {
+    /// What all parts together are long with so many joints.
+    fn total(&self, joints: u64) -> Option<i64> {
+        let gaps = i64::try_from(joints)
+            .ok()?
+            .checked_mul(self.run.joint_gap().nm())?;
+        let ends = self.piece.end_gap().total().nm();
+        let total = self.piece.opening().nm() - ends;
+        total.checked_sub(gaps).filter(|&total| total > 0)
+    }
+
+    /// What the mitred ends of the part take at the place of `joints + 1`.
+    fn mitre(&self, part: u64, joints: u64) -> i64 {
+        let ends = self.ends(part == 0, part == joints);
+        self.material.mitre_allowance(ends).nm()
+    }
+
+    /// Whether parts of so many joints can fit bars of this usable length, wherever the joints fall.
+    fn is_possible(&self, joints: u64, usable: Length, shortest: i64) -> bool {
+        let Some(total) = self.total(joints) else {
+            return false;
+        };
+        if joints == 0 {
+            return total + self.mitre(0, 0) <= usable.nm();
+        }
+        // The parts at the ends, and all others alike.
+        let first = usable.nm() - self.mitre(0, joints);
+        let last = usable.nm() - self.mitre(joints, joints);
+        let between = usable.nm();
+        let parts = i128::from(joints) + 1;
+        let room = i128::from(first) + i128::from(last) + (parts - 2) * i128::from(between);
+        first.min(last) >= shortest
+            && parts * i128::from(shortest) <= i128::from(total)
+            && i128::from(total) <= room
+    }
+
+    /// How many joints the run may have.
+    pub fn joints_anywhere(&self, longest: Longest) -> Result<Joints, SplitRule> {
+        let shortest = self.run.shortest().nm();
+        let fewest = |usable: Length, shortest: i64| {
+            (0..=MOST_JOINTS).find(|&joints| self.is_possible(joints, usable, shortest))
+        };
+        let Some(needed) = fewest(longest.any, shortest) else {
+            return Err(if fewest(longest.any, 1).is_some() {
+                SplitRule::Shortest {
+                    shortest: self.run.shortest(),
+                }
+            } else {
+                SplitRule::Bars
+            });
+        };
+        let unlimited = || {
+            longest
+                .unlimited
+                .and_then(|usable| fewest(usable, shortest))
+        };
+        let most = match self.run.joints_max() {
+            Some(most) => most,
+            None => unlimited().unwrap_or(needed),
+        };
+        if needed > most {
+            return Err(SplitRule::JointsMax { most, needed });
+        }
+        Ok(Joints {
+            fewest: needed,
+            most: most.min(MOST_JOINTS),
+        })
+    }
+
+    /// The least that the run takes of bars, each part with a cut, wherever its joints fall.
+    pub fn takes_anywhere(&self, joints: Joints, longest: Longest) -> Option<i64> {
+        let cut = self.material.cut_width().nm();
+        let of = |joints: u64| {
+            let mitred = if joints == 0 {
+                self.mitre(0, 0)
+            } else {
+                self.mitre(0, joints) + self.mitre(joints, joints)
+            };
+            let cuts = i64::try_from(joints + 1).ok()?.checked_mul(cut)?;
+            self.total(joints)?.checked_add(mitred)?.checked_add(cuts)
+        };
+        let shortest = self.run.shortest().nm();
+        let allowed = joints.fewest..=joints.most;
+        allowed
+            .filter(|&joints| self.is_possible(joints, longest.any, shortest))
+            .filter_map(of)
+            .min()
+    }
+
+    /// With so many joints, what each part is at least as long as, as `(part, count)`; and how much longer
+    /// all together are than that.
+    pub fn least_parts(&self, joints: u64, longest: Longest) -> Option<(Vec<(Shape, u64)>, i64)> {
+        let total = self.total(joints)?;
+        let shape = |length: i64, ends| {
+            let length = Length::from_nm(length)?;
+            Some(Shape { length, ends })
+        };
+        if joints == 0 {
+            return Some((vec![(shape(total, self.piece.ends())?, 1)], 0));
+        }
+        let most = |part: u64| longest.any.nm() - self.mitre(part, joints);
+        let all_others = |part: u64| {
+            let between = i64::try_from(joints - 1)
+                .ok()?
+                .checked_mul(longest.any.nm())?;
+            most(0)
+                .checked_add(most(joints))?
+                .checked_add(between)?
+                .checked_sub(most(part))
+        };
+        let mut parts = Vec::new();
+        let mut rest = total;
+        for (part, count) in [(0, 1), (1, joints - 1), (joints, 1)] {
+            if count == 0 {
+                continue;
+            }
+            let least = (total - all_others(part)?).max(self.run.shortest().nm());
+            let ends = self.ends(part == 0, part == joints);
+            parts.push((shape(least, ends)?, count));
+            rest -= least.checked_mul(i64::try_from(count).ok()?)?;
+        }
+        Some((parts, rest.max(0)))
+    }
+
+    /// The joints between parts of equal length, the last a little longer.
+    fn even(&self, joints: u64) -> Vec<i64> {
+        let (Some(total), Ok(parts)) = (self.total(joints), i64::try_from(joints + 1)) else {
+            return Vec::new();
+        };
+        let part = total / parts;
+        let first = self.after(part);
+        (0..parts - 1)
+            .map(|joint| first + joint * (part + self.run.joint_gap().nm()))
+            .collect()
+    }
+
+    /// Where a joint lies so that the part on its left, beginning at the left end, is so long.
+    fn after(&self, length: i64) -> i64 {
+        length + self.piece.end_gap().near.nm() + self.halves().0.nm()
+    }
+
+    /// Where a joint lies so that the part on its right, ending at the right end, is so long.
+    fn before(&self, length: i64) -> i64 {
+        self.piece.opening().nm() - length - self.piece.end_gap().far.nm() - self.halves().1.nm()
+    }
+}
+
+/// The places that are tried for each of these runs, none of which has places of its own.
+pub(super) fn places(
+    material: &Material,
+    runs: &[(Parting<'_>, Joints)],
+    longest: Longest,
+) -> Vec<Vec<Length>> {
+    let share = MOST_PARTS / u64::try_from(runs.len()).unwrap_or(u64::MAX).max(1);
+    let most = runs.iter().map(|(_, joints)| {
+        let places = if joints.most <= 1 {
+            share / 2
+        } else {
+            (2 * share).isqrt()
+        };
+        usize::try_from(places.max(FEWEST_PLACES)).unwrap_or(usize::MAX)
+    });
+    let most: Vec<usize> = most.collect();
+    let mut tried: Vec<BTreeSet<i64>> = vec![BTreeSet::new(); runs.len()];
+    let usable = usable_lengths(material);
+    let mut queue = seeds(material, runs, &usable);
+    let mut known: HashSet<i64> = queue.iter().copied().collect();
+    let cut = material.cut_width().nm();
+    while let Some(length) = queue.pop_front() {
+        let mut next = Vec::new();
+        next.extend(usable.iter().map(|usable| usable - cut - length));
+        for ((tried, &most), (run, joints)) in tried.iter_mut().zip(&most).zip(runs) {
+            for place in around(run, *joints, longest, length) {
+                if tried.len() < most {
+                    tried.insert(place);
+                }
+            }
+            next.extend(left_of_run(run, *joints, longest, length));
+        }
+        for length in next {
+            if length > 0 && known.len() < MOST_LENGTHS && known.insert(length) {
+                queue.push_back(length);
+            }
+        }
+    }
+    let lengths = |tried: BTreeSet<i64>| tried.into_iter().filter_map(Length::from_nm).collect();
+    tried.into_iter().map(lengths).collect()
+}
+
+fn usable_lengths(material: &Material) -> Vec<i64> {
+    let can_be_had = material
+        .bars()
+        .iter()
+        .filter(|bar| bar.bars_available() != Some(0));
+    let usable: BTreeSet<i64> = can_be_had.map(|bar| bar.usable().nm()).collect();
+    usable.into_iter().rev().collect()
+}
+
+/// Lengths of parts to begin with: even parts, full bars, the shortest part, even shares of a bar, and
+/// what pieces leave of a bar.
+fn seeds(material: &Material, runs: &[(Parting<'_>, Joints)], usable: &[i64]) -> VecDeque<i64> {
+    let cut = material.cut_width().nm();
+    let mut seeds = Vec::new();
+    for (run, joints) in runs {
+        let parts = i64::try_from(joints.fewest + 1).unwrap_or(i64::MAX);
+        seeds.extend(run.total(joints.fewest).map(|total| total / parts));
+        let mitres = [0, run.mitre(0, 1), run.mitre(1, 1)];
+        seeds.extend(
+            usable
+                .iter()
+                .flat_map(|usable| mitres.map(|mitre| usable - mitre)),
+        );
+        seeds.push(run.run.shortest().nm());
+    }
+    for usable in usable {
+        seeds.extend((2..=4).map(|parts| (usable - (parts - 1) * cut) / parts));
+    }
+    let whole = material
+        .pieces()
+        .iter()
+        .filter(|piece| piece.run().is_none());
+    for piece in whole {
+        let takes = super::takes(material, piece.shape()).nm() + cut;
+        for usable in usable {
+            seeds.extend((1..=MOST_ALIKE).map(|alike| usable - alike * takes));
+        }
+    }
+    let mut known = HashSet::new();
+    seeds
+        .into_iter()
+        .filter(|&length| length > 0 && known.insert(length))
+        .collect()
+}
+
+/// Places that give a part of this length at one of the ends, and full bars next to it.
+fn around(run: &Parting<'_>, joints: Joints, longest: Longest, length: i64) -> Vec<i64> {
+    let opening = run.piece.opening().nm();
+    let step = longest.any.nm() + run.run.joint_gap().nm();
+    let bars = i64::try_from(joints.most.clamp(1, 50)).unwrap_or(1);
+    let (after, before) = (run.after(length), run.before(length));
+    let even = run.even(joints.fewest);
+    let from_left = (0..bars).map(|bar| after + bar * step);
+    let from_right = (0..bars).map(|bar| before - bar * step);
+    from_left
+        .chain(from_right)
+        .chain(even)
+        .filter(|&place| place > 0 && place < opening)
+        .collect()
+}
+
+/// What a part of this length leaves of its run, but for full bars.
+fn left_of_run(run: &Parting<'_>, joints: Joints, longest: Longest, length: i64) -> Option<i64> {
+    let joints = joints.fewest.max(1);
+    let total = run.total(joints)?;
+    let others = i64::try_from(joints).ok()? - 1;
+    let left = total - length - others.checked_mul(longest.any.nm())?;
+    (left > 0 && left <= longest.any.nm()).then_some(left)
+}

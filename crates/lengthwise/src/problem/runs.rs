@@ -1,0 +1,384 @@
+//! The runs of a material, and the courses that they lie in.
+
+use std::collections::{BTreeMap, HashMap};
+
+use itertools::Itertools;
+
+use super::anywhere::{Joints, places};
+use super::split::{Longest, Parting, Splits};
+use super::{NoProblem, RunOfKind, longest_bar};
+use crate::engine::{Instance, Item, Kind, Run};
+use crate::job::{Material, Piece, Shape};
+use crate::length::Length;
+use crate::plan::{Impossible, SplitRule, Stop, Window};
+
+/// Runs with the same rules, which may be split alike.
+pub(super) struct Alike<'m> {
+    parting: Parting<'m>,
+    /// The pieces, with their places among those of the material.
+    pieces: Vec<(usize, &'m Piece)>,
+    ways: Ways,
+}
+
+/// How they may be split.
+enum Ways {
+    At(Splits),
+    Anywhere(Joints),
+}
+
+impl Alike<'_> {
+    fn copies(&self) -> u64 {
+        self.pieces.iter().map(|(_, piece)| piece.qty()).sum()
+    }
+
+    fn joints_anywhere(&self) -> Option<Joints> {
+        match self.ways {
+            Ways::Anywhere(joints) => Some(joints),
+            Ways::At(_) => None,
+        }
+    }
+}
+
+/// The runs of a material.
+pub(super) struct Runs<'m> {
+    material: &'m Material,
+    longest: Longest,
+    alike: Vec<Alike<'m>>,
+}
+
+/// What runs joined anywhere take at the least, wherever their joints fall.
+#[derive(Clone, Debug, Default)]
+pub(super) struct ByLength {
+    /// Pieces that each of their parts is at least as long as, where only one number of joints is
+    /// allowed, and how many.
+    pub least: Vec<(Shape, u64)>,
+    /// The rest by its length.
+    pub length: i128,
+}
+
+impl<'m> Runs<'m> {
+    /// Reads the rules of every run.
+    pub fn of(material: &'m Material, longest: Longest) -> Result<Self, NoProblem> {
+        let mut faults: Vec<(usize, &Piece, SplitRule)> = Vec::new();
+        let mut alike: Vec<Alike<'m>> = Vec::new();
+        for (place, piece) in material.pieces().iter().enumerate() {
+            let Some(parting) = Parting::of(material, piece) else {
+                continue;
+            };
+            let known = |other: &&mut Alike<'_>| is_alike(other.parting.piece, piece);
+            if let Some(known) = alike.iter_mut().find(known) {
+                known.pieces.push((place, piece));
+                continue;
+            }
+            match ways(&parting, longest) {
+                Ok(ways) => alike.push(Alike {
+                    parting,
+                    pieces: vec![(place, piece)],
+                    ways,
+                }),
+                Err(rule) => faults.push((piece.row(), piece, rule)),
+            }
+        }
+        no_split(material, &faults)?;
+        Ok(Runs {
+            material,
+            longest,
+            alike,
+        })
+    }
+
+    /// The runs as kinds of bar; those joined anywhere at the places that are tried.
+    pub fn at_places(&self) -> Result<Kinds<'m>, NoProblem> {
+        let anywhere: Vec<(Parting<'m>, Joints)> = self
+            .alike
+            .iter()
+            .filter_map(|alike| Some((alike.parting, alike.joints_anywhere()?)))
+            .collect();
+        let mut tried = places(self.material, &anywhere, self.longest).into_iter();
+        let mut kinds = Kinds::default();
+        for alike in &self.alike {
+            match &alike.ways {
+                Ways::At(splits) => kinds.add(alike, splits),
+                Ways::Anywhere(joints) => {
+                    let inside = tried.next().unwrap_or_default().into_iter();
+                    let inside = inside.map(|place| (place, None)).collect_vec();
+                    let splits = alike
+                        .parting
+                        .splits(&inside, self.longest, Some(joints.most));
+                    let splits = splits.map_err(|_| NoProblem::Unknown(Stop::JointsTried))?;
+                    kinds.add(alike, &splits);
+                }
+            }
+        }
+        Ok(kinds)
+    }
+
+    /// Only the runs with places are kinds of bar; what the others take wherever their joints fall.
+    /// `None` where there are no others.
+    pub fn by_length(&self) -> Option<(Kinds<'m>, ByLength)> {
+        let mut by_length = None;
+        let mut kinds = Kinds::default();
+        for alike in &self.alike {
+            match &alike.ways {
+                Ways::At(splits) => kinds.add(alike, splits),
+                Ways::Anywhere(joints) => by_length.get_or_insert_with(ByLength::default).add(
+                    alike,
+                    *joints,
+                    self.longest,
+                )?,
+            }
+        }
+        Some((kinds, by_length?))
+    }
+
+    /// The least that all runs take of bars, a cut with every part.
+    pub fn least_taken(&self, each: &dyn Fn(Shape) -> i128) -> i128 {
+        let least = |alike: &Alike<'_>| {
+            let least = match &alike.ways {
+                Ways::At(splits) => splits.least(each)?,
+                Ways::Anywhere(joints) => {
+                    i128::from(alike.parting.takes_anywhere(*joints, self.longest)?)
+                }
+            };
+            Some(least * i128::from(alike.copies()))
+        };
+        self.alike.iter().filter_map(least).sum()
+    }
+}
+
+/// How one run may be split, or the rule that leaves it no way.
+fn ways(parting: &Parting<'_>, longest: Longest) -> Result<Ways, SplitRule> {
+    match parting.run.joints().places(parting.piece.opening()) {
+        Some(inside) => {
+            let numbered = inside.into_iter().zip((1_u32..).map(Some)).collect_vec();
+            parting.splits(&numbered, longest, None).map(Ways::At)
+        }
+        None => parting.joints_anywhere(longest).map(Ways::Anywhere),
+    }
+}
+
+impl ByLength {
+    fn add(&mut self, alike: &Alike<'_>, joints: Joints, longest: Longest) -> Option<()> {
+        let copies = alike.copies();
+        if joints.fewest == joints.most {
+            let (parts, rest) = alike.parting.least_parts(joints.most, longest)?;
+            self.least.extend(
+                parts
+                    .into_iter()
+                    .map(|(part, count)| (part, count * copies)),
+            );
+            self.length += i128::from(rest) * i128::from(copies);
+        } else {
+            let takes = alike.parting.takes_anywhere(joints, longest)?;
+            self.length += i128::from(takes) * i128::from(copies);
+        }
+        Some(())
+    }
+}
+
+/// Copies that may be split alike, and lie in the same course.
+pub(super) struct KindOfRun<'m> {
+    pub piece: &'m Piece,
+    pub splits: Splits,
+    pub named: RunOfKind,
+}
+
+/// Runs as kinds of bar.
+#[derive(Default)]
+pub(super) struct Kinds<'m> {
+    pub kinds: Vec<KindOfRun<'m>>,
+}
+
+/// A window of courses, how many of its runs must have no joint there, and the kinds of run that may
+/// have one.
+pub(super) struct Ruled {
+    pub window: Window,
+    needed: u32,
+    kinds: Vec<usize>,
+}
+
+impl<'m> Kinds<'m> {
+    /// One kind for all copies, but one for each that lies in a course.
+    fn add(&mut self, alike: &Alike<'m>, splits: &Splits) {
+        let mut together: Option<usize> = None;
+        for &(place, piece) in &alike.pieces {
+            let kind = |first: u64, copies: u64| KindOfRun {
+                piece,
+                splits: splits.clone(),
+                named: RunOfKind {
+                    copies: vec![(place, first, copies)],
+                    places: splits.places.clone(),
+                    supports: splits.supports.clone(),
+                },
+            };
+            if piece.run().is_some_and(|run| run.course().is_some()) {
+                self.kinds
+                    .extend((0..piece.qty()).map(|copy| kind(copy, 1)));
+                continue;
+            }
+            match together.and_then(|known| self.kinds.get_mut(known)) {
+                Some(known) => known.named.copies.push((place, 0, piece.qty())),
+                None => {
+                    together = Some(self.kinds.len());
+                    self.kinds.push(kind(0, piece.qty()));
+                }
+            }
+        }
+    }
+
+    /// The windows of courses that a rule has something to say of: by group, first course and place.
+    pub fn windows(&self, material: &Material) -> Vec<Ruled> {
+        let mut courses: BTreeMap<(usize, u64), usize> = BTreeMap::new();
+        for (place, kind) in self.kinds.iter().enumerate() {
+            if let Some(course) = kind.course() {
+                courses.insert(course, place);
+            }
+        }
+        let mut windows = Vec::new();
+        for (group, of_group) in &courses.iter().chunk_by(|((group, _), _)| *group) {
+            let of_group = of_group
+                .map(|(&(_, course), &kind)| (course, kind))
+                .collect_vec();
+            let Some(rule) = material
+                .course_groups()
+                .get(group)
+                .map(|group| group.rule())
+            else {
+                continue;
+            };
+            let length = (rule.courses as usize).min(of_group.len()); // u32 into usize
+            for window in of_group.windows(length.max(1)) {
+                let Some(&(first, _)) = window.first() else {
+                    continue;
+                };
+                let mut joined: BTreeMap<Length, Vec<usize>> = BTreeMap::new();
+                for &(_, place) in window {
+                    for at in self
+                        .kinds
+                        .get(place)
+                        .into_iter()
+                        .flat_map(KindOfRun::inside)
+                    {
+                        joined.entry(at).or_default().push(place);
+                    }
+                }
+                windows.extend(joined.into_iter().filter_map(|(place, kinds)| {
+                    let runs = u32::try_from(kinds.len()).ok()?;
+                    let needed = runs.checked_sub(rule.joints).filter(|&needed| needed > 0)?;
+                    let window = Window {
+                        group,
+                        first,
+                        place,
+                    };
+                    Some(Ruled {
+                        window,
+                        needed,
+                        kinds,
+                    })
+                }));
+            }
+        }
+        windows
+    }
+
+    /// Adds the runs to an instance of bars and pieces: kinds, parts, windows.
+    pub fn add_to(&self, instance: &mut Instance, shapes: &[Shape], windows: &[Ruled]) {
+        if self.kinds.is_empty() {
+            return;
+        }
+        let beyond = instance.largest_capacity().saturating_add(1);
+        let of_window = windows.iter().map(|ruled| Item {
+            size: beyond,
+            demand: ruled.needed,
+        });
+        instance.items.splice(0..0, of_window);
+        instance.windows = windows.len();
+        let item_of: HashMap<Shape, u32> = shapes
+            .iter()
+            .copied()
+            .zip((0_u32..).skip(windows.len()))
+            .collect();
+        let mut lost_by_kind: HashMap<(usize, Length), Vec<u32>> = HashMap::new();
+        for (item, ruled) in (0_u32..).zip(windows) {
+            for &kind in &ruled.kinds {
+                let lost = lost_by_kind.entry((kind, ruled.window.place)).or_default();
+                lost.push(item);
+            }
+        }
+        for ((place, at), kind) in (0_u32..).zip(0..).zip(&self.kinds) {
+            let parts = kind.splits.parts.iter().map(|reach| {
+                let part = |(to, shape): &(u32, Shape)| Some((*to, *item_of.get(shape)?));
+                reach.iter().filter_map(part).collect()
+            });
+            let places = kind.named.places.iter();
+            let lost = places.map(|place| lost_by_kind.remove(&(at, *place)).unwrap_or_default());
+            let run = Run::new(parts.collect(), lost.collect(), kind.splits.most_joints);
+            let copies = u32::try_from(kind.copies()).unwrap_or(u32::MAX);
+            for &(item, most) in run.most() {
+                let is_part = item as usize >= windows.len(); // u32 into usize
+                if let Some(item) = instance.items.get_mut(item as usize).filter(|_| is_part) {
+                    item.demand = item.demand.saturating_add(most.saturating_mul(copies));
+                }
+            }
+            instance.runs.push(run);
+            instance.kinds.push(Kind {
+                capacity: 0,
+                cost: 0,
+                available: Some(copies),
+                pack: 1,
+                tie: 0,
+                run: Some(place),
+            });
+        }
+    }
+}
+
+impl KindOfRun<'_> {
+    fn copies(&self) -> u64 {
+        self.named.copies.iter().map(|&(_, _, copies)| copies).sum()
+    }
+
+    /// Group and number of its course.
+    fn course(&self) -> Option<(usize, u64)> {
+        let course = self.piece.run()?.course()?;
+        let &(_, copy, _) = self.named.copies.first()?;
+        Some((course.group(), course.first().saturating_add(copy)))
+    }
+
+    /// The places where it may be joined.
+    fn inside(&self) -> impl Iterator<Item = Length> {
+        let inside = self.named.places.len().saturating_sub(2);
+        self.named.places.iter().copied().skip(1).take(inside)
+    }
+}
+
+/// Whether two pieces may be split in the same ways.
+fn is_alike(one: &Piece, other: &Piece) -> bool {
+    let rules = |piece: &Piece| {
+        let run = piece.run()?;
+        Some((
+            run.joints().clone(),
+            run.joint_gap(),
+            run.joints_max(),
+            run.shortest(),
+        ))
+    };
+    one.opening() == other.opening()
+        && one.end_gap() == other.end_gap()
+        && one.ends() == other.ends()
+        && rules(one) == rules(other)
+}
+
+/// The reason, where runs have no split: the first of them.
+fn no_split(material: &Material, faults: &[(usize, &Piece, SplitRule)]) -> Result<(), NoProblem> {
+    let Some(&(_, piece, rule)) = faults.first() else {
+        return Ok(());
+    };
+    Err(NoProblem::Impossible(Impossible::NoSplit {
+        mark: piece.copy_mark(0),
+        length: piece.opening(),
+        rule,
+        longest: longest_bar(material),
+        rows: faults.iter().map(|(row, ..)| row).dedup().count(),
+    }))
+}
