@@ -1,7 +1,7 @@
 //! From files to a checked job, or to the list of everything that is wrong with them.
 
 pub mod cells;
-mod grammar;
+pub mod grammar;
 mod rows;
 mod source;
 mod table;

@@ -1,5 +1,6 @@
 //! The plan as people read it: 80 columns, plain characters.
 
+pub mod answer;
 mod buying;
 pub mod digest;
 mod drawing;

@@ -55,6 +55,20 @@ fn on_supports(supports: &[u32]) -> String {
 
 /// Every run with the places of its joints, alike ones together; nothing without runs.
 pub fn joints(cutting: &Cutting, material: &Material, unit: Unit, ink: Ink) -> String {
+    let alike = alike_runs(cutting, material);
+    if alike.is_empty() {
+        return String::new();
+    }
+    let remark = "from the left end of the opening; .1 is leftmost";
+    let mut out = heading("Where the joints fall", remark, ink);
+    for alike in &alike {
+        out.push_str(&alike.text(material, unit));
+    }
+    out
+}
+
+/// The runs that are put up alike, in the order of the rows.
+pub fn alike_runs(cutting: &Cutting, material: &Material) -> Vec<Alike> {
     let parts = parts_by_copy(cutting);
     let mut alike: Vec<Alike> = Vec::new();
     let mut places: HashMap<Joined, usize> = HashMap::new();
@@ -79,21 +93,12 @@ pub fn joints(cutting: &Cutting, material: &Material, unit: Unit, ink: Ink) -> S
             if let Some(alike) = alike.get_mut(place) {
                 alike.marks.push(mark);
                 let course = run.course().map(Course::first);
-                alike
-                    .courses
-                    .extend(course.and_then(|first| first.checked_add(copy)));
+                let course = course.and_then(|first| first.checked_add(copy));
+                alike.courses.extend(course);
             }
         }
     }
-    if alike.is_empty() {
-        return String::new();
-    }
-    let remark = "from the left end of the opening; .1 is leftmost";
-    let mut out = heading("Where the joints fall", remark, ink);
-    for alike in &alike {
-        out.push_str(&alike.text(material, unit));
-    }
-    out
+    alike
 }
 
 /// The parts of every copy by its mark, from left to right.
@@ -134,13 +139,22 @@ impl Joined {
 }
 
 /// Runs that are put up alike.
-struct Alike {
+pub struct Alike {
     joined: Joined,
     marks: Vec<String>,
     courses: Vec<u64>,
 }
 
 impl Alike {
+    /// `6 x 3.1m at 3m`; nothing without joints.
+    pub fn counted(&self, unit: Unit) -> Option<String> {
+        let joints = self.joined.joints.iter();
+        let joints: Vec<String> = joints.map(|(place, _)| place.text(unit)).collect();
+        let count = self.marks.len();
+        let opening = self.joined.opening.text(unit);
+        (!joints.is_empty()).then(|| format!("{count} x {opening} at {}", joints.join(" and ")))
+    }
+
     fn text(&self, material: &Material, unit: Unit) -> String {
         let marks: Vec<&str> = self.marks.iter().map(String::as_str).collect();
         let marks: Vec<String> = short_list(&marks).iter().map(|mark| whole(mark)).collect();

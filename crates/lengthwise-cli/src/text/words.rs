@@ -163,8 +163,8 @@ fn too_long(
     };
     format!(
         "Piece {mark} of {}{mitred} is longer than the longest usable bar, {}.{others} A bar of at \
-         least {} would make it possible, or a shorter piece, or a joint in it (see the column \
-         joints).",
+         least {} would make it possible, or a shorter piece, or a joint in it (see joints in \
+         lengthwise --help).",
         length.text(unit),
         usable_bar((usable, whole), unit),
         needed.text(unit)
