@@ -24,6 +24,15 @@ FILES
            ends        angles of the ends in degrees: 45 for both, or 45/90; 90 is
                        square. length is to the long points
            spare       extra copies of the longest, cut only if one is spoiled
+           joints      the piece is a run and may be joined: anywhere, every 600,
+                       every 600 from 50, or at 600 1200 1850, from its left end
+           joint_gap   left open at each joint; nothing where empty
+           joints_max  any number of joints up to this; as few as it takes where empty
+           shortest    the shortest part; as the stock says where empty, else 50mm
+           course_group, course   runs that lie above each other: the name of the
+                       group, and which course, counted from 1
+           course_rule at most so many joints on a support in so many courses that
+                       follow each other; 1/2 where empty
            note        free text
   STOCK    length      required: the length of the bar as it is sold
            material    as above
@@ -37,7 +46,7 @@ FILES
            save_from   offcuts of this material are saved from this length up
            expansion   how it grows with heat, in millionths per kelvin, as 60 (see
                        --temperature-range)
-           shortest    the shortest part of runs with joints, which are not built yet
+           shortest    the shortest part of runs whose row says nothing
            note        free text
   IN-HAND  length      required: bars and offcuts already there, never bought
            material    as above
@@ -53,8 +62,9 @@ LENGTHS
 
 WHAT COMES OUT
   For each material: what to buy, how to set the saw stop, every kind of bar to
-  scale, where the length goes, and one sentence on how good the plan is. The same
-  input gives the same plan, unless --limit stops the search by the clock.
+  scale, where the joints of runs fall, where the length goes, and one sentence on
+  how good the plan is. The same input gives the same plan, unless --limit stops the
+  search by the clock.
   --out DIR writes buying-list.csv, cutting-plan.csv, offcuts.csv (all that is left,
   to be read with --in-hand next time), figures.csv and plan.json.
 
@@ -72,6 +82,16 @@ CAUTIONS
   strength or fire.";
 
 const MORE: &str = "lengthwise --help tells of files, columns, units, exit codes and cautions.";
+
+const ASK: &str = "\
+EXAMPLES
+  lengthwise ask \"6 x 3.1m\" --from 3m --kerf 3mm --joints anywhere
+  lengthwise ask \"7 x 2210 + 4 x 1200\" --from 3m=5.90 --from 4.8m=9.20
+  lengthwise ask \"12 x 7' 3 1/4\\\"\" --from 8ft --kerf 1/8in
+
+Lengths are written as in files. Prices stand on all bars or on none; without them
+the least length is bought. The exit codes are those of lengthwise plan; for how to
+cut bar by bar, and for all cautions, use that with files.";
 
 /// What was typed.
 #[derive(Debug, Parser)]
@@ -93,6 +113,9 @@ pub enum Command {
     /// Read everything, report every fault and note, plan nothing
     #[command(after_help = MORE)]
     Check(JobArgs),
+    /// Answer in three lines how many bars it takes, without files
+    #[command(after_help = ASK)]
+    Ask(AskArgs),
 }
 
 /// The files and the saw.
@@ -107,6 +130,21 @@ pub struct JobArgs {
     /// Bars and offcuts that are there already (may be given several times)
     #[arg(long, value_name = "OFFCUTS.csv")]
     pub in_hand: Vec<String>,
+    /// The saw.
+    #[command(flatten)]
+    pub saw: SawArgs,
+    /// The longest bar that can be carried or stored; longer stock is left out
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub longest: Option<String>,
+    /// How far the temperature of the pieces goes down and up, in kelvin; for stock with an
+    /// expansion
+    #[arg(long, value_name = "KELVIN", allow_hyphen_values = true)]
+    pub temperature_range: Option<String>,
+}
+
+/// The saw, and how lengths are written.
+#[derive(Debug, Args)]
+pub struct SawArgs {
     /// Width of the blade where the stock states none [default: 3mm]
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub kerf: Option<String>,
@@ -119,24 +157,14 @@ pub struct JobArgs {
     /// Offcuts from this length up are saved [default: 300mm]
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub save_from: Option<String>,
-    /// The longest bar that can be carried or stored; longer stock is left out
-    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
-    pub longest: Option<String>,
-    /// How far the temperature of the pieces goes down and up, in kelvin; for stock with an
-    /// expansion
-    #[arg(long, value_name = "KELVIN", allow_hyphen_values = true)]
-    pub temperature_range: Option<String>,
-    /// Unit of bare numbers, here and in the files: mm, cm, m, in or ft [default: mm]
+    /// Unit of bare numbers, here and in files: mm, cm, m, in or ft [default: mm]
     #[arg(long, value_name = "UNIT", allow_hyphen_values = true)]
     pub unit: Option<String>,
 }
 
-/// The job, how long to search, and where the plan goes.
+/// How long to search, and how to print.
 #[derive(Debug, Args)]
-pub struct PlanArgs {
-    /// The files and the saw.
-    #[command(flatten)]
-    pub job: JobArgs,
+pub struct SearchArgs {
     /// Stop the whole run after so many seconds, such as 20 or 0.5, with the best plan
     /// so far
     #[arg(long, value_name = "SECONDS", allow_hyphen_values = true)]
@@ -147,7 +175,55 @@ pub struct PlanArgs {
     /// Print the plan as JSON, for programs
     #[arg(long)]
     pub json: bool,
+}
+
+/// The job, how long to search, and where the plan goes.
+#[derive(Debug, Args)]
+pub struct PlanArgs {
+    /// The files and the saw.
+    #[command(flatten)]
+    pub job: JobArgs,
+    /// The search.
+    #[command(flatten)]
+    pub search: SearchArgs,
     /// Also write the plan as files into this directory
     #[arg(long, value_name = "DIR")]
     pub out: Option<String>,
+}
+
+/// A question without files.
+#[derive(Debug, Args)]
+pub struct AskArgs {
+    /// What is needed: "6 x 3.1m", "3.1m" alone for one; several, or parted by + or comma
+    #[arg(value_name = "PIECES", required = true)]
+    pub terms: Vec<String>,
+    /// A bar that can be bought, such as 3m or 3m=5.90 (may be given several times)
+    #[arg(
+        long,
+        value_name = "LENGTH[=PRICE]",
+        required = true,
+        allow_hyphen_values = true
+    )]
+    pub from: Vec<String>,
+    /// The pieces may be joined: anywhere, "every 600", "every 600 from 50" or "at 600 1200"
+    #[arg(long, value_name = "PLACES", allow_hyphen_values = true)]
+    pub joints: Option<String>,
+    /// Left open at each joint [default: 0]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub joint_gap: Option<String>,
+    /// Any number of joints in a piece up to this [default: as few as it takes]
+    #[arg(long, value_name = "COUNT", allow_hyphen_values = true)]
+    pub joints_max: Option<String>,
+    /// The shortest part of a joined piece [default: 50mm]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub shortest: Option<String>,
+    /// Left open at the ends of every piece, as 5 or 0/10 [default: 0]
+    #[arg(long, value_name = "ENDS", allow_hyphen_values = true)]
+    pub end_gap: Option<String>,
+    /// The saw.
+    #[command(flatten)]
+    pub saw: SawArgs,
+    /// The search.
+    #[command(flatten)]
+    pub search: SearchArgs,
 }

@@ -1,18 +1,22 @@
 //! The plan as JSON. Field names are a promise; lengths are exact numbers of millimetres; money is
 //! text.
 
-use lengthwise::job::{
-    CourseRule, EndGap, Ends, HandRow, JobInput, PieceRow, Quantity, Shape, Sold, SquareOff,
-    StockRow,
-};
+mod stand_alone;
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests;
+
+use lengthwise::job::{Ends, Sold, SquareOff};
 use lengthwise::plan::{
-    BarGroup, Cut, Cutting, Figures, MaterialPlan, Outcome, Plan, Proof, Purchase, UncutBars, Value,
+    BarGroup, Cut, Cutting, Figures, MaterialPlan, Outcome, Plan, Proof, Purchase, RunPart,
+    UncutBars, Value,
 };
 use lengthwise::{Length, Price, Unit};
 use serde::Serialize;
 use serde_json::value::RawValue;
 
 use crate::text::words;
+pub use stand_alone::StandAlone;
 
 /// A number of millimetres, digit by digit: no float comes between.
 type Millimetres = Box<RawValue>;
@@ -87,8 +91,22 @@ struct CutJson {
     ends: Option<String>,
     marks: Vec<String>,
     spare: bool,
-    /// Always null until runs with joints are built.
-    run: Option<()>,
+    /// Null where the piece has no joints.
+    run: Option<RunJson>,
+}
+
+/// What a cut is of a run. Joints lie at `from_mm` and `to_mm`, unless these are its ends; supports
+/// count from 1, null where there is none.
+#[derive(Debug, Serialize)]
+struct RunJson {
+    mark: String,
+    copy: u64,
+    part: u32,
+    of: u32,
+    from_mm: Millimetres,
+    to_mm: Millimetres,
+    from_support: Option<u32>,
+    to_support: Option<u32>,
 }
 
 #[derive(Debug, Serialize)]
@@ -205,7 +223,12 @@ impl MaterialJson {
         }
         self.bought_mm = Some(mm(cutting.figures.bought)?);
         self.buy = all(&cutting.buy, BuyJson::new)?;
-        self.bars = all(&cutting.bars, BarsJson::new)?;
+        let bars = cutting.bars.iter().map(BarsJson::of);
+        self.bars = bars
+            .collect::<serde_json::Result<Vec<_>>>()?
+            .into_iter()
+            .flatten()
+            .collect();
         self.uncut = all(&cutting.uncut, UncutJson::new)?;
         self.figures = Some(FiguresJson::new(&cutting.figures)?);
         Ok(())
@@ -229,12 +252,33 @@ impl BuyJson {
 }
 
 impl BarsJson {
-    fn new(bars: &BarGroup) -> serde_json::Result<BarsJson> {
+    /// Bars cut alike in one entry, but where they hold parts of runs: these name their copy, so each
+    /// bar has an entry of its own.
+    fn of(bars: &BarGroup) -> serde_json::Result<Vec<BarsJson>> {
+        if bars.cuts.iter().all(|cut| cut.parts.is_empty()) {
+            let cuts = all(&bars.cuts, |cut| CutJson::new(cut, &cut.marks, None))?;
+            return Ok(vec![BarsJson::new(bars, bars.names.clone(), cuts)?]);
+        }
+        let one = |(place, name): (usize, &String)| {
+            let cut = |cut: &Cut| {
+                let mark = cut.marks.get(place..=place).unwrap_or_default();
+                CutJson::new(cut, mark, cut.parts.get(place))
+            };
+            BarsJson::new(bars, vec![name.clone()], all(&bars.cuts, cut)?)
+        };
+        bars.names.iter().enumerate().map(one).collect()
+    }
+
+    fn new(
+        bars: &BarGroup,
+        names: Vec<String>,
+        cuts: Vec<CutJson>,
+    ) -> serde_json::Result<BarsJson> {
         Ok(BarsJson {
-            names: bars.names.clone(),
+            names,
             stock_mm: mm(bars.stock)?,
             in_hand: bars.in_hand,
-            cuts: all(&bars.cuts, CutJson::new)?,
+            cuts,
             blade_mm: mm(bars.blade)?,
             reserve_mm: mm(bars.reserve)?,
             square_mm: mm(bars.square)?,
@@ -245,13 +289,28 @@ impl BarsJson {
 }
 
 impl CutJson {
-    fn new(cut: &Cut) -> serde_json::Result<CutJson> {
+    fn new(cut: &Cut, marks: &[String], part: Option<&RunPart>) -> serde_json::Result<CutJson> {
         Ok(CutJson {
             length_mm: mm(cut.length)?,
             ends: ends_text(cut.ends),
-            marks: cut.marks.clone(),
+            marks: marks.to_vec(),
             spare: cut.spare,
-            run: None,
+            run: part.map(RunJson::new).transpose()?,
+        })
+    }
+}
+
+impl RunJson {
+    fn new(part: &RunPart) -> serde_json::Result<RunJson> {
+        Ok(RunJson {
+            mark: part.mark.clone(),
+            copy: part.copy,
+            part: part.part,
+            of: part.of,
+            from_mm: mm(part.from)?,
+            to_mm: mm(part.to)?,
+            from_support: part.from_support,
+            to_support: part.to_support,
         })
     }
 }
@@ -281,283 +340,13 @@ impl FiguresJson {
     }
 }
 
-/// The plan with the job it answers, so that the file stands alone.
-#[derive(Debug, Serialize)]
-pub struct StandAlone {
-    #[serde(flatten)]
-    plan: PlanJson,
-    job: JobJson,
-    certificates: Vec<CertificateJson>,
-}
-
-#[derive(Debug, Serialize)]
-struct JobJson {
-    settings: SettingsJson,
-    pieces: Vec<PieceJson>,
-    stock: Vec<StockJson>,
-    in_hand: Vec<HandJson>,
-}
-
-#[derive(Debug, Serialize)]
-struct SettingsJson {
-    kerf: String,
-    per_cut: String,
-    square_off: String,
-    save_from: String,
-    longest: Option<String>,
-    temperature_range: Option<String>,
-}
-
-#[derive(Debug, Serialize)]
-struct PieceJson {
-    source: String,
-    line: u64,
-    material: String,
-    mark: String,
-    length: String,
-    qty: QuantityJson,
-    to: Option<String>,
-    step: Option<String>,
-    end_gap: Option<String>,
-    ends: Option<String>,
-    spare: u64,
-    joints: Option<String>,
-    joint_gap: Option<String>,
-    joints_max: Option<u64>,
-    shortest: Option<String>,
-    course_group: String,
-    course: Option<u64>,
-    course_rule: Option<String>,
-    note: String,
-}
-
-/// A number, or a width as it stands in the column `qty`.
-#[derive(Debug, Serialize)]
-#[serde(untagged)]
-enum QuantityJson {
-    Count(u64),
-    Width(String),
-}
-
-#[derive(Debug, Serialize)]
-struct StockJson {
-    source: String,
-    line: u64,
-    material: String,
-    length: String,
-    price: Option<String>,
-    sold: String,
-    available: Option<u64>,
-    kerf: Option<String>,
-    square_off: Option<String>,
-    shortest: Option<String>,
-    save_from: Option<String>,
-    expansion: Option<String>,
-    note: String,
-}
-
-#[derive(Debug, Serialize)]
-struct HandJson {
-    source: String,
-    line: u64,
-    material: String,
-    length: String,
-    available: u64,
-    square_off: Option<String>,
-    worth: Option<String>,
-    note: String,
-}
-
-/// The whole-number prices behind the bound of one material, and what refutes the mixes of bars
-/// beyond it.
-#[derive(Debug, Serialize)]
-struct CertificateJson {
-    material: String,
-    scale: i64,
-    prices: Vec<PieceValueJson>,
-    refutations: Vec<Vec<i64>>,
-    searched: Vec<SearchedJson>,
-    splits: Vec<Option<SplitJson>>,
-}
-
-/// A mix of bars that an exhausted search found not to hold everything.
-#[derive(Debug, Serialize)]
-struct SearchedJson {
-    bars: Vec<u64>,
-    patterns: u64,
-    nodes: u64,
-}
-
-/// At most so many sales of a kind of bar in one box of mixes, more in the other.
-#[derive(Debug, Serialize)]
-struct SplitJson {
-    bar: usize,
-    at: u64,
-}
-
-#[derive(Debug, Serialize)]
-struct PieceValueJson {
-    length_mm: Millimetres,
-    ends: Option<String>,
-    price: i64,
-}
-
 /// `near/far` with units, in every case readable back.
 pub fn square_off_text(square_off: SquareOff, unit: Unit) -> String {
     let SquareOff { near, far } = square_off;
     format!("{}/{}", near.text(unit), far.text(unit))
 }
 
-/// `near/far` with units; nothing where there is no gap.
-fn gap_text(gap: EndGap, unit: Unit) -> Option<String> {
-    let text = || format!("{}/{}", gap.near.text(unit), gap.far.text(unit));
-    (gap != EndGap::default()).then(text)
-}
-
-/// Joints over courses.
-fn rule_text(rule: CourseRule) -> String {
-    format!("{}/{}", rule.joints, rule.courses)
-}
-
 /// `near/far` in degrees; nothing where both ends are square.
 pub fn ends_text(ends: Ends) -> Option<String> {
     (!ends.are_square()).then(|| ends.to_string())
-}
-
-impl StandAlone {
-    /// A plan together with the job as it was read.
-    ///
-    /// # Errors
-    /// None in practice: every length prints as a JSON number.
-    pub fn new(plan: &Plan, input: &JobInput) -> serde_json::Result<StandAlone> {
-        let certificates = plan.materials.iter().filter_map(CertificateJson::of);
-        Ok(StandAlone {
-            plan: PlanJson::new(plan)?,
-            job: JobJson::new(input),
-            certificates: certificates.collect::<Result<_, _>>()?,
-        })
-    }
-}
-
-impl CertificateJson {
-    fn of(plan: &MaterialPlan) -> Option<serde_json::Result<CertificateJson>> {
-        let Outcome::Planned(cutting) = &plan.outcome else {
-            return None;
-        };
-        let price = |&(shape, price): &(Shape, i64)| {
-            Ok(PieceValueJson {
-                length_mm: mm(shape.length)?,
-                ends: ends_text(shape.ends),
-                price,
-            })
-        };
-        let mixes = &cutting.certificate.mixes;
-        let searched = mixes.searched.iter().map(|mix| SearchedJson {
-            bars: mix.bars.clone(),
-            patterns: mix.patterns,
-            nodes: mix.nodes,
-        });
-        let splits = mixes.splits.iter().map(|split| {
-            split.map(|split| SplitJson {
-                bar: split.bar,
-                at: split.at,
-            })
-        });
-        Some(
-            all(&cutting.certificate.prices, price).map(|prices| CertificateJson {
-                material: plan.name.clone(),
-                scale: cutting.certificate.scale,
-                prices,
-                refutations: mixes.refutations.clone(),
-                searched: searched.collect(),
-                splits: splits.collect(),
-            }),
-        )
-    }
-}
-
-impl JobJson {
-    fn new(input: &JobInput) -> JobJson {
-        let saw = &input.saw;
-        JobJson {
-            settings: SettingsJson {
-                kerf: saw.kerf.text(Unit::Mm),
-                per_cut: saw.per_cut.text(Unit::Mm),
-                square_off: square_off_text(saw.square_off, Unit::Mm),
-                save_from: saw.save_from.text(Unit::Mm),
-                longest: saw.longest.map(|longest| longest.text(Unit::Mm)),
-                temperature_range: saw.temperature_range.map(|range| range.to_string()),
-            },
-            pieces: input.pieces.iter().map(PieceJson::new).collect(),
-            stock: input.stock.iter().map(StockJson::new).collect(),
-            in_hand: input.in_hand.iter().map(HandJson::new).collect(),
-        }
-    }
-}
-
-impl PieceJson {
-    fn new(row: &PieceRow) -> PieceJson {
-        let unit = row.length.unit;
-        PieceJson {
-            source: row.origin.source.to_string(),
-            line: row.origin.line,
-            material: row.material.clone(),
-            mark: row.mark.clone(),
-            length: row.length.to_string(),
-            qty: match row.qty {
-                Quantity::Count(count) => QuantityJson::Count(count),
-                width => QuantityJson::Width(width.to_string()),
-            },
-            to: row.to.map(|to| to.to_string()),
-            step: row.step.map(|step| step.text(unit)),
-            end_gap: gap_text(row.end_gap, unit),
-            ends: ends_text(row.ends),
-            spare: row.spare,
-            joints: row.joints.as_ref().map(|joints| joints.text(unit)),
-            joint_gap: row.joint_gap.map(|gap| gap.text(unit)),
-            joints_max: row.joints_max,
-            shortest: row.shortest.map(|shortest| shortest.text(unit)),
-            course_group: row.course_group.clone(),
-            course: row.course,
-            course_rule: row.course_rule.map(rule_text),
-            note: row.note.clone(),
-        }
-    }
-}
-
-impl StockJson {
-    fn new(row: &StockRow) -> StockJson {
-        let unit = row.length.unit;
-        StockJson {
-            source: row.origin.source.to_string(),
-            line: row.origin.line,
-            material: row.material.clone(),
-            length: row.length.length.text(unit),
-            price: money(row.price),
-            sold: sold_text(row.sold),
-            available: row.available,
-            kerf: row.kerf.map(|kerf| kerf.text(unit)),
-            square_off: row.square_off.map(|both| square_off_text(both, unit)),
-            shortest: row.shortest.map(|shortest| shortest.text(unit)),
-            save_from: row.save_from.map(|save_from| save_from.text(unit)),
-            expansion: row.expansion.map(|expansion| expansion.to_string()),
-            note: row.note.clone(),
-        }
-    }
-}
-
-impl HandJson {
-    fn new(row: &HandRow) -> HandJson {
-        let unit = row.length.unit;
-        HandJson {
-            source: row.origin.source.to_string(),
-            line: row.origin.line,
-            material: row.material.clone(),
-            length: row.length.length.text(unit),
-            available: row.available,
-            square_off: row.square_off.map(|both| square_off_text(both, unit)),
-            worth: money(row.worth),
-            note: row.note.clone(),
-        }
-    }
 }

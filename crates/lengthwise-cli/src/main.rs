@@ -3,6 +3,7 @@
 #![forbid(unsafe_code)]
 
 mod args;
+mod ask;
 mod exit;
 mod json;
 mod out;
@@ -17,21 +18,24 @@ use std::process::ExitCode;
 use std::time::Instant;
 
 use clap::Parser;
+use lengthwise::Job;
 use lengthwise::plan::{Outcome, Plan};
 use lengthwise::solve::{Limits, solve_watched};
 
-use args::{Command, CommandLine, JobArgs, PlanArgs};
+use args::{AskArgs, Command, CommandLine, JobArgs, PlanArgs};
 use exit::Exit;
 use json::PlanJson;
 use out::OutDir;
 use progress::ProgressLine;
 use read::{ReadJob, read_job};
+use settings::SearchLimits;
 use text::ink::Ink;
 
 fn main() -> ExitCode {
     let exit = match CommandLine::parse().command {
         Command::Plan(args) => plan(&args),
         Command::Check(args) => check(&args),
+        Command::Ask(args) => ask(&args),
     };
     exit.into()
 }
@@ -41,7 +45,7 @@ fn plan(args: &PlanArgs) -> Exit {
     let begun = Instant::now();
     let mut faults = Vec::new();
     let settings = settings::job_settings(&args.job, &mut faults);
-    let limits = settings::search_limits(args, &mut faults);
+    let limits = settings::search_limits(&args.search, &mut faults);
     let read = match read_job(&args.job, settings, faults) {
         Ok(read) => read,
         Err(faults) => {
@@ -58,6 +62,14 @@ fn plan(args: &PlanArgs) -> Exit {
             return Exit::Stopped;
         }
     };
+    let plan = solve(&read.job, &limits, begun);
+    let printed = print_plan(args, &read, &plan);
+    let written = out.map_or(Exit::Done, |out| write_files(args, out, &read, &plan));
+    printed.max(written).max(outcome(&plan))
+}
+
+/// Solves under what is left of the limits, with progress shown.
+fn solve(job: &Job, limits: &SearchLimits, begun: Instant) -> Plan {
     let mut progress = ProgressLine::new();
     let limits = Limits {
         work: limits.work,
@@ -65,11 +77,35 @@ fn plan(args: &PlanArgs) -> Exit {
         time: limits.time.map(|time| time.saturating_sub(begun.elapsed())),
         ..Limits::default()
     };
-    let plan = solve_watched(&read.job, &limits, &mut |now| progress.show(&now));
+    let plan = solve_watched(job, &limits, &mut |now| progress.show(&now));
     progress.done();
-    let printed = print_plan(args, &read, &plan);
-    let written = out.map_or(Exit::Done, |out| write_files(args, out, &read, &plan));
-    printed.max(written).max(outcome(&plan))
+    plan
+}
+
+/// Reads the question, plans, answers in three lines.
+fn ask(args: &AskArgs) -> Exit {
+    let begun = Instant::now();
+    let mut faults = Vec::new();
+    let limits = settings::search_limits(&args.search, &mut faults);
+    let job = match ask::question(args, faults) {
+        Ok(job) => job,
+        Err(faults) => {
+            report::print_faults(&faults);
+            return Exit::BadInput;
+        }
+    };
+    let plan = solve(&job, &limits, begun);
+    let printed = if args.search.json {
+        print_json(&job, &plan)
+    } else {
+        let printed = print(&text::answer::answer(&job, &plan, Ink::colour()));
+        for note in text::notes::plain(&job) {
+            report::print_line(&format!("note: {note}"));
+        }
+        report::print_line(ask::CAUTION);
+        printed
+    };
+    printed.max(outcome(&plan))
 }
 
 fn check(args: &JobArgs) -> Exit {
@@ -85,10 +121,16 @@ fn check(args: &JobArgs) -> Exit {
 }
 
 fn print_plan(args: &PlanArgs, read: &ReadJob, plan: &Plan) -> Exit {
-    if !args.json {
-        return print(&text::plan_text(&read.job, plan, Ink::colour()));
+    if args.search.json {
+        print_json(&read.job, plan)
+    } else {
+        print(&text::plan_text(&read.job, plan, Ink::colour()))
     }
-    for note in text::notes::plain(&read.job) {
+}
+
+/// Prints the plan for programs, and the notes beside it.
+fn print_json(job: &Job, plan: &Plan) -> Exit {
+    for note in text::notes::plain(job) {
         report::print_line(&format!("note: {note}"));
     }
     let json = PlanJson::new(plan).and_then(|json| serde_json::to_string_pretty(&json));

@@ -1,7 +1,7 @@
 //! From files to a checked job, or to the list of everything that is wrong with them.
 
 pub mod cells;
-mod grammar;
+pub mod grammar;
 mod rows;
 mod source;
 mod table;
@@ -39,8 +39,7 @@ pub fn read_job(
         faults,
         sources: Vec::new(),
         stdin_taken: false,
-        // Said of the heading already.
-        doubtful: HashSet::from([FaultKind::NotBuiltYet]),
+        doubtful: HashSet::new(),
         nameless: HashSet::new(),
     };
     let mut input = JobInput {

@@ -8,7 +8,7 @@ use lengthwise::{LengthError, Reading};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use crate::args::{JobArgs, PlanArgs};
+use crate::args::{JobArgs, SawArgs, SearchArgs};
 use crate::read::cells::{plain_decimal, quoted, read_square_off};
 
 /// Longest time limit: 100 days, far beyond any use and far below any overflow.
@@ -35,21 +35,15 @@ pub struct SearchLimits {
 /// Reads the flags of the job; a faulty flag keeps its default, so that the files can still be
 /// checked in the same run.
 pub fn job_settings(args: &JobArgs, faults: &mut Vec<Fault>) -> Settings {
-    let unit = unit(args.unit.as_deref(), faults);
-    let mut length = |flag: &str, text: &Option<String>| {
-        text.as_deref()
-            .and_then(|text| length(flag, text, unit, faults))
-    };
-    let mut saw = Saw::default();
-    saw.kerf = length("--kerf", &args.kerf).unwrap_or(saw.kerf);
-    saw.per_cut = length("--per-cut", &args.per_cut).unwrap_or(saw.per_cut);
-    saw.save_from = length("--save-from", &args.save_from).unwrap_or(saw.save_from);
-    saw.longest = length("--longest", &args.longest);
-    if saw.longest.is_some_and(Length::is_zero) {
-        let accepted = "a length above 0, such as 4200 or 4.2m";
-        let found = quoted(args.longest.as_deref().unwrap_or_default());
-        faults.push(fault("--longest", found, accepted));
-        saw.longest = None;
+    let mut settings = saw_settings(&args.saw, faults);
+    let saw = &mut settings.saw;
+    if let Some(text) = &args.longest {
+        saw.longest = length("--longest", text, settings.unit, faults);
+        if saw.longest.is_some_and(Length::is_zero) {
+            let accepted = "a length above 0, such as 4200 or 4.2m";
+            faults.push(fault("--longest", quoted(text), accepted));
+            saw.longest = None;
+        }
     }
     saw.temperature_range = args.temperature_range.as_deref().and_then(|text| {
         let range = temperature_range(text);
@@ -59,6 +53,20 @@ pub fn job_settings(args: &JobArgs, faults: &mut Vec<Fault>) -> Settings {
         }
         range
     });
+    settings
+}
+
+/// Reads the flags of the saw; a faulty one keeps its default.
+pub fn saw_settings(args: &SawArgs, faults: &mut Vec<Fault>) -> Settings {
+    let unit = unit(args.unit.as_deref(), faults);
+    let mut length = |flag: &str, text: &Option<String>| {
+        text.as_deref()
+            .and_then(|text| length(flag, text, unit, faults))
+    };
+    let mut saw = Saw::default();
+    saw.kerf = length("--kerf", &args.kerf).unwrap_or(saw.kerf);
+    saw.per_cut = length("--per-cut", &args.per_cut).unwrap_or(saw.per_cut);
+    saw.save_from = length("--save-from", &args.save_from).unwrap_or(saw.save_from);
     if let Some(text) = &args.square_off {
         saw.square_off = square_off(text, unit, faults);
     }
@@ -66,7 +74,7 @@ pub fn job_settings(args: &JobArgs, faults: &mut Vec<Fault>) -> Settings {
 }
 
 /// Reads the limits of the search.
-pub fn search_limits(args: &PlanArgs, faults: &mut Vec<Fault>) -> SearchLimits {
+pub fn search_limits(args: &SearchArgs, faults: &mut Vec<Fault>) -> SearchLimits {
     let time = args.limit.as_deref().and_then(|text| {
         let read = seconds(text);
         if read.is_none() {
@@ -87,7 +95,8 @@ pub fn search_limits(args: &PlanArgs, faults: &mut Vec<Fault>) -> SearchLimits {
     SearchLimits { time, work }
 }
 
-fn fault(flag: &str, found: String, accepted: impl Into<String>) -> Fault {
+/// A fault of a flag.
+pub fn fault(flag: &str, found: String, accepted: impl Into<String>) -> Fault {
     Fault {
         kind: FaultKind::Value,
         origin: None,

@@ -1,12 +1,15 @@
 //! The plan as people read it: 80 columns, plain characters.
 
+pub mod answer;
 mod buying;
 pub mod digest;
 mod drawing;
 mod figures;
 pub mod ink;
+mod joints;
 mod layout;
 mod marks;
+mod measure;
 pub mod notes;
 mod openings;
 mod sheet;
@@ -19,6 +22,7 @@ use lengthwise::job::{Job, Material};
 use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Plan, Proof};
 
 use ink::Ink;
+pub use joints::copy_mark;
 pub use marks::short_list;
 
 /// What a material without a name is called.
@@ -85,7 +89,7 @@ fn material_text(material: &Material, plan: &MaterialPlan, ink: Ink) -> String {
 /// How much there is to cut, and with what blade.
 fn summary(material: &Material, plan: &MaterialPlan) -> String {
     let (count, total) = digest::pieces_and_length(material);
-    let pieces = layout::counted(count, "piece", "pieces") + &digest::of_them_spare(material);
+    let pieces = layout::counted(count, "piece", "pieces") + &digest::of_them(material);
     let total = total.map_or_else(String::new, |total| {
         format!(", {} in all", total.text(plan.unit))
     });
@@ -111,6 +115,7 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
         buying::buying_list(cutting, material, plan.unit, ink),
         sheet::stops(cutting, plan.unit, ink),
         sheet::bars(cutting, material, plan.unit, ink),
+        joints::joints(cutting, material, plan.unit, ink),
         openings::openings(material, plan.unit, ink),
         figures::figures(cutting, plan.unit, ink),
         "\n".to_owned(),

@@ -50,7 +50,7 @@ fn an_unknown_column_with_the_nearest_name() {
         "p.csv, line 1, lenght",
         "unknown column \"lenght\"",
         "did you mean \"length\"?",
-        "accepted: the columns length, material, mark, qty, to, step, end_gap, ends, spare, note",
+        "accepted: the columns length, material, mark, qty, to, step, end_gap, ends, spare, joints,",
     ]);
     let run = Yard::with_pieces("length,quantity\n2210,7\n").plan(&[]);
     run.is_fault(&["p.csv, line 1, quantity", "did you mean \"qty\"?"]);
@@ -71,27 +71,6 @@ fn an_unknown_column_that_may_be_the_material_is_the_only_fault() {
     let run = yard.plan(&[]);
     run.is_fault(&["p.csv, line 1, board", "unknown column"])
         .has_faults(1);
-}
-
-#[test]
-fn a_column_of_a_later_version() {
-    for column in [
-        "joints",
-        "joint_gap",
-        "joints_max",
-        "shortest",
-        "course_group",
-        "course",
-        "course_rule",
-    ] {
-        let run = Yard::with_pieces(format!("length,{column}\n2210,1\n")).plan(&[]);
-        run.is_fault(&[
-            "p.csv, line 1",
-            column,
-            "not built yet",
-            "accepted: the columns",
-        ]);
-    }
 }
 
 #[test]

@@ -392,6 +392,10 @@ fn help_is_enough() {
         "--unit",
         "--json",
         "--out",
+        "lengthwise ask",
+        "--joints",
+        "every 600 from 50",
+        "course_rule",
         "pack of",
         "EXIT CODES",
         "CAUTIONS",
@@ -414,7 +418,8 @@ fn the_columns_of_the_files_are_as_promised() {
         ),
         (
             "cutting-plan.csv",
-            "material,bar,bar_length,in_hand,cut,length,mark,spare,ends,opening",
+            "material,bar,bar_length,in_hand,cut,length,mark,spare,ends,opening,run,part,parts,from,\
+             to,from_support,to_support",
         ),
         (
             "offcuts.csv",

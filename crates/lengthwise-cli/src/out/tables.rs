@@ -5,11 +5,11 @@ use std::collections::HashMap;
 use std::io;
 
 use lengthwise::job::{Job, JobInput, Material, Piece};
-use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
+use lengthwise::plan::{Cut, Cutting, MaterialPlan, Outcome, Plan, RunPart, Value};
 use lengthwise::{Length, Origin, Price, Unit};
 
 use crate::json::{ends_text, proof_name, sold_text, square_off_text};
-use crate::text::{short_list, words};
+use crate::text::{copy_mark, short_list, words};
 
 /// Most characters of a note in the list of offcuts.
 const NOTE_CHARACTERS: usize = 120;
@@ -63,7 +63,8 @@ pub fn buying_list(plan: &Plan) -> io::Result<Vec<u8>> {
 }
 
 /// One row per cut: `cut` counts from 1 along the bar, `length` is the setting of the stop. `ends` is
-/// empty where both are square, `opening` where no gap was taken off one.
+/// empty where both are square, `opening` where no gap was taken off one. The rest is empty but for
+/// runs: `from` and `to` are places on the opening of the run, and supports count from 1.
 pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
     let header = [
         "material",
@@ -76,6 +77,13 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
         "spare",
         "ends",
         "opening",
+        "run",
+        "part",
+        "parts",
+        "from",
+        "to",
+        "from_support",
+        "to_support",
     ];
     let mut rows = Vec::new();
     for (of_job, material) in job.materials().iter().zip(&plan.materials) {
@@ -83,32 +91,62 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
             continue;
         };
         let openings = openings(of_job);
-        let opening = |mark: &str| {
-            openings
-                .get(mark)
-                .map(|opening| opening.text(material.unit))
-        };
         for bars in &cutting.bars {
             for (place, name) in bars.names.iter().enumerate() {
                 for (number, cut) in bars.cuts.iter().enumerate() {
-                    let mark = cut.marks.get(place).cloned().unwrap_or_default();
-                    rows.push([
+                    let start = [
                         material.name.clone(),
                         name.clone(),
                         bars.stock.text(material.unit),
                         yes_no(bars.in_hand),
                         (number + 1).to_string(),
-                        cut.length.text(material.unit),
-                        mark.clone(),
-                        yes_no(cut.spare),
-                        ends_text(cut.ends).unwrap_or_default(),
-                        opening(&mark).unwrap_or_default(),
-                    ]);
+                    ];
+                    let of_cut = cut_cells(cut, place, &openings, material.unit);
+                    let mut cells = start.into_iter().chain(of_cut);
+                    rows.push(std::array::from_fn(|_| cells.next().unwrap_or_default()));
                 }
             }
         }
     }
     table(header, rows)
+}
+
+/// A cut on one of the bars of its group, from its length on.
+fn cut_cells(
+    cut: &Cut,
+    place: usize,
+    openings: &HashMap<String, Length>,
+    unit: Unit,
+) -> impl Iterator<Item = String> {
+    let mark = cut.marks.get(place).cloned().unwrap_or_default();
+    let opening = openings.get(&mark).map(|opening| opening.text(unit));
+    let of_run = part_cells(&mark, cut.parts.get(place), unit);
+    [
+        cut.length.text(unit),
+        mark,
+        yes_no(cut.spare),
+        ends_text(cut.ends).unwrap_or_default(),
+        opening.unwrap_or_default(),
+    ]
+    .into_iter()
+    .chain(of_run)
+}
+
+/// What a cut is of a run; all empty where it is of none.
+fn part_cells(mark: &str, part: Option<&RunPart>, unit: Unit) -> [String; 7] {
+    let Some(part) = part else {
+        return std::array::from_fn(|_| String::new());
+    };
+    let support = |support: Option<u32>| support.map_or_else(String::new, |n| n.to_string());
+    [
+        copy_mark(mark, part).to_owned(),
+        part.part.to_string(),
+        part.of.to_string(),
+        part.from.text(unit),
+        part.to.text(unit),
+        support(part.from_support),
+        support(part.to_support),
+    ]
 }
 
 /// The opening of every copy that has a gap at its ends, by its mark.

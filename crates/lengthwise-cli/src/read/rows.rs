@@ -12,9 +12,15 @@ use super::table::{Layout, Row, Table};
 /// The list of pieces.
 pub const PIECES: Layout = Layout {
     known: &[
-        "length", "material", "mark", "qty", "to", "step", "end_gap", "ends", "spare", "note",
-    ],
-    later: &[
+        "length",
+        "material",
+        "mark",
+        "qty",
+        "to",
+        "step",
+        "end_gap",
+        "ends",
+        "spare",
         "joints",
         "joint_gap",
         "joints_max",
@@ -22,6 +28,7 @@ pub const PIECES: Layout = Layout {
         "course_group",
         "course",
         "course_rule",
+        "note",
     ],
     needs_rows: true,
 };
@@ -41,7 +48,6 @@ pub const STOCK: Layout = Layout {
         "expansion",
         "note",
     ],
-    later: &[],
     needs_rows: true,
 };
 
@@ -55,7 +61,6 @@ pub const IN_HAND: Layout = Layout {
         "worth",
         "note",
     ],
-    later: &[],
     needs_rows: false,
 };
 
@@ -66,6 +71,8 @@ const HARMLESS_BAR: Length = Length::from_mm(50_000);
 const HARMLESS_PIECE: Length = Length::from_mm(1);
 /// A course of unreadable number stands as this one, which no wall reaches.
 const HARMLESS_COURSE: u64 = LARGEST_QUANTITY;
+/// A group of unreadable name stands as this one, which nobody writes.
+const HARMLESS_GROUP: &str = "\u{fffd}";
 
 /// The pieces of a table.
 pub fn pieces(table: &Table, faults: &mut Vec<Fault>) -> Vec<PieceRow> {
@@ -104,7 +111,9 @@ fn piece(mut row: RowReader<'_>) -> PieceRow {
         joint_gap: row.width("joint_gap"),
         joints_max: row.count("joints_max", 1),
         shortest: row.above_zero("shortest").map(|shortest| shortest.length),
-        course_group: row.text("course_group"),
+        course_group: row
+            .cell_or("course_group", HARMLESS_GROUP.to_owned(), cells::read_text)
+            .unwrap_or_default(),
         course: row.cell_or("course", HARMLESS_COURSE, |text| cells::read_count(text, 1)),
         course_rule: row.cell("course_rule", grammar::read_course_rule),
         note: row.text("note"),

@@ -20,8 +20,6 @@ const CLOSE_ENOUGH: f64 = 0.8;
 pub struct Layout {
     /// Columns that are read; the first is required.
     pub known: &'static [&'static str],
-    /// Columns that are read, and refused because what they ask for is not built yet.
-    pub later: &'static [&'static str],
     /// Whether a header without rows is a fault.
     pub needs_rows: bool,
 }
@@ -261,12 +259,6 @@ impl<'a> Headings<'a> {
                 self.unnamed.push(place);
             } else if let Some(&known) = self.layout.known.iter().find(|&&known| known == name) {
                 self.place(known, place, faults);
-            } else if let Some(&later) = self.layout.later.iter().find(|&&later| later == name) {
-                // Its cells are read all the same, so that their faults come to light in one run.
-                self.place(later, place, faults);
-                let found = format!("the column {}, which is not built yet", quoted(&name));
-                let accepted = format!("the columns {}", self.layout.known.join(", "));
-                self.fault(written, found, accepted, faults);
             } else {
                 unknown.push((place, written, name));
             }
@@ -301,28 +293,19 @@ impl<'a> Headings<'a> {
     /// that its cells are checked in the same run.
     fn unknown(&mut self, place: usize, written: &str, name: &str, faults: &mut Vec<Fault>) {
         let score = |known: &str| strsim::jaro_winkler(name, known);
-        let nearest = |names: &[&'static str]| {
-            names
-                .iter()
-                .copied()
-                .max_by(|a, b| score(a).total_cmp(&score(b)))
-        };
-        let known = nearest(self.layout.known).unwrap_or_default();
-        let meant = match nearest(self.layout.later) {
-            Some(later) if score(later) > score(known) => {
-                format!("nearest is \"{later}\", which is not built yet")
-            }
-            _ => {
-                if score(known) < CLOSE_ENOUGH {
-                    self.odd = true;
-                } else if !self.columns.contains_key(known) {
-                    self.columns.insert(known, place);
-                    self.guessed.push(known);
-                }
-                format!("did you mean \"{known}\"?")
-            }
-        };
-        let found = format!("the unknown column {}; {meant}", quoted(written.trim()));
+        let nearest = self.layout.known.iter().copied();
+        let nearest = nearest.max_by(|a, b| score(a).total_cmp(&score(b)));
+        let known = nearest.unwrap_or_default();
+        if score(known) < CLOSE_ENOUGH {
+            self.odd = true;
+        } else if !self.columns.contains_key(known) {
+            self.columns.insert(known, place);
+            self.guessed.push(known);
+        }
+        let found = format!(
+            "the unknown column {}; did you mean \"{known}\"?",
+            quoted(written.trim())
+        );
         let accepted = format!("the columns {}", self.layout.known.join(", "));
         self.fault(written, found, accepted, faults);
     }
@@ -389,7 +372,6 @@ mod tests {
 
     const LAYOUT: Layout = Layout {
         known: &["length", "material", "qty"],
-        later: &["joints"],
         needs_rows: true,
     };
 

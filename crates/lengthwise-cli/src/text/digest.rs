@@ -22,12 +22,28 @@ pub fn pieces_and_length(material: &Material) -> (u64, Option<Length>) {
     (count, total)
 }
 
-/// How many of the pieces are spares, as a remark.
-pub fn of_them_spare(material: &Material) -> String {
-    let spares = material.pieces().iter().filter(|piece| piece.is_spare());
-    match spares.map(|piece| piece.qty()).sum::<u64>() {
-        0 => String::new(),
-        spares => format!(" ({spares} of them spare)"),
+/// How many of the pieces are runs and how many spares, as a remark.
+pub fn of_them(material: &Material) -> String {
+    let count = |is: fn(&Piece) -> bool| -> u64 {
+        let pieces = material.pieces().iter().filter(|piece| is(piece));
+        pieces.map(|piece| piece.qty()).sum()
+    };
+    let runs = count(|piece| piece.run().is_some());
+    let spares = count(Piece::is_spare);
+    let remarks = [
+        (runs > 0).then(|| {
+            format!(
+                "{runs} of them {}",
+                if runs == 1 { "a run" } else { "runs" }
+            )
+        }),
+        (spares > 0).then(|| format!("{spares} of them spare")),
+    ];
+    let remarks: Vec<String> = remarks.into_iter().flatten().collect();
+    if remarks.is_empty() {
+        String::new()
+    } else {
+        format!(" ({})", remarks.join(", "))
     }
 }
 
@@ -69,7 +85,7 @@ fn pieces(material: &Material) -> String {
         (Some(only), _) => format!(", {}", only.text(unit)),
         _ => String::new(),
     };
-    let count = counted(count, "piece", "pieces") + &of_them_spare(material);
+    let count = counted(count, "piece", "pieces") + &of_them(material);
     let text = format!("{count}{total}; {distinct}{span}");
     let mut out = paragraph("  pieces   ", &text, 11);
     let reserve = if material.per_cut().is_zero() {
@@ -128,7 +144,8 @@ fn offer(bar: &Bar, unit: Unit) -> String {
     )
 }
 
-/// The first piece that no bar holds: no fault, but nobody should have to plan to hear of it.
+/// The first piece that no bar holds: no fault, but nobody should have to plan to hear of it. A run may
+/// be joined.
 fn too_long(material: &Material) -> String {
     let unit: Unit = material.unit();
     let longest = material.bars().iter().map(|bar| bar.usable()).max();
@@ -137,7 +154,10 @@ fn too_long(material: &Material) -> String {
         let mitred = material.mitre_allowance(piece.ends());
         piece.length().checked_add(mitred)
     };
-    let piece = material.pieces().iter().max_by_key(takes);
+    let pieces = material.pieces().iter();
+    let piece = pieces
+        .filter(|piece| piece.run().is_none())
+        .max_by_key(takes);
     piece
         .filter(|piece| takes(piece) > Some(longest))
         .map_or_else(String::new, |piece| {

@@ -9,46 +9,88 @@ use rust_decimal::Decimal;
 use super::buying::to_pay;
 use super::ink::Ink;
 use super::layout::{PAGE, counted, left, right, widest};
+use super::measure;
 use super::sheet::heading;
 use super::words::{length_gap, price_gap};
 
-/// The figures of one material by name.
+/// The figures of one material by name, to a tenth of a millimetre or 1/64 in.
 pub fn figures(cutting: &Cutting, unit: Unit, ink: Ink) -> String {
     let figures = &cutting.figures;
-    let share = percent(figures);
-    let mut on_the_wall = format!("{share} of what is cut into");
-    if !figures.spare.is_zero() {
-        let _ = write!(on_the_wall, ", {} of it spares", figures.spare.text(unit));
-    }
+    let part = |part: Length, of: &str| {
+        (!part.is_zero()).then(|| format!("{} of it {of}", about(part, unit)))
+    };
     let in_hand = length_gap(figures.total, figures.bought);
-    let mut rows = vec![("bought", figures.bought, String::new())];
+    let mut rows = vec![Figure::new("bought", figures.bought, None)];
     if !in_hand.is_zero() {
-        rows.push(("in hand", in_hand, String::new()));
+        rows.push(Figure::new("in hand", in_hand, None));
     }
-    rows.push(("on the wall", figures.needed, on_the_wall));
-    let reserve = if figures.reserve.is_zero() {
-        String::new()
-    } else {
-        format!("{} of it reserve for errors", figures.reserve.text(unit))
-    };
-    rows.push(("blade", figures.blade, reserve));
-    rows.push(("squaring", figures.square, String::new()));
-    let whole = length_of_uncut(cutting);
-    let uncut = if whole.is_zero() {
-        String::new()
-    } else {
-        format!("{} of it in bars not cut", whole.text(unit))
-    };
-    rows.push(("saved offcuts", figures.saved, uncut));
-    rows.push(("to the skip", figures.waste, String::new()));
-    let lengths: Vec<String> = rows.iter().map(|row| row.1.text(unit)).collect();
+    let share = format!("{} of what is cut into", percent(figures));
+    let spares = part(figures.spare, "spares");
+    rows.extend([
+        Figure::new(
+            "on the wall",
+            figures.needed,
+            [share].into_iter().chain(spares),
+        ),
+        Figure::new(
+            "blade",
+            figures.blade,
+            part(figures.reserve, "reserve for errors"),
+        ),
+        Figure::new("squaring", figures.square, None),
+        Figure::new(
+            "saved offcuts",
+            figures.saved,
+            part(length_of_uncut(cutting), "in bars not cut"),
+        ),
+        Figure::new("to the skip", figures.waste, None),
+    ]);
+    let lengths = rows.iter().map(|row| measure::nearest(row.length, unit).0);
+    let lengths: Vec<String> = lengths.map(|length| length.text(unit)).collect();
     let width = widest(lengths.iter().map(String::as_str));
     let mut out = heading("Where the length goes", "", ink);
-    for ((name, _, remark), length) in rows.iter().zip(&lengths) {
-        let line = format!("  {}  {}  {remark}", left(name, 13), right(length, width));
+    for (row, length) in rows.iter().zip(&lengths) {
+        let (name, remark) = (left(row.name, 13), row.remark(unit));
+        let line = format!("  {name}  {}  {remark}", right(length, width));
         let _ = writeln!(out, "{}", line.trim_end());
     }
     out
+}
+
+/// One line of the figures.
+struct Figure {
+    name: &'static str,
+    length: Length,
+    remarks: Vec<String>,
+}
+
+impl Figure {
+    fn new(
+        name: &'static str,
+        length: Length,
+        remarks: impl IntoIterator<Item = String>,
+    ) -> Figure {
+        Figure {
+            name,
+            length,
+            remarks: remarks.into_iter().collect(),
+        }
+    }
+
+    fn remark(&self, unit: Unit) -> String {
+        let rounded = !measure::nearest(self.length, unit).1;
+        let rounded = rounded.then(|| "rounded".to_owned());
+        let remarks: Vec<String> = rounded.into_iter().chain(self.remarks.clone()).collect();
+        remarks.join(", ")
+    }
+}
+
+/// A figure inside a sentence.
+fn about(length: Length, unit: Unit) -> String {
+    match measure::nearest(length, unit) {
+        (length, true) => length.text(unit),
+        (length, false) => format!("about {}", length.text(unit)),
+    }
 }
 
 fn length_of_uncut(cutting: &Cutting) -> Length {

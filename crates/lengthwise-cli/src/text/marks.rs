@@ -10,17 +10,22 @@ struct Numbered<'a> {
 
 /// The names in a short form, a range wherever three or more count up by one.
 pub fn short_list(names: &[&str]) -> Vec<String> {
+    short_list_ending(names, "")
+}
+
+/// The same of names that all go on with `ending`: `T-01.2 to T-06.2`.
+fn short_list_ending(names: &[&str], ending: &str) -> Vec<String> {
     let mut shown = Vec::new();
     let mut at = 0;
     while let Some(first) = names.get(at) {
         let length = run_length(names.get(at..).unwrap_or_default());
         match names.get(at + length - 1) {
             Some(last) if length > 2 => {
-                shown.push(format!("{first} to {last}"));
+                shown.push(format!("{first}{ending} to {last}{ending}"));
                 at += length;
             }
             _ => {
-                shown.push((*first).to_owned());
+                shown.push(format!("{first}{ending}"));
                 at += 1;
             }
         }
@@ -58,18 +63,17 @@ fn numbered(name: &str) -> Option<Numbered<'_>> {
     })
 }
 
-/// The marks of equal cuts, given cut by cut with one mark per bar, in the shorter of two orders.
-pub fn marks_of_cuts(cuts: &[&[String]]) -> Vec<String> {
-    let by_cut: Vec<&str> = cuts
-        .iter()
-        .flat_map(|marks| marks.iter().map(String::as_str))
-        .collect();
-    let bars = cuts.first().map_or(0, |marks| marks.len());
+/// The marks of equal cuts, given cut by cut with one mark per bar, in the shorter of two orders. All
+/// go on with `ending`, which is left out of what is given.
+pub fn marks_of_cuts(cuts: &[Vec<&str>], ending: &str) -> Vec<String> {
+    let by_cut: Vec<&str> = cuts.iter().flatten().copied().collect();
+    let bars = cuts.first().map_or(0, Vec::len);
     let by_bar: Vec<&str> = (0..bars)
         .flat_map(|bar| cuts.iter().filter_map(move |marks| marks.get(bar)))
-        .map(String::as_str)
+        .copied()
         .collect();
-    let (by_cut, by_bar) = (short_list(&by_cut), short_list(&by_bar));
+    let by_cut = short_list_ending(&by_cut, ending);
+    let by_bar = short_list_ending(&by_bar, ending);
     if by_bar.len() < by_cut.len() {
         by_bar
     } else {
@@ -103,11 +107,13 @@ mod tests {
 
     #[test]
     fn equal_cuts_are_read_off_in_the_shorter_order() {
-        let strided = [
-            vec!["S1".to_owned(), "S3".to_owned()],
-            vec!["S2".to_owned(), "S4".to_owned()],
-        ];
-        let cuts: Vec<&[String]> = strided.iter().map(Vec::as_slice).collect();
-        assert_eq!(marks_of_cuts(&cuts), ["S1 to S4"]);
+        let cuts = [vec!["S1", "S3"], vec!["S2", "S4"]];
+        assert_eq!(marks_of_cuts(&cuts, ""), ["S1 to S4"]);
+    }
+
+    #[test]
+    fn parts_of_runs_are_counted_by_run() {
+        let cuts = [vec!["T-09"], vec!["T-10"], vec!["T-11"], vec!["U"]];
+        assert_eq!(marks_of_cuts(&cuts, ".2"), ["T-09.2 to T-11.2", "U.2"]);
     }
 }

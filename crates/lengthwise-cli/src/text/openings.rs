@@ -10,9 +10,10 @@ use super::layout::{left, listing, widest};
 use super::marks::short_list;
 use super::sheet::heading;
 
-/// Every piece with a gap at its ends, in the order of the rows; nothing where there is none.
+/// Every piece with a gap at its ends, in the order of the rows; nothing where there is none. Those of
+/// runs stand beside their joints.
 pub fn openings(material: &Material, unit: Unit, ink: Ink) -> String {
-    let with_gap = |piece: &&Piece| !piece.end_gap().total().is_zero();
+    let with_gap = |piece: &&Piece| !piece.end_gap().total().is_zero() && piece.run().is_none();
     // Row by row, so that a spare stands with the pieces that it copies.
     let mut lines: BTreeMap<(usize, Opening), Vec<String>> = BTreeMap::new();
     for piece in material.pieces().iter().filter(with_gap) {

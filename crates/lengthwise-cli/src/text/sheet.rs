@@ -9,8 +9,10 @@ use lengthwise::{Length, Unit};
 
 use super::drawing::{Stretch, draw};
 use super::ink::Ink;
+use super::joints::{part_suffix, place_of};
 use super::layout::{counted, listing, paragraph, right, whole, widest};
 use super::marks::{marks_of_cuts, short_list};
+use super::measure;
 
 /// Pieces under this are pointed out: hands belong 300 mm away on either side of a cross-cut blade
 /// (guidance of the Health and Safety Executive); that a shorter piece is short is our inference.
@@ -167,7 +169,7 @@ impl Group<'_> {
             at = add(at, self.cut_width);
             at = add(at, self.material.mitre_allowance(cut.ends));
         }
-        let (left, _) = measurable(self.bars.offcut, self.unit);
+        let (left, _) = measure::down(self.bars.offcut, self.unit);
         let left = left.number(self.unit);
         let (fill, fate) = match (self.bars.offcut.is_zero(), self.bars.saved) {
             (true, _) => ('/', None),
@@ -186,20 +188,15 @@ impl Group<'_> {
     /// What to do, line by line.
     fn steps(&self, ink: Ink) -> String {
         let mut out = String::new();
-        let equal = self
-            .bars
-            .cuts
-            .chunk_by(|a, b| (a.length, a.ends, a.spare) == (b.length, b.ends, b.spare));
-        let blocks: Vec<&[Cut]> = equal.collect();
+        let blocks: Vec<&[Cut]> = self.bars.cuts.chunk_by(are_alike).collect();
         let stops: Vec<String> = blocks.iter().map(|block| self.stop(block)).collect();
         let width = widest(stops.iter().map(String::as_str));
         for (block, stop) in blocks.iter().zip(&stops) {
-            let marks: Vec<&[String]> = block.iter().map(|cut| cut.marks.as_slice()).collect();
-            let marks = marks_of_cuts(&marks);
+            let marks = marks_of_block(block);
             let lead = format!("    {}  ", super::layout::left(stop, width));
             let indent = textwrap::core::display_width(&lead);
             let marks: Vec<String> = marks.iter().map(|mark| whole(mark)).collect();
-            let remarks = block.first().map_or_else(Vec::new, remarks);
+            let remarks = block.first().map_or_else(Vec::new, |cut| self.remarks(cut));
             let text = [marks.join(", ")]
                 .into_iter()
                 .chain(remarks)
@@ -221,11 +218,26 @@ impl Group<'_> {
         }
     }
 
+    /// What is special about a cut, after its marks.
+    fn remarks(&self, cut: &Cut) -> Vec<String> {
+        let mut remarks = Vec::new();
+        if let Some(part) = cut.parts.first() {
+            remarks.push(whole(&place_of(part, self.unit)));
+        }
+        if !cut.ends.are_square() {
+            remarks.push(whole(&format!("(ends {} to the long points)", cut.ends)));
+        }
+        if cut.spare {
+            remarks.push(whole("(spare: cut only if one is spoiled)"));
+        }
+        remarks
+    }
+
     fn left_over(&self, ink: Ink) -> String {
         if self.bars.offcut.is_zero() {
             return ink.faint("    nothing left over\n");
         }
-        let left = match measurable(self.bars.offcut, self.unit) {
+        let left = match measure::down(self.bars.offcut, self.unit) {
             (left, true) => left.text(self.unit),
             (left, false) => format!("about {}", left.text(self.unit)),
         };
@@ -242,27 +254,30 @@ impl Group<'_> {
     }
 }
 
-/// What a rule can show of a length, and whether that is all of it: tenths of a millimetre, or 1/64 in.
-/// A slanted slot leaves nothing round. Files and figures stay exact.
-fn measurable(length: Length, unit: Unit) -> (Length, bool) {
-    let grain = match unit {
-        Unit::In | Unit::Ft => 396_875,
-        Unit::Mm | Unit::Cm | Unit::M => 100_000,
+/// Whether two cuts differ in nothing but their marks and the copies of a run.
+fn are_alike(one: &Cut, other: &Cut) -> bool {
+    let place = |cut: &Cut| {
+        let part = cut.parts.first();
+        part.map(|part| (part.part, part.of, part.from, part.to, part.to_support))
     };
-    let shown = Length::from_nm(length.nm() - length.nm() % grain).unwrap_or(length);
-    (shown, shown == length)
+    let kind = |cut: &Cut| (cut.length, cut.ends, cut.spare, place(cut));
+    kind(one) == kind(other)
 }
 
-/// What is special about a cut, after its marks.
-fn remarks(cut: &Cut) -> Vec<String> {
-    let mut remarks = Vec::new();
-    if !cut.ends.are_square() {
-        remarks.push(whole(&format!("(ends {} to the long points)", cut.ends)));
-    }
-    if cut.spare {
-        remarks.push(whole("(spare: cut only if one is spoiled)"));
-    }
-    remarks
+/// The marks of cuts that are alike; parts of runs in the order of their copies.
+fn marks_of_block(block: &[Cut]) -> Vec<String> {
+    let part = block.first().and_then(|cut| cut.parts.first());
+    let ending = part.map_or_else(String::new, part_suffix);
+    let cuts: Vec<Vec<&str>> = block
+        .iter()
+        .map(|cut| {
+            let marks = cut.marks.iter().map(String::as_str);
+            marks
+                .map(|mark| mark.strip_suffix(&ending).unwrap_or(mark))
+                .collect()
+        })
+        .collect();
+    marks_of_cuts(&cuts, &ending)
 }
 
 /// Places on a bar never pass the end of the bar, which is a length.

@@ -1,5 +1,7 @@
 //! What people read, frozen; the plans are made by hand, so no search stands behind them.
 
+mod runs;
+
 use std::sync::Arc;
 
 use lengthwise::job::{Ends, HandRow, JobInput, PieceRow, Saw, Sold, SquareOff, StockRow};

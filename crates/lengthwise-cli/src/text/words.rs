@@ -1,7 +1,11 @@
 //! Outcomes as sentences, for people and for the `why` of the JSON.
 
-use lengthwise::plan::{Cutting, Impossible, MaterialPlan, Outcome, Proof, Stop, Value};
+use lengthwise::job::CourseRule;
+use lengthwise::plan::{Cutting, Impossible, MaterialPlan, Outcome, Proof, SplitRule, Stop, Value};
 use lengthwise::{Length, Price, Unit};
+
+use super::layout::counted;
+use super::measure;
 
 /// Why the search ended.
 pub const fn stopped(stop: Stop) -> &'static str {
@@ -10,6 +14,7 @@ pub const fn stopped(stop: Stop) -> &'static str {
         Stop::TimeLimit => "stopped after the time limit",
         Stop::Cancelled => "stopped when it was told to",
         Stop::Exhausted => "stopped when every method had been tried",
+        Stop::JointsTried => "stopped when all joint places that were chosen had been tried",
         _ => "stopped early",
     }
 }
@@ -19,6 +24,10 @@ pub fn verdict(cutting: &Cutting, unit: Unit) -> String {
     match (cutting.value, cutting.bound) {
         (Value::Money(value), Value::Money(bound)) => match cutting.proof {
             Proof::Optimal => format!("Proved cheapest. No plan costs less than {bound}."),
+            Proof::Gap(Stop::JointsTried) => format!(
+                "Proved cheapest for the joint places tried; wherever joints fall, no plan costs less \
+                 than {bound}."
+            ),
             Proof::Gap(stop) => format!(
                 "Up to {} too dear; {}. No plan costs less than {bound}.",
                 price_gap(value, bound),
@@ -31,6 +40,11 @@ pub fn verdict(cutting: &Cutting, unit: Unit) -> String {
             let least = format!("No plan buys less than {}.", bound.text(unit));
             match cutting.proof {
                 Proof::Optimal => format!("Proved least length to buy. {least}"),
+                Proof::Gap(Stop::JointsTried) => format!(
+                    "Proved least length to buy for the joint places tried; wherever joints fall, no \
+                     plan buys less than {}.",
+                    bound.text(unit)
+                ),
                 Proof::Gap(stop) => format!(
                     "Up to {} more than need be bought; {}. {least}",
                     length_gap(value, bound).text(unit),
@@ -85,15 +99,31 @@ pub fn impossible(reason: &Impossible, unit: Unit) -> String {
             longest,
             rows,
         } => too_long(mark, (*length, *takes), *longest, *rows, unit),
+        Impossible::NoSplit {
+            mark,
+            length,
+            rule,
+            longest,
+            rows,
+        } => {
+            let run = Unjoined {
+                mark,
+                length: *length,
+                longest: *longest,
+                unit,
+            };
+            run.sentence(*rule, *rows)
+        }
+        Impossible::Courses { group, rule, mark } => courses(group, *rule, mark),
         Impossible::NotEnoughLength { needed, available } => {
             let missing = length_gap(*needed, *available);
             format!(
                 "Not enough stock: the pieces and the cuts between them take at least {}, the bars \
                  that can be had give {}. At least {} is missing; more or longer bars would make \
                  it possible.",
-                needed.text(unit),
+                measure::down(*needed, unit).0.text(unit),
                 available.text(unit),
-                missing.text(unit)
+                measure::down(missing, unit).0.text(unit)
             )
         }
         Impossible::NotEnoughBars { left_over } => format!(
@@ -111,6 +141,7 @@ fn too_long(
     rows: usize,
     unit: Unit,
 ) -> String {
+    let takes = measure::up(takes, unit);
     let mitred = if takes == length {
         String::new()
     } else {
@@ -124,24 +155,121 @@ fn too_long(
         );
     };
     let allowance = length_gap(whole, usable);
-    let (of_whole, needed) = if allowance.is_zero() {
-        (String::new(), takes)
-    } else {
-        let needed = takes.checked_add(allowance).unwrap_or(takes);
-        let of_whole = format!(" ({} less what squaring its ends takes)", whole.text(unit));
-        (of_whole, needed)
-    };
+    let needed = takes.checked_add(allowance).unwrap_or(takes);
     let others = match rows {
         0 | 1 => String::new(),
         2 => " One other row of pieces is too long as well.".to_owned(),
         rows => format!(" {} other rows of pieces are too long as well.", rows - 1),
     };
     format!(
-        "Piece {mark} of {}{mitred} is longer than the longest usable bar, {}{of_whole}.{others} A bar of \
-         at least {} would make it possible, or a shorter piece, or two pieces with a joint in its \
-         place.",
+        "Piece {mark} of {}{mitred} is longer than the longest usable bar, {}.{others} A bar of at \
+         least {} would make it possible, or a shorter piece, or a joint in it (see joints in \
+         lengthwise --help).",
         length.text(unit),
-        usable.text(unit),
+        usable_bar((usable, whole), unit),
         needed.text(unit)
+    )
+}
+
+/// A usable length, and what it is of.
+fn usable_bar((usable, whole): (Length, Length), unit: Unit) -> String {
+    if usable == whole {
+        usable.text(unit)
+    } else {
+        let whole = whole.text(unit);
+        format!(
+            "{} ({whole} less what squaring its ends takes)",
+            usable.text(unit)
+        )
+    }
+}
+
+/// A run that cannot be parted as its rules want it.
+struct Unjoined<'a> {
+    mark: &'a str,
+    length: Length,
+    longest: Option<(Length, Length)>,
+    unit: Unit,
+}
+
+impl Unjoined<'_> {
+    fn sentence(&self, rule: SplitRule, rows: usize) -> String {
+        let (why, remedy) = self.reason(rule);
+        let others = match rows {
+            0 | 1 => String::new(),
+            2 => " One other row of runs cannot be joined either.".to_owned(),
+            rows => format!(" {} other rows of runs cannot be joined either.", rows - 1),
+        };
+        format!(
+            "Run {} of {} cannot be joined as asked: {why}.{others} {remedy} would make it possible.",
+            self.mark,
+            self.length.text(self.unit)
+        )
+    }
+
+    fn reason(&self, rule: SplitRule) -> (String, &'static str) {
+        let bar = match self.longest {
+            None => "no bar is left to cut it from".to_owned(),
+            Some(longest) => format!(
+                "the longest usable bar is {}",
+                usable_bar(longest, self.unit)
+            ),
+        };
+        match rule {
+            SplitRule::JointsMax { most, needed } => (
+                format!(
+                    "it takes {}, and joints_max allows {most}; {bar}",
+                    counted(needed, "joint", "joints")
+                ),
+                "A larger joints_max or longer bars",
+            ),
+            SplitRule::Shortest { shortest } => (
+                format!(
+                    "wherever it is joined, some part is shorter than {}, the shortest allowed; {bar}",
+                    shortest.text(self.unit)
+                ),
+                "A smaller shortest, other places for joints or longer bars",
+            ),
+            SplitRule::Places { from, to } => (
+                format!(
+                    "no bar reaches from {} to {}, {}; {bar}",
+                    self.place(from),
+                    self.place(to),
+                    length_gap(to, from).text(self.unit)
+                ),
+                "More places for joints or longer bars",
+            ),
+            SplitRule::Bars => (
+                format!(
+                    "wherever it is joined, gaps and mitred ends leave no part that fits a bar; {bar}"
+                ),
+                "Smaller gaps or longer bars",
+            ),
+            _ => (
+                format!("no rule for its joints leaves a way; {bar}"),
+                "Other places for joints or longer bars",
+            ),
+        }
+    }
+
+    /// A place on the run, by name where it is one of its ends.
+    fn place(&self, place: Length) -> String {
+        if place.is_zero() {
+            "its left end".to_owned()
+        } else if place == self.length {
+            "its right end".to_owned()
+        } else {
+            format!("the place for a joint at {}", place.text(self.unit))
+        }
+    }
+}
+
+fn courses(group: &str, CourseRule { joints, courses }: CourseRule, mark: &str) -> String {
+    format!(
+        "The courses of \"{group}\", of which run {mark} is the first, cannot be joined by their \
+         course_rule {joints}/{courses}, at most {} on one support in any {courses} courses that \
+         follow each other; without the rule there is a plan. A looser rule, more places for joints, \
+         or joints_max to allow more of them would make it possible.",
+        counted(u64::from(joints), "joint", "joints")
     )
 }

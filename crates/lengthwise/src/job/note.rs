@@ -88,6 +88,25 @@ pub enum Note {
         /// The unit to print in.
         unit: Unit,
     },
+    /// A part of a run can move more with heat than the gaps around it leave.
+    PartsMoveMoreThanTheirGaps {
+        /// The row.
+        origin: Origin,
+        /// The mark of its longest run.
+        mark: String,
+        /// No part of it is longer.
+        part: Length,
+        /// The gap at a joint, if that is less than a part moves.
+        at_joints: Option<Length>,
+        /// Both gaps at the ends together, if that is less.
+        at_ends: Option<Length>,
+        /// How far such a part moves.
+        movement: Length,
+        /// Over which range.
+        range: TemperatureRange,
+        /// The unit to print in.
+        unit: Unit,
+    },
     /// Doors and windows are not deducted from widths in `qty`.
     OpeningsNotDeducted {
         /// The first row with a width.
@@ -170,6 +189,29 @@ impl fmt::Display for Note {
                 up(*movement, *unit),
                 gaps.text(*unit)
             ),
+            Note::PartsMoveMoreThanTheirGaps {
+                origin,
+                mark,
+                part,
+                at_joints,
+                at_ends,
+                movement,
+                range,
+                unit,
+            } => {
+                let joints =
+                    at_joints.map(|gap| format!("its joint gap leaves {}", gap.text(*unit)));
+                let ends = at_ends.map(|gaps| format!("its end gaps leave {}", gaps.text(*unit)));
+                let gaps: Vec<String> = joints.into_iter().chain(ends).collect();
+                write!(
+                    f,
+                    "{origin}: a part of {mark}, up to {} long, moves {} over {range} K, and {}; the \
+                     maker's table goes first",
+                    part.text(*unit),
+                    up(*movement, *unit),
+                    gaps.join(", ")
+                )
+            }
             Note::OpeningsNotDeducted { origin } => write!(
                 f,
                 "{origin}: doors and windows are not deducted from a width in qty, here or in any \
