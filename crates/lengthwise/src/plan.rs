@@ -327,7 +327,6 @@ pub struct Window {
 
 /// How runs whose joints may fall anywhere are counted, so that what is proven holds wherever they fall.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-#[non_exhaustive]
 pub enum Anywhere {
     /// By their length.
     ByLength {
