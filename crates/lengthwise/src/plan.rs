@@ -274,7 +274,14 @@ impl Figures {
 /// `t_w` for each window of its course in which it has a joint on the window's place; and with `a` the
 /// joints that the rule of the group allows, `a t_w` goes off the sum, for each window.
 ///
-/// **Joints anywhere.** Such a run is priced by length: [`Certificate::anywhere`] gives the price `r`
+/// **Joints anywhere**, rounded. Such a run is treated like one with places: the first is where the
+/// shortest part would end that lies at the left end, the others follow a step apart, as far as they leave
+/// room for the shortest part at the right end. A joint stands for itself and all places before the next:
+/// so a part that begins at a joint is as long as it is from there, less the step, but at least as long
+/// as the shortest part. Its splits and its `n` are otherwise as above; `n` is that of the run as it is,
+/// not rounded.
+///
+/// **Joints anywhere**, by length: [`Certificate::anywhere`] gives the price `r`
 /// of one unit. A pattern is then worth its pieces and `r` for each whole unit of the bar that they and
 /// their cuts leave, the last cut lent as ever; all these runs together are worth `r` for every unit,
 /// begun ones counted, of the least that they take: the sum over their copies of the least, over the
@@ -298,8 +305,8 @@ pub struct Certificate {
     pub prices: Vec<(Shape, i64)>,
     /// The price of a joint on one place within one window of courses, none negative.
     pub windows: Vec<(Window, i64)>,
-    /// The price of one unit of the runs whose joints may fall anywhere; `None` without such runs.
-    pub anywhere: Option<AnywherePrice>,
+    /// How the runs whose joints may fall anywhere are counted; `None` without such runs.
+    pub anywhere: Option<Anywhere>,
     /// What raises the bound beyond what these prices prove by themselves, and what proves that
     /// no plan of equal value cuts into less from hand.
     pub mixes: MixProof,
@@ -318,14 +325,23 @@ pub struct Window {
     pub place: Length,
 }
 
-/// What runs whose joints may fall anywhere are priced at.
+/// How runs whose joints may fall anywhere are counted, so that what is proven holds wherever they fall.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub struct AnywherePrice {
-    /// Above zero; divides what every shape takes of a bar, its cut included, and the usable length of
-    /// every bar with one cut.
-    pub unit: Length,
-    /// The price of a unit, not negative.
-    pub price: i64,
+pub enum Anywhere {
+    /// By their length.
+    ByLength {
+        /// Above zero; divides what every shape takes of a bar, its cut included, and the usable length
+        /// of every bar with one cut.
+        unit: Length,
+        /// The price of a unit, not negative.
+        price: i64,
+    },
+    /// By parts between joints that are rounded down to places so far apart; above zero, and at most the
+    /// shortest part and the gap at a joint of every such run together.
+    Rounded {
+        /// From one place to the next.
+        step: Length,
+    },
 }
 
 /// Why no cheaper mix of bars holds everything.
@@ -342,7 +358,7 @@ pub struct AnywherePrice {
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct MixProof {
     /// Sets of prices that refute mixes: one price for each of [`Certificate::prices`], then one for each
-    /// of [`Certificate::windows`], then that of [`Certificate::anywhere`] if there is one. What all
+    /// of [`Certificate::windows`], then that of a unit if [`Certificate::anywhere`] counts by length. What all
     /// pieces and runs are worth by them takes the place of `sum d_i p_i`.
     pub refutations: Vec<Vec<i64>>,
     /// Mixes refuted by search.

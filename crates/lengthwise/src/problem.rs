@@ -38,6 +38,8 @@ pub(crate) struct Problem {
     pub runs: Vec<RunOfKind>,
     /// Where runs joined anywhere are the last item, which has a size of 1: the length of that.
     pub unit: Option<Length>,
+    /// Where the joints of such runs are rounded down: how far apart their places are.
+    pub step: Option<Length>,
     costs: Costs,
 }
 
@@ -91,6 +93,20 @@ impl Problem {
         let (kinds, by_length) = runs.by_length()?;
         let windows = kinds.windows(material);
         Problem::over(material, &kinds, windows, Some(by_length)).ok()
+    }
+
+    /// The same with the joints of such runs rounded down to places a step apart, and parts as long as
+    /// they are at the least: what is proven of it holds wherever the joints fall. `None` where there
+    /// would be too many parts.
+    pub fn rounded(material: &Material) -> Option<Problem> {
+        let runs = Runs::of(material, Longest::of(material)).ok()?;
+        let (kinds, step) = runs.rounded()?;
+        let windows = kinds.windows(material);
+        let problem = Problem::over(material, &kinds, windows, None).ok()?;
+        Some(Problem {
+            step: Some(step),
+            ..problem
+        })
     }
 
     /// The same without any rule about courses.
@@ -153,6 +169,7 @@ impl Problem {
             windows: windows.into_iter().map(|ruled| ruled.window).collect(),
             runs: runs.kinds.iter().map(|kind| kind.named.clone()).collect(),
             unit,
+            step: None,
             costs,
         })
     }

@@ -394,3 +394,109 @@ impl Within<'_> {
         true
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    /// A run with so many places inside, a part of its own for any two places some seven apart at the
+    /// most, and windows on some places.
+    fn run(places: u32, most_joints: u32, lost: &[u32]) -> Run {
+        let end = places + 1;
+        let parts = (0..=end).map(|from| {
+            let reached = (from + 1..=end).filter(|to| to - from <= 7);
+            reached
+                .map(|to| (to, 3 + (from * 5 + to * 3) % 9))
+                .collect()
+        });
+        let windows = (0..=end).map(|place| {
+            let is_inside = place > 0 && place < end;
+            let of_place =
+                (0..3).filter(|&window| is_inside && lost.contains(&(place * 3 + window)));
+            of_place.collect()
+        });
+        Run::new(parts.collect(), windows.collect(), most_joints)
+    }
+
+    /// Every split, one by one.
+    fn splits(run: &Run) -> Vec<Vec<u32>> {
+        let inside: Vec<u32> = (1..run.end()).collect();
+        let subsets = (0_u32..1 << inside.len()).map(|set| {
+            let chosen = inside
+                .iter()
+                .enumerate()
+                .filter(|(bit, _)| set >> bit & 1 == 1);
+            chosen.map(|(_, place)| *place).collect::<Vec<u32>>()
+        });
+        subsets
+            .filter(|joints| joints.len() as u32 <= run.most_joints)
+            .filter(|joints| run.parts_of(joints).len() == joints.len() + 1)
+            .collect()
+    }
+
+    /// What a split gives back, counted item by item.
+    fn gives(run: &Run, joints: &[u32], prices: &[i64]) -> i64 {
+        let pattern = run.pattern(9, joints.to_vec());
+        let counts = pattern.counts.iter();
+        counts
+            .map(|&(item, count)| prices[item as usize] * i64::from(count))
+            .sum()
+    }
+
+    proptest! {
+        #[test]
+        fn prices_and_lists_agree_with_trying_every_split(
+            places in 1_u32..8,
+            most_joints in 0_u32..4,
+            lost in prop::collection::vec(0_u32..30, 0..8),
+            prices in prop::collection::vec(0_i64..50, 12),
+            tilted in prop::collection::vec(0_i64..50, 12),
+            losses in (0_i128..40, 0_i128..40),
+        ) {
+            let run = run(places, most_joints, &lost);
+            let all = splits(&run);
+            let worth = |prices: &[i64]| all.iter().map(|joints| gives(&run, joints, prices)).max();
+            prop_assert_eq!(run.holds(&prices), worth(&prices).unwrap_or(0));
+            match run.cheapest(&prices) {
+                Some(joints) => prop_assert_eq!(Some(gives(&run, &joints, &prices)), worth(&prices)),
+                None => prop_assert!(all.is_empty()),
+            }
+            let (most, best) = run.best(&prices, -1);
+            prop_assert_eq!(most, worth(&prices).unwrap_or(0));
+            for (joints, value) in best {
+                prop_assert_eq!(gives(&run, &joints, &prices), value);
+            }
+            let filters = [(prices.as_slice(), losses.0), (tilted.as_slice(), losses.1)];
+            let mut listed = run.within(&filters, 1_000, &mut 0, 100_000).unwrap();
+            let mut expected: Vec<Vec<u32>> = all
+                .iter()
+                .filter(|joints| filters.iter().all(|(prices, loss)| {
+                    i128::from(worth(prices).unwrap_or(0) - gives(&run, joints, prices)) <= *loss
+                }))
+                .cloned()
+                .collect();
+            listed.sort();
+            expected.sort();
+            prop_assert_eq!(listed, expected);
+        }
+
+        /// What is demanded is enough for every split, and by longest paths no more than for some.
+        #[test]
+        fn what_is_demanded_covers_every_split(places in 1_u32..8, most_joints in 0_u32..4) {
+            let run = run(places, most_joints, &[]);
+            let all = splits(&run);
+            for item in 3..12 {
+                let used = |joints: &Vec<u32>| {
+                    run.parts_of(joints).iter().filter(|&&part| part == item).count()
+                };
+                let most = all.iter().map(used).max().unwrap_or(0);
+                let demanded = run.most().iter().find(|(other, _)| *other == item);
+                prop_assert_eq!(demanded.map_or(0, |&(_, most)| most as usize), most);
+                prop_assert!(run.most_by_place(item) >= i64::try_from(most).unwrap());
+            }
+        }
+    }
+}

@@ -166,6 +166,25 @@ impl Parting<'_> {
             .collect()
     }
 
+    /// Places for joints from the first that the shortest part allows, a step apart; `None` where two
+    /// joints could be rounded to one place.
+    pub fn places_rounded(&self) -> Option<Vec<(Length, Option<u32>)>> {
+        let step = self.step.nm();
+        let apart = self.run.shortest().nm() + self.run.joint_gap().nm();
+        if step <= 0 || step > apart {
+            return None;
+        }
+        let first = self.after(self.run.shortest().nm());
+        let last = self.before(self.run.shortest().nm());
+        let places = (0..).map(|place| first + place * step);
+        let places = places.take_while(|&place| place <= last);
+        Some(
+            places
+                .filter_map(|place| Some((Length::from_nm(place)?, None)))
+                .collect(),
+        )
+    }
+
     /// Where a joint lies so that the part on its left, beginning at the left end, is so long.
     fn after(&self, length: i64) -> i64 {
         length + self.piece.end_gap().near.nm() + self.halves().0.nm()

@@ -12,6 +12,10 @@ use crate::job::{Material, Piece, Shape};
 use crate::length::Length;
 use crate::plan::{Impossible, SplitRule, Stop, Window};
 
+/// Steps in millimetres that joints are rounded down to, and parts that there may be then.
+const STEPS: [u32; 5] = [5, 10, 20, 25, 50];
+const MOST_ROUNDED: usize = 600;
+
 /// Runs with the same rules, which may be split alike.
 pub(super) struct Alike<'m> {
     parting: Parting<'m>,
@@ -129,6 +133,35 @@ impl<'m> Runs<'m> {
             }
         }
         Some((kinds, by_length?))
+    }
+
+    /// The runs as kinds of bar, those joined anywhere with joints rounded down to places of the finest
+    /// step that leaves few enough parts: what is proven of them holds wherever joints fall. `None` where
+    /// no step is fine enough. See [`Certificate`](crate::plan::Certificate).
+    pub fn rounded(&self) -> Option<(Kinds<'m>, Length)> {
+        STEPS
+            .iter()
+            .find_map(|&step| self.rounded_to(Length::from_mm(step)))
+    }
+
+    fn rounded_to(&self, step: Length) -> Option<(Kinds<'m>, Length)> {
+        let mut kinds = Kinds::default();
+        for alike in &self.alike {
+            match &alike.ways {
+                Ways::At(splits) => kinds.add(alike, splits),
+                Ways::Anywhere(joints) => {
+                    let parting = Parting {
+                        step,
+                        ..alike.parting
+                    };
+                    let inside = parting.places_rounded()?;
+                    let splits = parting.splits(&inside, self.longest, Some(joints.most));
+                    kinds.add(alike, &splits.ok()?);
+                }
+            }
+        }
+        let parts = kinds.kinds.iter().flat_map(|kind| kind.splits.shapes());
+        (parts.unique().count() <= MOST_ROUNDED).then_some((kinds, step))
     }
 
     /// The least that all runs take of bars, a cut with every part.

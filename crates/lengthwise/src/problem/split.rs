@@ -45,6 +45,9 @@ pub(super) struct Parting<'m> {
     pub material: &'m Material,
     pub piece: &'m Piece,
     pub run: &'m Run,
+    /// Joints stand for all places from theirs to just before the next this far on: a part is as long
+    /// as the shortest between two of those. Zero for joints where they are.
+    pub step: Length,
 }
 
 impl<'m> Parting<'m> {
@@ -54,6 +57,7 @@ impl<'m> Parting<'m> {
             material,
             piece,
             run,
+            step: Length::ZERO,
         })
     }
 
@@ -83,6 +87,12 @@ impl<'m> Parting<'m> {
         let near = if is_first { gap.near } else { right };
         let far = if is_last { gap.far } else { left };
         let length = to.checked_sub(from)?.checked_sub(near)?.checked_sub(far)?;
+        let length = if is_first || self.step.is_zero() {
+            length
+        } else {
+            let rounded = length.checked_sub(self.step).unwrap_or(Length::ZERO);
+            rounded.max(self.run.shortest())
+        };
         (!length.is_zero()).then(|| Shape {
             length,
             ends: self.ends(is_first, is_last),

@@ -8,7 +8,7 @@ use crate::engine::{self, Answer, Meter};
 use crate::job::Material;
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::plan::{
-    AnywherePrice, Certificate, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome, Proof,
+    Anywhere, Certificate, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome, Proof,
     SearchedMix, Stop, Value,
 };
 use crate::problem::{NoProblem, Problem};
@@ -63,7 +63,7 @@ impl Solver<'_> {
             _ => Some(engine::minimise(
                 &problem.instance,
                 known,
-                self.meter(self.deadline, Some(&mut report)),
+                self.meter(1, Some(&mut report)),
             )),
         };
         match (answer, anywhere) {
@@ -74,6 +74,11 @@ impl Solver<'_> {
                 }
             }
             (Some(answer), Some((proven_on, proven))) => {
+                let cost = answer.best.as_ref().map(|(cost, _)| *cost);
+                let (proven_on, proven) = match self.rounded(cost, proven.bound) {
+                    Some(better) => better,
+                    None => (proven_on, proven),
+                };
                 let answer = wherever_joints_fall(&problem, answer, proven);
                 Searched::answered(problem, answer, Some(proven_on))
             }
@@ -92,19 +97,27 @@ impl Solver<'_> {
             let answer = engine::by_length_alone(&problem.instance);
             return Some((problem, answer));
         }
-        // A part of the time: the rest is for a plan.
-        let now = Instant::now();
-        let share = |end: Instant| now + end.saturating_duration_since(now) / SHARE_ANYWHERE;
-        let meter = self.meter(self.deadline.map(share), None);
+        // A part of the time and work: the rest is for a plan.
+        let meter = self.meter(SHARE_ANYWHERE, None);
         let answer = engine::minimise(&problem.instance, 0, meter);
         Some((problem, answer))
+    }
+
+    /// A better bound that holds wherever the joints fall, if there is one above `known`.
+    fn rounded(&self, cost: Option<i128>, known: i128) -> Option<(Problem, Answer)> {
+        if cost.is_none_or(|cost| cost <= known) {
+            return None;
+        }
+        let problem = Problem::rounded(self.material)?;
+        let meter = self.meter(SHARE_ANYWHERE, None);
+        let answer = engine::minimise(&problem.instance, 0, meter);
+        (answer.bound > known).then_some((problem, answer))
     }
 
     /// Whether there is a plan once the rules of courses are left out.
     fn because_of_courses(&self) -> Option<Impossible> {
         let problem = Problem::without_courses(self.material).ok()?;
-        let meter = self.meter(self.deadline, None);
-        engine::minimise(&problem.instance, 0, meter).best?;
+        engine::minimise(&problem.instance, 0, self.meter(1, None)).best?;
         let in_courses = self.material.pieces().iter().filter_map(|piece| {
             let course = piece.run()?.course()?;
             Some((course.group(), course.first(), piece))
@@ -118,9 +131,10 @@ impl Solver<'_> {
         })
     }
 
+    /// One part, of so many, of the work and the time that are left.
     fn meter<'m>(
         &'m self,
-        deadline: Option<Instant>,
+        parts: u32,
         report: Option<&'m mut dyn FnMut(Option<i128>, i128)>,
     ) -> Meter<'m> {
         let default = if self.limits.time.is_some() {
@@ -128,7 +142,10 @@ impl Solver<'_> {
         } else {
             DEFAULT_WORK
         };
-        let limit = self.limits.work.unwrap_or(default);
+        let limit = self.limits.work.unwrap_or(default) / u64::from(parts.max(1));
+        let now = Instant::now();
+        let share = |end: Instant| now + end.saturating_duration_since(now) / parts.max(1);
+        let deadline = self.deadline.map(share);
         Meter::new(limit, deadline, self.limits.cancel, report)
     }
 }
@@ -230,7 +247,9 @@ fn certificate(material: &Material, problem: &Problem, answer: &Answer) -> Certi
     let of_shapes = problem.shapes.iter().copied().zip(prices.iter().copied());
     let rest = prices.iter().copied().skip(problem.shapes.len());
     let of_windows = problem.windows.iter().copied().zip(rest);
-    let anywhere = problem.unit.zip(prices.last().copied());
+    let by_length = problem.unit.zip(prices.last().copied());
+    let by_length = by_length.map(|(unit, price)| Anywhere::ByLength { unit, price });
+    let rounded = problem.step.map(|step| Anywhere::Rounded { step });
     let refutations = answer.proof.refutations.iter();
     let refutations = refutations.map(|refutation| in_order(&refutation.prices));
     let bars = material.bars().len();
@@ -252,7 +271,7 @@ fn certificate(material: &Material, problem: &Problem, answer: &Answer) -> Certi
         scale: answer.scale,
         prices: of_shapes.collect(),
         windows: of_windows.collect(),
-        anywhere: anywhere.map(|(unit, price)| AnywherePrice { unit, price }),
+        anywhere: by_length.or(rounded),
         mixes: MixProof {
             refutations: refutations.collect(),
             searched: searched.collect(),
