@@ -9,7 +9,7 @@ use std::collections::{BTreeSet, HashSet, VecDeque};
 
 use super::split::{Longest, Parting};
 use crate::job::{Material, Shape};
-use crate::length::Length;
+use crate::length::{Length, Unit};
 use crate::plan::SplitRule;
 
 /// Distinct parts of all runs together that are worth their rows in the linear program.
@@ -20,6 +20,9 @@ const FEWEST_PLACES: u64 = 12;
 const MOST_LENGTHS: usize = 2_000;
 /// How many pieces of one length a part shares a bar with.
 const MOST_ALIKE: i64 = 3;
+/// Marks on a tape, in nanometres.
+const MILLIMETRE: i64 = 1_000_000;
+const SIXTEENTH: i64 = 1_587_500;
 /// Joints that are counted up to in search of an allowed number.
 const MOST_JOINTS: u64 = 100_000;
 
@@ -159,7 +162,7 @@ impl Parting<'_> {
         let (Some(total), Ok(parts)) = (self.total(joints), i64::try_from(joints + 1)) else {
             return Vec::new();
         };
-        let part = total / parts;
+        let part = self.readable(total / parts);
         let first = self.after(part);
         (0..parts - 1)
             .map(|joint| first + joint * (part + self.run.joint_gap().nm()))
@@ -183,6 +186,15 @@ impl Parting<'_> {
                 .filter_map(|place| Some((Length::from_nm(place)?, None)))
                 .collect(),
         )
+    }
+
+    /// A length rounded down to what a tape shows, where it is not bound to be something else.
+    fn readable(&self, length: i64) -> i64 {
+        let mark = match self.material.unit() {
+            Unit::In | Unit::Ft => SIXTEENTH,
+            _ => MILLIMETRE,
+        };
+        length / mark * mark
     }
 
     /// Where a joint lies so that the part on its left, beginning at the left end, is so long.
@@ -254,7 +266,8 @@ fn seeds(material: &Material, runs: &[(Parting<'_>, Joints)], usable: &[i64]) ->
     let mut seeds = Vec::new();
     for (run, joints) in runs {
         let parts = i64::try_from(joints.fewest + 1).unwrap_or(i64::MAX);
-        seeds.extend(run.total(joints.fewest).map(|total| total / parts));
+        let even = run.total(joints.fewest).map(|total| total / parts);
+        seeds.extend(even.map(|part| run.readable(part)));
         let mitres = [0, run.mitre(0, 1), run.mitre(1, 1)];
         seeds.extend(
             usable
@@ -264,7 +277,8 @@ fn seeds(material: &Material, runs: &[(Parting<'_>, Joints)], usable: &[i64]) ->
         seeds.push(run.run.shortest().nm());
     }
     for usable in usable {
-        seeds.extend((2..=4).map(|parts| (usable - (parts - 1) * cut) / parts));
+        let shares = (2..=4).map(|parts| (usable - (parts - 1) * cut) / parts);
+        seeds.extend(shares.flat_map(|share| runs.first().map(|(run, _)| run.readable(share))));
     }
     let whole = material
         .pieces()
