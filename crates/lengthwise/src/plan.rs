@@ -283,7 +283,7 @@ impl Figures {
 ///
 /// **Joints anywhere**, by length: [`Certificate::anywhere`] gives the price `r`
 /// of one unit. A pattern is then worth its pieces and `r` for each whole unit of the bar that they and
-/// their cuts leave, the last cut lent as ever; all these runs together are worth `r` for every unit,
+/// their cuts leave, the last cut lent as ever, but for no more units than these runs take; all these runs together are worth `r` for every unit,
 /// begun ones counted, of the least that they take: the sum over their copies of the least, over the
 /// numbers of joints allowed, of their parts with one cut for each part and with what mitred ends take.
 /// But where only one number of joints `n` is allowed, each of the `n + 1` parts is at least as long as

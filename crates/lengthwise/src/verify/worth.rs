@@ -311,11 +311,15 @@ impl Worth {
     /// For each kind of bar the larger of its floor and the most that it holds; `None` where that would
     /// take too much work.
     pub fn held(&self, facts: &Facts<'_>, prices: &[i64], floors: &[u128]) -> Option<Vec<u128>> {
-        let unit = self
-            .by_length
-            .as_ref()
-            .map_or(1, |by_length| by_length.unit);
-        let per_unit = self.price_of_unit(prices);
+        let (unit, units) = match &self.by_length {
+            Some(by_length) => (by_length.unit, by_length.units),
+            None => (1, 0),
+        };
+        let bars = facts.kinds.iter().map(|kind| kind.usable() + facts.cut());
+        // Where runs fill every bar to its end, they go into it without limit.
+        let is_enough = bars.max().is_none_or(|longest| units >= longest / unit);
+        let price_of_unit = self.price_of_unit(prices);
+        let per_unit = if is_enough { price_of_unit } else { 0 };
         let items: Option<Vec<Item>> = self
             .shapes
             .iter()
@@ -345,7 +349,15 @@ impl Worth {
                 floor: floor.saturating_sub(*by_length),
             })
             .collect();
-        let best = best_values(&items?, &queries)?;
+        let mut items = items?;
+        if !is_enough {
+            items.push(Item {
+                size: unit,
+                price: u64::try_from(price_of_unit).ok()?,
+                demand: u64::try_from(units).ok()?,
+            });
+        }
+        let best = best_values(&items, &queries)?;
         let sums = best.iter().zip(&by_length);
         sums.map(|(best, by_length)| best.checked_add(*by_length))
             .collect()
