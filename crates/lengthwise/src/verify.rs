@@ -4,27 +4,31 @@
 //! prices are worked out again from the raw fields of the job, and the bound from the certificate
 //! with a knapsack of its own. What cannot be recomputed is named, never passed over in silence.
 
+mod anywhere;
 mod bars;
 mod bound;
 mod boxes;
 mod buying;
+mod counted;
 mod demand;
 mod evidence;
 mod facts;
 mod figures;
 mod impossible;
+mod joined;
 mod knapsack;
 mod mitre;
 mod mixes;
 mod proof;
 mod refusal;
+mod runs;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
 
 use std::collections::HashSet;
 
-pub use refusal::{BarPart, Breach, Cell, Figure, List, OpenMix, Refusal};
+pub use refusal::{BarPart, Breach, Cell, Figure, List, OpenMix, Refusal, RunBreach};
 
 use crate::job::{Job, Material};
 use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
@@ -72,6 +76,8 @@ pub enum Claim {
     LeastFromHand,
     /// A piece is longer than any bar.
     PieceTooLong,
+    /// The rules leave a run no split.
+    NoSplit,
     /// There is less length than the pieces take.
     NotEnoughLength,
 }
@@ -94,6 +100,9 @@ pub enum Trust {
         /// How many mixes of bars were needed that only a search refuted.
         mixes: usize,
     },
+    /// That courses cannot be joined as the rule of their group wants it, whatever the bars: no
+    /// certificate tells why.
+    Courses,
     /// That so many pieces stay uncut however the bars are cut: no certificate tells why.
     NotEnoughBars {
         /// At least so many.
@@ -203,7 +212,7 @@ fn check_cutting<'p>(
         bars::check_group(facts, group, names)?;
     }
     verified.rechecked.push(Claim::Bars);
-    demand::check_demand(facts.material, &cutting.bars)?;
+    demand::check_demand(facts, &cutting.bars)?;
     verified.rechecked.push(Claim::Demand);
     let counts = buying::check_buying(facts, cutting)?;
     verified.rechecked.push(Claim::Buying);

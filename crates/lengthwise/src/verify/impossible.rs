@@ -2,12 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use super::facts::{Facts, length, nm};
-use super::refusal::Breach;
+use super::facts::{Facts, Kind, length, nm};
+use super::refusal::{Breach, RunBreach};
+use super::runs::least_taken;
 use super::{Claim, Trust};
-use crate::job::Piece;
+use crate::job::{CourseRule, Piece};
 use crate::length::Length;
-use crate::plan::Impossible;
+use crate::plan::{Impossible, SplitRule};
 
 /// What was rechecked, or what has to be believed.
 pub(super) fn check_impossible(
@@ -29,7 +30,21 @@ pub(super) fn check_impossible(
             check_not_enough(facts, *needed, *available)?;
             Ok(Ok(Claim::NotEnoughLength))
         }
-        Impossible::NoSplit { .. } | Impossible::Courses { .. } => Err(Breach::TooLarge),
+        Impossible::NoSplit {
+            mark,
+            length,
+            rule,
+            longest,
+            rows,
+        } => {
+            check_no_split(facts, (mark, *length), *rule, *rows)?;
+            check_longest(facts, *longest)?;
+            Ok(Ok(Claim::NoSplit))
+        }
+        Impossible::Courses { group, rule, mark } => {
+            check_courses(facts, group, *rule, mark)?;
+            Ok(Err(Trust::Courses))
+        }
         Impossible::NotEnoughBars { left_over } => Ok(Err(Trust::NotEnoughBars {
             left_over: *left_over,
         })),
@@ -56,35 +71,15 @@ fn check_too_long(
             length: piece_length,
         });
     }
-    // A kind of bar of which there is none does not count.
-    let obtainable = facts.kinds.iter().filter(|kind| kind.available != Some(0));
-    let usable = obtainable.clone().map(|kind| kind.usable().max(0)).max();
-    let recomputed = usable.map(length).transpose()?;
-    if let Some(usable) = recomputed.filter(|&usable| takes <= usable) {
+    if nm(takes) <= facts.longest.any {
         return Err(Breach::FitsAfterAll {
             mark: mark.to_owned(),
             length: piece_length,
-            usable,
+            usable: length(facts.longest.any)?,
         });
     }
-    let right = match longest {
-        None => recomputed.is_none(),
-        Some((longest, whole)) => {
-            Some(longest) == recomputed
-                && obtainable
-                    .clone()
-                    .any(|kind| kind.usable() == nm(longest) && kind.length == nm(whole))
-        }
-    };
-    if !right {
-        return Err(Breach::LongestBar {
-            plan: longest,
-            recomputed,
-        });
-    }
-    let too_long = taken
-        .iter()
-        .filter(|(_, taken)| recomputed.is_none_or(|usable| *taken > nm(usable)));
+    check_longest(facts, longest)?;
+    let too_long = taken.iter().filter(|(_, taken)| *taken > facts.longest.any);
     let rows_too_long: BTreeSet<usize> = too_long.map(|(piece, _)| piece.row()).collect();
     let recomputed = rows_too_long.len();
     if rows != recomputed {
@@ -96,7 +91,98 @@ fn check_too_long(
     Ok(())
 }
 
-/// Every piece with one cut must find room on the bars, each lent one cut for its last piece.
+/// Whether the longest bar that can be had is the one that the plan names.
+fn check_longest(facts: &Facts<'_>, longest: Option<(Length, Length)>) -> Result<(), Breach> {
+    // A kind of bar of which there is none does not count.
+    let obtainable = || facts.kinds.iter().filter(|kind| kind.available != Some(0));
+    let recomputed = obtainable().next().map(|_| length(facts.longest.any));
+    let recomputed = recomputed.transpose()?;
+    let right = match longest {
+        None => recomputed.is_none(),
+        Some((longest, whole)) => {
+            let is_named = |kind: &Kind| kind.usable() == nm(longest) && kind.length == nm(whole);
+            Some(longest) == recomputed && obtainable().any(is_named)
+        }
+    };
+    if right {
+        return Ok(());
+    }
+    Err(Breach::LongestBar {
+        plan: longest,
+        recomputed,
+    })
+}
+
+/// Whether the rules leave a run no split, the one named stands in the way, and as many rows are so.
+fn check_no_split(
+    facts: &Facts<'_>,
+    (mark, opening): (&str, Length),
+    rule: SplitRule,
+    rows: usize,
+) -> Result<(), Breach> {
+    let mark = || mark.to_owned();
+    let is_named = |piece: &&Piece| piece.opening() == opening && piece.copy_mark(0) == mark();
+    let named = facts.runs.iter().find(|alike| {
+        let mut pieces = alike.pieces.iter().copied();
+        pieces.any(|piece| is_named(&piece))
+    });
+    let Some(alike) = named else {
+        return Err(Breach::from(RunBreach::NoSuchRun {
+            mark: mark(),
+            length: opening,
+        }));
+    };
+    match alike.joints {
+        Ok(_) => return Err(RunBreach::SplitsAfterAll { mark: mark() }.into()),
+        Err(recomputed) if recomputed != rule => {
+            return Err(Breach::from(RunBreach::Rule {
+                mark: mark(),
+                plan: rule,
+                recomputed,
+            }));
+        }
+        Err(_) => {}
+    }
+    let without = facts.runs.iter().filter(|alike| alike.joints.is_err());
+    let of_rows: BTreeSet<usize> = without
+        .flat_map(|alike| alike.pieces.iter().map(|piece| piece.row()))
+        .collect();
+    let recomputed = of_rows.len();
+    if rows != recomputed {
+        let plan = rows;
+        return Err(RunBreach::Rows { plan, recomputed }.into());
+    }
+    Ok(())
+}
+
+/// Whether there are such courses; that they are impossible is on trust.
+fn check_courses(
+    facts: &Facts<'_>,
+    group: &str,
+    rule: CourseRule,
+    mark: &str,
+) -> Result<(), Breach> {
+    let groups = facts.material.course_groups().iter().enumerate();
+    let mut named = groups.filter(|(_, named)| named.name() == group && named.rule() == rule);
+    let is_first = |of_group: usize| {
+        let courses = facts.material.pieces().iter().filter_map(|piece| {
+            let course = piece.run()?.course()?;
+            (course.group() == of_group).then_some((course.first(), piece))
+        });
+        let first = courses.min_by_key(|(course, _)| *course);
+        first.is_some_and(|(_, piece)| piece.copy_mark(0) == mark)
+    };
+    if named.any(|(of_group, _)| is_first(of_group)) {
+        return Ok(());
+    }
+    Err(Breach::from(RunBreach::NoSuchCourses {
+        group: group.to_owned(),
+        mark: mark.to_owned(),
+    }))
+}
+
+/// Every piece with one cut must find room on the bars, each lent one cut for its last piece; of a run
+/// the split that takes least counts.
 fn check_not_enough(facts: &Facts<'_>, needed: Length, available: Length) -> Result<(), Breach> {
     let mut there = 0_i128;
     for (bar, kind) in facts.kinds.iter().enumerate() {
@@ -113,7 +199,13 @@ fn check_not_enough(facts: &Facts<'_>, needed: Length, available: Length) -> Res
         .iter()
         .map(|(piece, taken)| (taken + facts.cut()).checked_mul(i128::from(piece.qty())))
         .try_fold(0_i128, |sum, next| sum.checked_add(next?));
-    let taken = taken.ok_or(Breach::TooLarge)?;
+    let mut taken = taken.ok_or(Breach::TooLarge)?;
+    for alike in &facts.runs {
+        taken = least_taken(facts, alike)?
+            .checked_mul(i128::from(alike.copies()))
+            .and_then(|these| taken.checked_add(these))
+            .ok_or(Breach::TooLarge)?;
+    }
     if nm(needed) != taken {
         return Err(Breach::NeededLength {
             plan: needed,
@@ -132,10 +224,12 @@ fn check_not_enough(facts: &Facts<'_>, needed: Length, available: Length) -> Res
     Ok(())
 }
 
-/// Every piece with what it takes of a bar by itself: its length, and what its mitred ends take.
+/// Every piece without joints, with what it takes of a bar by itself: its length, and what its mitred
+/// ends take.
 fn pieces_and_what_they_take<'a>(facts: &Facts<'a>) -> Result<Vec<(&'a Piece, i128)>, Breach> {
     let pieces = facts.material.pieces().iter();
     pieces
+        .filter(|piece| piece.run().is_none())
         .map(|piece| {
             let mitred = facts.mitred(piece.ends())?;
             Ok((piece, nm(piece.length()) + mitred.all))

@@ -458,9 +458,16 @@ fn is_out_of_reach(
     Some(short > 0)
 }
 
+/// The most pieces that any plan cuts: of every copy of a run as many as it may have parts.
 fn pieces(facts: &Facts<'_>) -> u64 {
     let pieces = facts.material.pieces().iter();
-    pieces.fold(0, |sum, piece| sum.saturating_add(piece.qty()))
+    let whole = pieces.filter(|piece| piece.run().is_none());
+    let whole = whole.fold(0, |sum: u64, piece| sum.saturating_add(piece.qty()));
+    facts.runs.iter().fold(whole, |sum, alike| {
+        let joints = alike.joints.map_or(0, |joints| joints.most);
+        let parts = alike.copies().saturating_mul(joints.saturating_add(1));
+        sum.saturating_add(parts)
+    })
 }
 
 /// No more bars than pieces, whole sales, no more than there are.

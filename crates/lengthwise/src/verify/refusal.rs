@@ -1,8 +1,12 @@
 //! Which claim of a plan does not hold, as data; the wording follows from the fields.
 
+mod runs;
+
 use std::fmt;
 
 use thiserror::Error;
+
+pub use runs::RunBreach;
 
 use crate::job::Ends;
 use crate::length::{Length, Unit};
@@ -230,6 +234,9 @@ pub enum Breach {
         /// The mark of the piece.
         mark: String,
     },
+    /// Something about a run, its joints or its courses.
+    #[error(transparent)]
+    Run(#[from] RunBreach),
 
     /// A kind of bar stands in a list twice.
     #[error("bar kind {bar} stands twice in {list}")]
@@ -400,14 +407,14 @@ pub enum Breach {
         /// The cost of the bar in the same units.
         limit: u128,
     },
-    /// A set of prices that is to refute mixes does not price each length once.
-    #[error("refutation {place} has {prices} prices for {lengths} lengths")]
+    /// A set of prices that is to refute mixes does not have one for each of the certificate's.
+    #[error("refutation {place} has {prices} prices, the certificate {lengths}")]
     RefutationPrices {
         /// Its place among the refutations.
         place: usize,
         /// How many prices it has.
         prices: usize,
-        /// How many lengths the certificate has.
+        /// How many the certificate has: of lengths, of windows, and of a unit of length.
         lengths: usize,
     },
     /// A price below zero in a set of prices that is to refute mixes.
