@@ -61,7 +61,8 @@ pub struct MaterialVerified {
 pub enum Claim {
     /// Every bar exists, has a name of its own, holds its pieces and balances to the nanometre.
     Bars,
-    /// Every piece is cut once, and nothing else.
+    /// Every piece is cut once, and nothing else; parts make up every run, joined where its rules and
+    /// those of its courses allow.
     Demand,
     /// The buying list, what there is of each bar, whole packs, whole bars, and what the plan
     /// comes to.
@@ -110,12 +111,13 @@ pub enum Trust {
     },
 }
 
-/// Recomputes every claim of a plan: that all pieces are cut once, that every bar balances, what is
+/// Recomputes every claim of a plan: that all pieces are cut once, that the parts of runs make them up
+/// and are joined as their rules and those of their courses say, that every bar balances, what is
 /// bought and what it costs, the figures, the bound from its certificate, and that none of the same
 /// value cuts into less from hand.
 ///
-/// Takes time in proportion to the pieces, and one knapsack per kind of bar (one table for all of
-/// them where lengths are coarse enough). Where the claimed bound lies beyond what the prices of the
+/// Takes time in proportion to the pieces, one shortest path for each kind of run and of course, and one
+/// knapsack per kind of bar (one table for all of them where lengths are coarse enough). Where the claimed bound lies beyond what the prices of the
 /// certificate prove, one more for each of its refutations, and every mix of bars between the two is
 /// held against them; after a thousand million products that is given up, and the claim said to be
 /// on trust.

@@ -118,7 +118,7 @@ pub(super) struct Parting<'a> {
     pub near_mitre: i128,
     pub far_mitre: i128,
     /// Where joints stand for all places from theirs to the next so far on; zero where they are exact.
-    step: i128,
+    pub step: i128,
 }
 
 impl<'a> Parting<'a> {
@@ -238,13 +238,18 @@ impl<'a> Parting<'a> {
                 places.take_while(|&place| place < self.opening).collect()
             }
         };
+        Some(self.stops_at(inside))
+    }
+
+    /// The same for places that rise.
+    pub fn stops_at(&self, inside: Vec<i128>) -> Stops<'_, 'a> {
         let is_inside = |place: &i128| *place > 0 && *place < self.opening;
         let inside = inside.into_iter().filter(is_inside);
         let stops = [0].into_iter().chain(inside).chain([self.opening]);
-        Some(Stops {
+        Stops {
             parting: self,
             places: stops.collect(),
-        })
+        }
     }
 
     fn joint_numbers(&self, longest: Longest) -> Result<Result<JointNumbers, SplitRule>, Breach> {
@@ -339,7 +344,7 @@ impl Stops<'_, '_> {
         fewest
     }
 
-    fn fewest_joints(&self, room: i128, shortest: i128) -> Option<u64> {
+    pub fn fewest_joints(&self, room: i128, shortest: i128) -> Option<u64> {
         let fewest = self.fewest_to_each(room, shortest);
         fewest.last().copied().flatten()?.checked_sub(1)
     }
