@@ -2,7 +2,7 @@
 
 use lengthwise::Unit;
 use lengthwise::job::{CourseRule, EndGap, HandRow, JobInput, PieceRow, Quantity, Shape, StockRow};
-use lengthwise::plan::{AnywherePrice, Cutting, MaterialPlan, Outcome, Plan, Window};
+use lengthwise::plan::{Anywhere, Cutting, MaterialPlan, Outcome, Plan, Window};
 use serde::Serialize;
 
 use super::{Millimetres, PlanJson, all, ends_text, mm, money, sold_text, square_off_text};
@@ -133,11 +133,12 @@ struct WindowJson {
     price: i64,
 }
 
-/// The price of one unit of the runs whose joints may fall anywhere.
+/// How the runs whose joints may fall anywhere are counted: by units of length, or by rounded joints.
 #[derive(Debug, Serialize)]
-struct AnywhereJson {
-    unit_mm: Millimetres,
-    price: i64,
+#[serde(untagged)]
+enum AnywhereJson {
+    ByLength { unit_mm: Millimetres, price: i64 },
+    Rounded { step_mm: Millimetres },
 }
 
 #[derive(Debug, Serialize)]
@@ -230,10 +231,13 @@ impl WindowJson {
 }
 
 impl AnywhereJson {
-    fn new(anywhere: AnywherePrice) -> serde_json::Result<AnywhereJson> {
-        Ok(AnywhereJson {
-            unit_mm: mm(anywhere.unit)?,
-            price: anywhere.price,
+    fn new(anywhere: Anywhere) -> serde_json::Result<AnywhereJson> {
+        Ok(match anywhere {
+            Anywhere::ByLength { unit, price } => AnywhereJson::ByLength {
+                unit_mm: mm(unit)?,
+                price,
+            },
+            Anywhere::Rounded { step } => AnywhereJson::Rounded { step_mm: mm(step)? },
         })
     }
 }

@@ -3,8 +3,8 @@
 use lengthwise::Length;
 use lengthwise::job::{Ends, JobInput};
 use lengthwise::plan::{
-    AnywherePrice, BarGroup, Certificate, Cut, Cutting, Effort, Figures, MaterialPlan, Outcome,
-    Plan, Proof, RunPart, Stop, Value, Window,
+    Anywhere, BarGroup, Certificate, Cut, Cutting, Effort, Figures, MaterialPlan, Outcome, Plan,
+    Proof, RunPart, Stop, Value, Window,
 };
 use lengthwise::{Price, Unit};
 use serde_json::json;
@@ -87,7 +87,7 @@ fn plan() -> Plan {
                 },
                 5,
             )],
-            anywhere: Some(AnywherePrice {
+            anywhere: Some(Anywhere::ByLength {
                 unit: Length::from_nm(500_000).unwrap(),
                 price: 7,
             }),

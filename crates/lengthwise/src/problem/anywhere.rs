@@ -9,17 +9,25 @@ use std::collections::{BTreeSet, HashSet, VecDeque};
 
 use super::split::{Longest, Parting};
 use crate::job::{Material, Shape};
-use crate::length::Length;
+use crate::length::{Length, Unit};
 use crate::plan::SplitRule;
 
 /// Distinct parts of all runs together that are worth their rows in the linear program.
 const MOST_PARTS: u64 = 320;
+/// The same where lengths are finer than any tape, so that patterns are slow to price.
+const MOST_FINE_PARTS: u64 = 60;
 /// Places that each run gets at the least.
 const FEWEST_PLACES: u64 = 12;
 /// Lengths of parts that the chains go through.
 const MOST_LENGTHS: usize = 2_000;
 /// How many pieces of one length a part shares a bar with.
 const MOST_ALIKE: i64 = 3;
+/// Marks on a tape, in nanometres.
+const MILLIMETRE: i64 = 1_000_000;
+const SIXTEENTH: i64 = 1_587_500;
+/// Finer ones.
+const TENTH: i64 = 100_000;
+const SIXTY_FOURTH: i64 = 396_875;
 /// Joints that are counted up to in search of an allowed number.
 const MOST_JOINTS: u64 = 100_000;
 
@@ -159,7 +167,7 @@ impl Parting<'_> {
         let (Some(total), Ok(parts)) = (self.total(joints), i64::try_from(joints + 1)) else {
             return Vec::new();
         };
-        let part = total / parts;
+        let part = self.readable(total / parts);
         let first = self.after(part);
         (0..parts - 1)
             .map(|joint| first + joint * (part + self.run.joint_gap().nm()))
@@ -185,6 +193,15 @@ impl Parting<'_> {
         )
     }
 
+    /// A length rounded down to what a tape shows, where it is not bound to be something else.
+    fn readable(&self, length: i64) -> i64 {
+        let mark = match self.material.unit() {
+            Unit::In | Unit::Ft => SIXTEENTH,
+            _ => MILLIMETRE,
+        };
+        length / mark * mark
+    }
+
     /// Where a joint lies so that the part on its left, beginning at the left end, is so long.
     fn after(&self, length: i64) -> i64 {
         length + self.piece.end_gap().near.nm() + self.halves().0.nm()
@@ -202,7 +219,12 @@ pub(super) fn places(
     runs: &[(Parting<'_>, Joints)],
     longest: Longest,
 ) -> Vec<Vec<Length>> {
-    let share = MOST_PARTS / u64::try_from(runs.len()).unwrap_or(u64::MAX).max(1);
+    let most_parts = if is_coarse(material, runs) {
+        MOST_PARTS
+    } else {
+        MOST_FINE_PARTS
+    };
+    let share = most_parts / u64::try_from(runs.len()).unwrap_or(u64::MAX).max(1);
     let most = runs.iter().map(|(_, joints)| {
         let places = if joints.most <= 1 {
             share / 2
@@ -238,6 +260,27 @@ pub(super) fn places(
     tried.into_iter().map(lengths).collect()
 }
 
+/// Whether lengths are tenths of a millimetre or sixty-fourths of an inch.
+fn is_coarse(material: &Material, runs: &[(Parting<'_>, Joints)]) -> bool {
+    let pieces = material.pieces().iter();
+    let takes = pieces.map(|piece| super::takes(material, piece.shape()).nm());
+    let gaps = runs.iter().flat_map(|(run, _)| {
+        let ends = run.piece.end_gap();
+        [
+            run.run.joint_gap(),
+            ends.near,
+            ends.far,
+            run.piece.opening(),
+        ]
+        .map(Length::nm)
+    });
+    let mut all = usable_lengths(material)
+        .into_iter()
+        .chain(takes)
+        .chain(gaps);
+    all.all(|length| length % TENTH == 0 || length % SIXTY_FOURTH == 0)
+}
+
 fn usable_lengths(material: &Material) -> Vec<i64> {
     let can_be_had = material
         .bars()
@@ -254,7 +297,8 @@ fn seeds(material: &Material, runs: &[(Parting<'_>, Joints)], usable: &[i64]) ->
     let mut seeds = Vec::new();
     for (run, joints) in runs {
         let parts = i64::try_from(joints.fewest + 1).unwrap_or(i64::MAX);
-        seeds.extend(run.total(joints.fewest).map(|total| total / parts));
+        let even = run.total(joints.fewest).map(|total| total / parts);
+        seeds.extend(even.map(|part| run.readable(part)));
         let mitres = [0, run.mitre(0, 1), run.mitre(1, 1)];
         seeds.extend(
             usable
@@ -264,7 +308,8 @@ fn seeds(material: &Material, runs: &[(Parting<'_>, Joints)], usable: &[i64]) ->
         seeds.push(run.run.shortest().nm());
     }
     for usable in usable {
-        seeds.extend((2..=4).map(|parts| (usable - (parts - 1) * cut) / parts));
+        let shares = (2..=4).map(|parts| (usable - (parts - 1) * cut) / parts);
+        seeds.extend(shares.flat_map(|share| runs.first().map(|(run, _)| run.readable(share))));
     }
     let whole = material
         .pieces()

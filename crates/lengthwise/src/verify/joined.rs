@@ -117,7 +117,10 @@ fn check_part(
     };
     let (copy, number, of) = name;
     let row = parting.piece.mark();
-    if part.mark != row || part.copy != copy + 1 || (part.part, part.of) != (number, of) {
+    if part.mark != row
+        || part.copy != parting.piece.copy_number(copy)
+        || (part.part, part.of) != (number, of)
+    {
         return Err(Breach::from(RunBreach::PartName {
             mark,
             row: part.mark.clone(),

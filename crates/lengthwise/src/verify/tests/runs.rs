@@ -389,6 +389,29 @@ fn a_spare_run_is_called_one() {
     assert!(matches!(breach, Breach::SpareNotSaid { .. }));
 }
 
+/// Copies are counted through all rows with one mark, as in the marks.
+#[test]
+fn copies_of_several_rows_with_one_mark() {
+    let rows = vec![
+        run("T", 2000, 1, Joints::Anywhere),
+        run("T", 2500, 1, Joints::Anywhere),
+    ];
+    let job = job(rows, vec![bought(3000)]);
+    let facts = Facts::of(&job.materials()[0]).unwrap();
+    let check = |copy: u64| {
+        let first = cut_of(2000, "T-01", part((1, 1, 1), 0, 2000));
+        let second = cut_of(2500, "T-02", part((copy, 1, 1), 0, 2500));
+        let bars = [group(0, &["A1"], 3000, vec![first, second], [0; 5])];
+        demand::check_demand(&facts, &bars)
+    };
+    assert_eq!(check(2), Ok(()));
+    let breach = check(1).unwrap_err();
+    assert!(matches!(
+        breach,
+        Breach::Run(RunBreach::PartName { copy: 1, .. })
+    ));
+}
+
 /// Courses 1, 2, 5 and 9 are neighbours in this order, whatever their numbers.
 fn courses_joined(joined: &[u64], rule: (u32, u32)) -> Result<(), Breach> {
     let courses = [1, 2, 5, 9];
