@@ -29,6 +29,12 @@ impl Parting<'_> {
         self.opening - self.near - self.far - joints * (self.left + self.right)
     }
 
+    /// What all parts together take of bars with so many joints, each with a cut.
+    pub fn taken(&self, facts: &Facts<'_>, joints: i128) -> i128 {
+        let mitres = self.near_mitre + self.far_mitre;
+        self.total(joints) + mitres + (joints + 1) * facts.cut()
+    }
+
     /// Bars of this usable length hold n + 1 parts if the shortest are no longer together than all are,
     /// and the longest no shorter. The first holds up to some n, the second from some n on.
     pub fn possible_anywhere(&self, room: i128, shortest: i128) -> Possible {
@@ -64,15 +70,13 @@ impl Parting<'_> {
     /// one joint more it is a cut more and a gap less, so the least is at one of the ends.
     pub fn least_taken_anywhere(&self, facts: &Facts<'_>, joints: JointNumbers) -> Option<i128> {
         let possible = self.possible_anywhere(facts.longest.any, self.shortest);
-        let mitres = self.near_mitre + self.far_mitre;
-        let takes = |joints: i128| self.total(joints) + mitres + (joints + 1) * facts.cut();
         let whole = possible.whole.then_some(0);
         let parted = possible.parted.and_then(|(fewest, most)| {
             let most = most.min(i128::from(joints.most));
             (fewest <= most).then_some([fewest, most])
         });
         let numbers = whole.into_iter().chain(parted.into_iter().flatten());
-        numbers.map(takes).min()
+        numbers.map(|joints| self.taken(facts, joints)).min()
     }
 
     /// What every part is as long as at the least with exactly so many joints, as shapes and how many of

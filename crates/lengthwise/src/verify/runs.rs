@@ -491,8 +491,13 @@ impl Splits {
 /// The least that runs take of bars, each part with a cut, over the splits allowed.
 pub(super) fn least_taken(facts: &Facts<'_>, alike: &Alike<'_>) -> Result<i128, Breach> {
     let joints = alike.allowed()?;
-    let least = match alike.parting.stops() {
-        None => alike.parting.least_taken_anywhere(facts, joints),
+    let parting = &alike.parting;
+    let least = match parting.stops() {
+        None => parting.least_taken_anywhere(facts, joints),
+        // One joint more takes a cut more and a gap less, wherever it is.
+        Some(_) if parting.left + parting.right <= facts.cut() => {
+            Some(parting.taken(facts, i128::from(joints.fewest)))
+        }
         Some(stops) => {
             let splits = stops.splits(facts.longest, joints.most)?;
             let splits = splits.ok_or(Breach::TooLarge)?;

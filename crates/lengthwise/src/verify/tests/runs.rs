@@ -628,6 +628,23 @@ fn joints_rounded_down() {
     is_best(&job, &cutting);
 }
 
+/// Four million parts and more, by where they lie, are not gone through; nothing is said about them.
+#[test]
+fn too_many_splits_are_on_trust() {
+    let row = PieceRow {
+        joints_max: Some(3),
+        ..run("T", 9000, 1, every(1, 0))
+    };
+    let job = job(vec![row], vec![bought(6000)]);
+    let facts = Facts::of(&job.materials()[0]).unwrap();
+    let (_, cutting) = six_runs(None);
+    let mut verified = MaterialVerified::default();
+    proof::check_proof(&facts, &cutting, &[7], &mut verified).unwrap();
+    let trust = vec![Trust::Bound, Trust::Optimal, Trust::LeastFromHand];
+    assert_eq!(verified.on_trust, trust);
+    assert_eq!((verified.bound, verified.rechecked), (None, vec![]));
+}
+
 fn impossible(job: &Job, reason: Impossible) -> Result<Verified, Breach> {
     verify(job, &plan_with(job, Outcome::Impossible(reason))).map_err(|refusal| refusal.breach)
 }
