@@ -6,6 +6,7 @@ pub mod falkenauer;
 pub mod hard;
 pub mod perfect;
 pub mod small;
+pub mod small_runs;
 pub mod stream;
 pub mod trade;
 

@@ -12,5 +12,8 @@ pub mod exhaustive;
 pub mod generate;
 pub mod published;
 pub mod rows;
+pub mod run_oracle;
+pub mod run_parts;
 pub mod several;
 pub mod small;
+pub mod small_runs;

@@ -41,8 +41,6 @@ pub enum FaultKind {
     PricesOnSomeRows,
     /// Rows state for what they share what others state otherwise.
     RowsDiffer,
-    /// It is understood, and this version cannot do it.
-    NotBuiltYet,
     /// Bars in hand have a worth, the stock has no prices.
     WorthWithoutPrices,
     /// Rows of one material state different blade widths.

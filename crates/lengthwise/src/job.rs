@@ -64,7 +64,7 @@ impl JobInput {
     /// # Errors
     /// Every fault there is, in the order of the rows, never only the first.
     pub fn validate(self) -> Result<Job, Faults> {
-        check::validate(self)
+        check::validate(&self)
     }
 }
 

@@ -20,8 +20,11 @@ pub enum Sales {
 
 /// The job of this seed.
 pub fn small_job(seed: u64, sales: Sales) -> SmallJob {
-    let mut stream = Stream::scattered(seed);
-    let stream = &mut stream;
+    small_job_from(&mut Stream::scattered(seed), sales)
+}
+
+/// The next job of a stream.
+pub fn small_job_from(stream: &mut Stream, sales: Sales) -> SmallJob {
     // Coarse lengths meet each other exactly, fine ones almost never do.
     let (shortest, longest) = stream.pick(&[(6, 40), (6, 40), (100, 300), (1000, 6000)]);
     let kerf = if longest > 1000 {

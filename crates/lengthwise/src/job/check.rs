@@ -21,12 +21,8 @@ use crate::price::{Price, PriceError};
 /// enough that sums over millions of cuts stay exact.
 const WIDEST_CUT: Length = Length::from_mm(1000);
 
-pub(super) fn validate(input: JobInput) -> Result<Job, Faults> {
-    validate_rules(&input)
-}
-
-/// The whole job by every rule there is, runs included.
-pub(super) fn validate_rules(input: &JobInput) -> Result<Job, Faults> {
+/// The whole job by every rule there is.
+pub(super) fn validate(input: &JobInput) -> Result<Job, Faults> {
     let mut faults = Vec::new();
     check_rows(input, &mut faults);
     let (drafts, mut notes) = sort_by_material(input, &mut faults);

@@ -1,8 +1,6 @@
-//! Rules of runs and courses: what is understood, and every contradiction located. Until runs are solved
-//! a job with joints is refused after all of it has been checked.
+//! Rules of runs and courses: what is understood, and every contradiction located.
 
 use super::*;
-use crate::job::check::validate_rules;
 
 fn every(spacing: u32, from: u32) -> Joints {
     Joints::Every {
@@ -37,7 +35,7 @@ fn rule(joints: u32, courses: u32) -> Option<CourseRule> {
 fn understood(change: impl FnOnce(&mut JobInput)) -> Material {
     let mut input = plain();
     change(&mut input);
-    validate_rules(&input).unwrap().materials.remove(0)
+    input.validate().unwrap().materials.remove(0)
 }
 
 #[test]
