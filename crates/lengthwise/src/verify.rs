@@ -4,15 +4,18 @@
 //! prices are worked out again from the raw fields of the job, and the bound from the certificate
 //! with a knapsack of its own. What cannot be recomputed is named, never passed over in silence.
 
+mod anywhere;
 mod bars;
 mod bound;
 mod boxes;
 mod buying;
+mod counted;
 mod demand;
 mod evidence;
 mod facts;
 mod figures;
 mod impossible;
+mod joined;
 mod knapsack;
 mod mitre;
 mod mixes;
@@ -22,11 +25,10 @@ mod runs;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
-mod worth;
 
 use std::collections::HashSet;
 
-pub use refusal::{BarPart, Breach, Cell, Figure, List, OpenMix, Refusal};
+pub use refusal::{BarPart, Breach, Cell, Figure, List, OpenMix, Refusal, RunBreach};
 
 use crate::job::{Job, Material};
 use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
@@ -59,7 +61,8 @@ pub struct MaterialVerified {
 pub enum Claim {
     /// Every bar exists, has a name of its own, holds its pieces and balances to the nanometre.
     Bars,
-    /// Every piece is cut once, and nothing else.
+    /// Every piece is cut once, and nothing else; parts make up every run, joined where its rules and
+    /// those of its courses allow.
     Demand,
     /// The buying list, what there is of each bar, whole packs, whole bars, and what the plan
     /// comes to.
@@ -74,7 +77,7 @@ pub enum Claim {
     LeastFromHand,
     /// A piece is longer than any bar.
     PieceTooLong,
-    /// The rules of a run leave no split.
+    /// The rules leave a run no split.
     NoSplit,
     /// There is less length than the pieces take.
     NotEnoughLength,
@@ -98,7 +101,7 @@ pub enum Trust {
         /// How many mixes of bars were needed that only a search refuted.
         mixes: usize,
     },
-    /// That courses cannot be joined as their rule wants it, and that without it there is a plan: no
+    /// That courses cannot be joined as the rule of their group wants it, whatever the bars: no
     /// certificate tells why.
     Courses,
     /// That so many pieces stay uncut however the bars are cut: no certificate tells why.
@@ -108,12 +111,13 @@ pub enum Trust {
     },
 }
 
-/// Recomputes every claim of a plan: that all pieces are cut once, that every bar balances, what is
+/// Recomputes every claim of a plan: that all pieces are cut once, that the parts of runs make them up
+/// and are joined as their rules and those of their courses say, that every bar balances, what is
 /// bought and what it costs, the figures, the bound from its certificate, and that none of the same
 /// value cuts into less from hand.
 ///
-/// Takes time in proportion to the pieces, and one knapsack per kind of bar (one table for all of
-/// them where lengths are coarse enough). Where the claimed bound lies beyond what the prices of the
+/// Takes time in proportion to the pieces, one shortest path for each kind of run and of course, and one
+/// knapsack per kind of bar (one table for all of them where lengths are coarse enough). Where the claimed bound lies beyond what the prices of the
 /// certificate prove, one more for each of its refutations, and every mix of bars between the two is
 /// held against them; after a thousand million products that is given up, and the claim said to be
 /// on trust.

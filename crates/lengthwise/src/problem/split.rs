@@ -86,13 +86,16 @@ impl<'m> Parting<'m> {
         let (left, right) = self.halves();
         let near = if is_first { gap.near } else { right };
         let far = if is_last { gap.far } else { left };
-        let length = to.checked_sub(from)?.checked_sub(near)?.checked_sub(far)?;
-        let length = if is_first || self.step.is_zero() {
-            length
-        } else {
-            let rounded = length.checked_sub(self.step).unwrap_or(Length::ZERO);
-            rounded.max(self.run.shortest())
-        };
+        let mut length = to.nm() - from.nm() - near.nm() - far.nm();
+        if !(is_first || self.step.is_zero()) {
+            let (step, shortest) = (self.step.nm(), self.run.shortest().nm());
+            // The joint on the right may lie nearly a step further on.
+            if length < 0 && length + step <= shortest {
+                return None;
+            }
+            length = (length - step).max(shortest);
+        }
+        let length = Length::from_nm(length)?; // none below zero
         (!length.is_zero()).then(|| Shape {
             length,
             ends: self.ends(is_first, is_last),

@@ -1,10 +1,10 @@
 //! The bound that a certificate proves, as [`Certificate`] defines it, in whole numbers throughout.
 
+use super::counted::Counted;
 use super::facts::Facts;
-use super::knapsack::gcd;
+use super::knapsack::{Query, gcd};
 use super::refusal::Breach;
-use super::worth::Worth;
-use crate::plan::{Anywhere, Certificate};
+use crate::plan::Certificate;
 
 /// What came of recomputing a bound.
 pub(super) enum Recomputed {
@@ -14,14 +14,13 @@ pub(super) enum Recomputed {
     OutOfReach,
 }
 
-/// Recomputes the bound that the prices of a certificate prove by themselves. Without prices nothing is
-/// proven but that nothing costs less than nothing.
+/// Recomputes the bound that the prices of a certificate prove by themselves. Without prices nothing is proven but that nothing costs less than nothing.
 pub(super) fn recompute(
     facts: &Facts<'_>,
     certificate: &Certificate,
-    worth: &Worth,
+    counted: &Counted,
 ) -> Result<Recomputed, Breach> {
-    if worth.is_nothing() {
+    if counted.is_nothing() {
         return Ok(Recomputed::Proven(0));
     }
     let Some(costs) = Costs::of(facts) else {
@@ -30,27 +29,25 @@ pub(super) fn recompute(
     let Some(limits) = costs.limits(certificate.scale) else {
         return Ok(Recomputed::OutOfReach);
     };
-    let prices = prices_of(certificate);
-    let Some(best) = worth.held(facts, &prices, &limits) else {
+    let prices = &counted.prices;
+    let Some(best) = counted.best(facts, prices, &limits) else {
         return Ok(Recomputed::OutOfReach);
     };
     check_unlimited(facts, &best, &limits)?;
-    let units = worth
-        .total(&prices)
-        .and_then(|total| less_excess(facts, total, &best, &limits))
+    let units = net_worth(facts, counted, &best, &limits)
         .and_then(|worth| costs.round_up(worth, certificate.scale));
     Ok(units.map_or(Recomputed::OutOfReach, Recomputed::Proven))
 }
 
-/// All prices of a certificate: of shapes, of windows, of a unit of length.
-pub(super) fn prices_of(certificate: &Certificate) -> Vec<i64> {
-    let shapes = certificate.prices.iter().map(|(_, price)| *price);
-    let windows = certificate.windows.iter().map(|(_, price)| *price);
-    let unit = match certificate.anywhere {
-        Some(Anywhere::ByLength { price, .. }) => Some(price),
-        _ => None,
-    };
-    shapes.chain(windows).chain(unit).collect()
+/// One question for each kind of bar: is more than its floor possible on it?
+pub(super) fn queries(facts: &Facts<'_>, floors: &[u128]) -> Vec<Query> {
+    let kinds = facts.kinds.iter().zip(floors);
+    kinds
+        .map(|(kind, &floor)| Query {
+            capacity: kind.usable() + facts.cut(),
+            floor,
+        })
+        .collect()
 }
 
 /// What the bars cost in the whole units of a certificate.
@@ -128,8 +125,8 @@ fn check_unlimited(facts: &Facts<'_>, best: &[u128], limits: &[u128]) -> Result<
 }
 
 /// What everything is worth, less what the limited bars hold beyond their cost.
-fn less_excess(facts: &Facts<'_>, total: i128, best: &[u128], limits: &[u128]) -> Option<i128> {
-    let mut worth = total;
+fn net_worth(facts: &Facts<'_>, counted: &Counted, best: &[u128], limits: &[u128]) -> Option<i128> {
+    let mut worth = counted.worth(&counted.prices)?;
     for (kind, (best, limit)) in facts.kinds.iter().zip(best.iter().zip(limits)) {
         let over = i128::try_from(best.saturating_sub(*limit)).ok()?;
         let bars = i128::from(kind.available.unwrap_or(0)); // nothing over, where there is no limit

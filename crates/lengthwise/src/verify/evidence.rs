@@ -1,22 +1,22 @@
 //! What a certificate brings against mixes of bars, checked for sense and worked out again.
 //!
 //! Prices `p` speak against a mix where all pieces together are worth more than its bars can hold:
-//! `sum d_i p_i > sum n_s V_s`, with `V_s` the exact knapsack value of a bar. A searched mix speaks
+//! `sum d_i p_i > sum n_s V_s`, with `V_s` the exact knapsack value of a bar; runs and windows of courses
+//! add to the left side what they are worth in a certificate. A searched mix speaks
 //! against itself and against every mix whose bars can be matched with bars of it that are as long
 //! or longer in use; that is taken on trust, unless the plan itself shows that it is wrong.
 
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
-use super::bound::prices_of;
+use super::counted::Counted;
 use super::facts::Facts;
-use super::refusal::Breach;
-use super::worth::Worth;
-use crate::plan::{Certificate, SearchedMix};
+use super::refusal::{Breach, RunBreach};
+use crate::plan::{Anywhere, Certificate, SearchedMix};
 
 /// Prices as an inequality that every mix with room for everything meets.
 pub(super) struct Inequality {
-    /// What all pieces are worth.
+    /// What all pieces and runs are worth.
     pub total: i128,
     /// What a bar of each kind holds at the most.
     pub holds: Vec<i128>,
@@ -54,7 +54,8 @@ pub(super) fn check_mix_proof(
     certificate: &Certificate,
     cut: &[u64],
 ) -> Result<(), Breach> {
-    let lengths = prices_of(certificate).len();
+    let by_length = matches!(certificate.anywhere, Some(Anywhere::ByLength { .. }));
+    let lengths = certificate.prices.len() + certificate.windows.len() + usize::from(by_length);
     for (place, refutation) in certificate.mixes.refutations.iter().enumerate() {
         if refutation.len() != lengths {
             return Err(Breach::RefutationPrices {
@@ -71,8 +72,9 @@ pub(super) fn check_mix_proof(
                 price,
             });
         }
-        if let Some(&price) = refutation.iter().find(|price| **price < 0) {
-            return Err(Breach::CertificateOtherPrice { price });
+        let mut others = refutation.iter().skip(certificate.prices.len());
+        if let Some(&price) = others.find(|price| **price < 0) {
+            return Err(RunBreach::RefutationPrice { place, price }.into());
         }
     }
     let alike = alike(facts);
@@ -109,11 +111,11 @@ fn check_searched(facts: &Facts<'_>, place: usize, mix: &SearchedMix) -> Result<
 impl<'a> Evidence<'a> {
     /// Works out the inequalities: one knapsack for each set of prices. The caller has asked
     /// [`check_mix_proof`].
-    pub fn of(facts: &Facts<'_>, certificate: &'a Certificate, worth: &Worth) -> Evidence<'a> {
+    pub fn of(facts: &Facts<'_>, certificate: &'a Certificate, counted: &Counted) -> Evidence<'a> {
         let refutations = &certificate.mixes.refutations;
         let inequalities: Vec<Inequality> = refutations
             .iter()
-            .filter_map(|prices| inequality(facts, worth, prices))
+            .filter_map(|prices| inequality(facts, counted, prices))
             .collect();
         Evidence {
             incomplete: inequalities.len() < refutations.len(),
@@ -140,11 +142,11 @@ impl<'a> Evidence<'a> {
 }
 
 /// `None` where the knapsack takes too much work or the numbers outgrow 128 bits.
-fn inequality(facts: &Facts<'_>, worth: &Worth, prices: &[i64]) -> Option<Inequality> {
-    let best = worth.held(facts, prices, &vec![0; facts.kinds.len()])?;
+fn inequality(facts: &Facts<'_>, counted: &Counted, prices: &[i64]) -> Option<Inequality> {
+    let best = counted.best(facts, prices, &vec![0; facts.kinds.len()])?;
     let holds = best.into_iter().map(|best| i128::try_from(best).ok());
     Some(Inequality {
-        total: worth.total(prices)?,
+        total: counted.worth(prices)?,
         holds: holds.collect::<Option<_>>()?,
     })
 }

@@ -9,7 +9,8 @@ use rust_decimal::Decimal;
 
 use super::mitre::{Mitred, mitred};
 use super::refusal::Breach;
-use crate::job::{Bar, Ends, Material, Sold, Supply};
+use super::runs::{Alike, Longest, ends_of_parts, runs};
+use crate::job::{Bar, Ends, Material, Shape, Sold, Supply};
 use crate::length::Length;
 use crate::plan::Value;
 use crate::price::Price;
@@ -28,6 +29,8 @@ pub(super) struct Facts<'a> {
     mitred: HashMap<Ends, Mitred>,
     /// Decimals of the smallest money present; `None` where bought length is compared.
     pub decimals: Option<u32>,
+    pub longest: Longest,
+    pub runs: Vec<Alike<'a>>,
 }
 
 /// A kind of bar.
@@ -62,14 +65,25 @@ impl<'a> Facts<'a> {
             (None, lengths.collect::<Result<_, _>>()?)
         };
         let kinds = bars.iter().zip(sales).map(|(bar, sale)| kind(bar, sale));
-        Ok(Facts {
+        let kinds: Vec<Kind> = kinds.collect();
+        let longest = Longest::of(&kinds);
+        let mut facts = Facts {
             material,
-            kinds: kinds.collect(),
+            kinds,
             kerf: nm(material.kerf()),
             per_cut: nm(material.per_cut()),
             mitred: all_mitred(material)?,
             decimals,
-        })
+            longest,
+            runs: Vec::new(),
+        };
+        facts.runs = runs(material, longest, &|ends| Ok(facts.mitred(ends)?.all))?;
+        Ok(facts)
+    }
+
+    /// What a piece, or a part of one, takes of a bar by itself: its length and its mitred ends.
+    pub fn takes(&self, shape: Shape) -> Result<i128, Breach> {
+        Ok(nm(shape.length) + self.mitred(shape.ends)?.all)
     }
 
     /// What one whole cut takes.
@@ -126,13 +140,7 @@ impl<'a> Facts<'a> {
 fn all_mitred(material: &Material) -> Result<HashMap<Ends, Mitred>, Breach> {
     let mut all = HashMap::new();
     for piece in material.pieces() {
-        let whole = piece.ends();
-        let (near, far) = (whole.near, whole.far);
-        let square = Ends::SQUARE;
-        // Parts of runs have square ends at their joints.
-        let of_parts = [square, Ends { near, ..square }, Ends { far, ..square }];
-        let of_parts = of_parts.into_iter().filter(|_| piece.run().is_some());
-        for ends in [whole].into_iter().chain(of_parts) {
+        for ends in [piece.ends()].into_iter().chain(ends_of_parts(piece)) {
             if let Entry::Vacant(place) = all.entry(ends) {
                 place.insert(mitred(material, ends)?);
             }

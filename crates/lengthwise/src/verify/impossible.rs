@@ -2,11 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use super::facts::{Facts, length, nm};
-use super::refusal::Breach;
-use super::runs::{Longest, NoWay, RunOf};
+use super::facts::{Facts, Kind, length, nm};
+use super::refusal::{Breach, RunBreach};
+use super::runs::least_taken;
 use super::{Claim, Trust};
-use crate::job::{CourseRule, Piece, Shape};
+use crate::job::{CourseRule, Piece};
 use crate::length::Length;
 use crate::plan::{Impossible, SplitRule};
 
@@ -37,7 +37,8 @@ pub(super) fn check_impossible(
             longest,
             rows,
         } => {
-            check_no_split(facts, (mark, *length), *rule, *longest, *rows)?;
+            check_no_split(facts, (mark, *length), *rule, *rows)?;
+            check_longest(facts, *longest)?;
             Ok(Ok(Claim::NoSplit))
         }
         Impossible::Courses { group, rule, mark } => {
@@ -70,17 +71,15 @@ fn check_too_long(
             length: piece_length,
         });
     }
-    let recomputed = check_longest(facts, longest)?;
-    if let Some(usable) = recomputed.filter(|&usable| takes <= usable) {
+    if nm(takes) <= facts.longest.any {
         return Err(Breach::FitsAfterAll {
             mark: mark.to_owned(),
             length: piece_length,
-            usable,
+            usable: length(facts.longest.any)?,
         });
     }
-    let too_long = taken
-        .iter()
-        .filter(|(_, taken)| recomputed.is_none_or(|usable| *taken > nm(usable)));
+    check_longest(facts, longest)?;
+    let too_long = taken.iter().filter(|(_, taken)| *taken > facts.longest.any);
     let rows_too_long: BTreeSet<usize> = too_long.map(|(piece, _)| piece.row()).collect();
     let recomputed = rows_too_long.len();
     if rows != recomputed {
@@ -92,124 +91,98 @@ fn check_too_long(
     Ok(())
 }
 
-/// The longest usable length of a bar that can be had, as the plan says it.
-fn check_longest(
-    facts: &Facts<'_>,
-    longest: Option<(Length, Length)>,
-) -> Result<Option<Length>, Breach> {
+/// Whether the longest bar that can be had is the one that the plan names.
+fn check_longest(facts: &Facts<'_>, longest: Option<(Length, Length)>) -> Result<(), Breach> {
     // A kind of bar of which there is none does not count.
-    let obtainable = facts.kinds.iter().filter(|kind| kind.available != Some(0));
-    let usable = obtainable.clone().map(|kind| kind.usable().max(0)).max();
-    let recomputed = usable.map(length).transpose()?;
+    let obtainable = || facts.kinds.iter().filter(|kind| kind.available != Some(0));
+    let recomputed = obtainable().next().map(|_| length(facts.longest.any));
+    let recomputed = recomputed.transpose()?;
     let right = match longest {
         None => recomputed.is_none(),
         Some((longest, whole)) => {
-            Some(longest) == recomputed
-                && obtainable
-                    .clone()
-                    .any(|kind| kind.usable() == nm(longest) && kind.length == nm(whole))
+            let is_named = |kind: &Kind| kind.usable() == nm(longest) && kind.length == nm(whole);
+            Some(longest) == recomputed && obtainable().any(is_named)
         }
     };
     if right {
-        Ok(recomputed)
-    } else {
-        Err(Breach::LongestBar {
-            plan: longest,
-            recomputed,
-        })
+        return Ok(());
     }
+    Err(Breach::LongestBar {
+        plan: longest,
+        recomputed,
+    })
 }
 
-/// A run for which the rules leave no split, and the rule that stands in the way.
+/// Whether the rules leave a run no split, the one named stands in the way, and as many rows are so.
 fn check_no_split(
     facts: &Facts<'_>,
     (mark, opening): (&str, Length),
     rule: SplitRule,
-    longest: Option<(Length, Length)>,
     rows: usize,
 ) -> Result<(), Breach> {
-    check_longest(facts, longest)?;
-    let reach = Longest::of(facts);
-    let mut without: BTreeSet<usize> = BTreeSet::new();
-    let mut is_right = false;
-    for piece in facts.material.pieces() {
-        let Some(run) = RunOf::new(piece) else {
-            continue;
-        };
-        let Some(no_way) = no_way(facts, run, reach)? else {
-            continue;
-        };
-        without.insert(piece.row());
-        let named = piece.opening() == opening && piece.copy_mark(0) == mark;
-        is_right |= named && no_way == stated(run, rule);
+    let mark = || mark.to_owned();
+    let is_named = |piece: &&Piece| piece.opening() == opening && piece.copy_mark(0) == mark();
+    let named = facts.runs.iter().find(|alike| {
+        let mut pieces = alike.pieces.iter().copied();
+        pieces.any(|piece| is_named(&piece))
+    });
+    let Some(alike) = named else {
+        return Err(Breach::from(RunBreach::NoSuchRun {
+            mark: mark(),
+            length: opening,
+        }));
+    };
+    match alike.joints {
+        Ok(_) => return Err(RunBreach::SplitsAfterAll { mark: mark() }.into()),
+        Err(recomputed) if recomputed != rule => {
+            return Err(Breach::from(RunBreach::Rule {
+                mark: mark(),
+                plan: rule,
+                recomputed,
+            }));
+        }
+        Err(_) => {}
     }
-    if !is_right {
-        return Err(Breach::SplitAfterAll {
-            mark: mark.to_owned(),
-        });
-    }
-    let recomputed = without.len();
+    let without = facts.runs.iter().filter(|alike| alike.joints.is_err());
+    let of_rows: BTreeSet<usize> = without
+        .flat_map(|alike| alike.pieces.iter().map(|piece| piece.row()))
+        .collect();
+    let recomputed = of_rows.len();
     if rows != recomputed {
-        return Err(Breach::TooLongRows {
-            plan: rows,
-            recomputed,
-        });
+        let plan = rows;
+        return Err(RunBreach::Rows { plan, recomputed }.into());
     }
     Ok(())
 }
 
-/// Why a run has no split; `None` where it has one.
-fn no_way(facts: &Facts<'_>, run: RunOf<'_>, reach: Longest) -> Result<Option<NoWay>, Breach> {
-    Ok(match run.places() {
-        Some(inside) => run.splits(facts, &inside, reach, None)?.err(),
-        None => run.numbers(facts, reach)?.err(),
-    })
-}
-
-/// The rule that the plan names, where it names the rule of the run.
-fn stated(run: RunOf<'_>, rule: SplitRule) -> NoWay {
-    match rule {
-        SplitRule::JointsMax { most, needed } => NoWay::Joints { most, needed },
-        SplitRule::Shortest { shortest } if shortest == run.run.shortest() => NoWay::Shortest,
-        // No run ever needs fewer joints than allowed: this is no reason.
-        SplitRule::Shortest { .. } => NoWay::Joints { most: 0, needed: 0 },
-        SplitRule::Bars => NoWay::Bars,
-        SplitRule::Places { from, to } => NoWay::Places {
-            from: nm(from),
-            to: nm(to),
-        },
-    }
-}
-
-/// A group with this name and rule, of which the first course has this run.
+/// Whether there are such courses; that they are impossible is on trust.
 fn check_courses(
     facts: &Facts<'_>,
     group: &str,
     rule: CourseRule,
     mark: &str,
 ) -> Result<(), Breach> {
-    let place = facts
-        .material
-        .course_groups()
-        .iter()
-        .position(|other| other.name() == group && other.rule() == rule);
-    let pieces = facts.material.pieces().iter();
-    let of_group = pieces.filter_map(|piece| {
-        let course = piece.run()?.course()?;
-        (Some(course.group()) == place).then_some((course.first(), piece))
-    });
-    let first = of_group.min_by_key(|(first, _)| *first);
-    if first.is_some_and(|(_, piece)| piece.copy_mark(0) == mark) {
-        Ok(())
-    } else {
-        Err(Breach::NoSuchCourses {
-            group: group.to_owned(),
-            mark: mark.to_owned(),
-        })
+    let groups = facts.material.course_groups().iter().enumerate();
+    let mut named = groups.filter(|(_, named)| named.name() == group && named.rule() == rule);
+    let is_first = |of_group: usize| {
+        let courses = facts.material.pieces().iter().filter_map(|piece| {
+            let course = piece.run()?.course()?;
+            (course.group() == of_group).then_some((course.first(), piece))
+        });
+        let first = courses.min_by_key(|(course, _)| *course);
+        first.is_some_and(|(_, piece)| piece.copy_mark(0) == mark)
+    };
+    if named.any(|(of_group, _)| is_first(of_group)) {
+        return Ok(());
     }
+    Err(Breach::from(RunBreach::NoSuchCourses {
+        group: group.to_owned(),
+        mark: mark.to_owned(),
+    }))
 }
 
-/// Every piece with one cut must find room on the bars, each lent one cut for its last piece.
+/// Every piece with one cut must find room on the bars, each lent one cut for its last piece; of a run
+/// the split that takes least counts.
 fn check_not_enough(facts: &Facts<'_>, needed: Length, available: Length) -> Result<(), Breach> {
     let mut there = 0_i128;
     for (bar, kind) in facts.kinds.iter().enumerate() {
@@ -226,9 +199,13 @@ fn check_not_enough(facts: &Facts<'_>, needed: Length, available: Length) -> Res
         .iter()
         .map(|(piece, taken)| (taken + facts.cut()).checked_mul(i128::from(piece.qty())))
         .try_fold(0_i128, |sum, next| sum.checked_add(next?));
-    let taken = taken
-        .and_then(|taken| taken.checked_add(taken_by_runs(facts).ok()?))
-        .ok_or(Breach::TooLarge)?;
+    let mut taken = taken.ok_or(Breach::TooLarge)?;
+    for alike in &facts.runs {
+        taken = least_taken(facts, alike)?
+            .checked_mul(i128::from(alike.copies()))
+            .and_then(|these| taken.checked_add(these))
+            .ok_or(Breach::TooLarge)?;
+    }
     if nm(needed) != taken {
         return Err(Breach::NeededLength {
             plan: needed,
@@ -245,39 +222,6 @@ fn check_not_enough(facts: &Facts<'_>, needed: Length, available: Length) -> Res
         return Err(Breach::LengthSuffices { needed, available });
     }
     Ok(())
-}
-
-/// The least that runs take of bars, a cut with every part.
-fn taken_by_runs(facts: &Facts<'_>) -> Result<i128, Breach> {
-    let reach = Longest::of(facts);
-    let mut all = 0_i128;
-    for piece in facts.material.pieces() {
-        let Some(run) = RunOf::new(piece) else {
-            continue;
-        };
-        let no_split = |_| Breach::NoSplitAfterAll {
-            mark: piece.copy_mark(0),
-        };
-        let least = match run.places() {
-            Some(inside) => {
-                let splits = run.splits(facts, &inside, reach, None)?.map_err(no_split)?;
-                let takes = |shape: Shape| {
-                    let mitred = facts.mitred(shape.ends).map_or(0, |mitred| mitred.all);
-                    nm(shape.length) + mitred + facts.cut()
-                };
-                splits.least(takes, |_| 0).ok_or(Breach::TooLarge)?
-            }
-            None => {
-                let numbers = run.numbers(facts, reach)?.map_err(no_split)?;
-                run.takes(facts, numbers, reach)?
-            }
-        };
-        all = least
-            .checked_mul(i128::from(piece.qty()))
-            .and_then(|least| all.checked_add(least))
-            .ok_or(Breach::TooLarge)?;
-    }
-    Ok(all)
 }
 
 /// Every piece without joints, with what it takes of a bar by itself: its length, and what its mitred

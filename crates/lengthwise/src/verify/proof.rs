@@ -4,11 +4,11 @@ use std::collections::BTreeSet;
 
 use super::bound::{Recomputed, recompute};
 use super::boxes::{MixBox, boxes};
+use super::counted::Counted;
 use super::evidence::{Evidence, check_mix_proof};
 use super::facts::{Facts, nm};
 use super::mixes::{Range, Walked, walk};
 use super::refusal::{Breach, OpenMix};
-use super::worth::Worth;
 use super::{Claim, MaterialVerified, Trust};
 use crate::plan::{Cutting, Proof};
 
@@ -28,13 +28,21 @@ pub(super) fn check_proof(
         return Err(Breach::OptimalNotProven { plan: value, bound });
     }
     let certificate = &cutting.certificate;
-    let worth = Worth::of(facts, certificate)?;
-    let root = recompute(facts, certificate, &worth)?;
+    let Some(counted) = Counted::of(facts, certificate)? else {
+        let optimal = (cutting.proof == Proof::Optimal).then_some(Trust::Optimal);
+        trust(verified, Trust::Bound, optimal);
+        let hand = cutting.hand_proof == Proof::Optimal;
+        verified
+            .on_trust
+            .extend(hand.then_some(Trust::LeastFromHand));
+        return Ok(());
+    };
+    let root = recompute(facts, certificate, &counted)?;
     check_mix_proof(facts, certificate, cut)?;
     let mut recheck = Recheck {
         facts,
         cutting,
-        worth,
+        counted,
         evidence: None,
     };
     recheck.bound(&root, verified)?;
@@ -48,7 +56,7 @@ pub(super) fn check_proof(
 struct Recheck<'a> {
     facts: &'a Facts<'a>,
     cutting: &'a Cutting,
-    worth: Worth,
+    counted: Counted,
     /// Worked out when it is first needed, which for most plans is never.
     evidence: Option<Evidence<'a>>,
 }
@@ -139,7 +147,7 @@ impl Recheck<'_> {
             return Walked::nothing(range);
         }
         let evidence = self.evidence.get_or_insert_with(|| {
-            Evidence::of(self.facts, &self.cutting.certificate, &self.worth)
+            Evidence::of(self.facts, &self.cutting.certificate, &self.counted)
         });
         walk(self.facts, evidence, range, boxes)
     }

@@ -1,465 +1,514 @@
-//! The ways in which a run may be parted, from the rules of the job: which parts, how many joints.
-//!
-//! Everything is worked out layer by layer, a layer for each number of parts, from places to places.
+//! The rules of runs, worked out from the job once more: which parts there may be, how many joints, and
+//! shortest paths from the left end to the right over the places for joints.
 
 use std::collections::BTreeSet;
 
-use super::facts::{Facts, length, nm};
-use super::refusal::Breach;
-use crate::job::{Angle, Ends, Piece, Run, Shape};
+use super::facts::{Facts, Kind, length, nm};
+use super::refusal::{Breach, RunBreach};
+use crate::job::{Angle, Ends, Joints, Material, Piece, Run, Shape};
+use crate::length::Length;
+use crate::plan::SplitRule;
 
-/// Joints that are counted up to where they may fall anywhere.
-const MOST_JOINTS: u64 = 100_000;
-/// Steps of longest paths up to which the most uses of a part are worked out exactly.
-const EXACT_STEPS: u64 = 20_000_000;
+/// Most parts of one run, by where they lie, that are kept in memory: a hundred megabytes.
+const MOST_EDGES: usize = 3_000_000;
 
-/// A piece with its rules as a run.
-#[derive(Clone, Copy)]
-pub(super) struct RunOf<'a> {
-    pub piece: &'a Piece,
-    pub run: &'a Run,
-    /// How far joints that may fall anywhere are rounded down; zero where they are not.
-    pub step: i128,
-}
-
-/// The longest bars in use.
+/// The longest usable lengths of the bars that can be had; zero without any.
 #[derive(Clone, Copy)]
 pub(super) struct Longest {
-    /// Of those that can be had.
     pub any: i128,
     /// Of those that can be had in any number.
     pub unlimited: Option<i128>,
 }
 
 impl Longest {
-    pub fn of(facts: &Facts<'_>) -> Longest {
-        let there = || facts.kinds.iter().filter(|kind| kind.available != Some(0));
-        let unlimited = there().filter(|kind| kind.available.is_none());
+    pub fn of(kinds: &[Kind]) -> Longest {
+        let there = kinds.iter().filter(|kind| kind.available != Some(0));
+        let unlimited = kinds.iter().filter(|kind| kind.available.is_none());
         Longest {
-            any: there().map(|kind| kind.usable()).max().unwrap_or(0).max(0),
-            unlimited: unlimited.map(|kind| kind.usable()).max(),
+            any: there.map(Kind::usable).max().unwrap_or(0).max(0),
+            unlimited: unlimited.map(|kind| kind.usable().max(0)).max(),
         }
     }
 }
 
-/// How many joints a run may have where they may fall anywhere.
+/// How many joints a run may have: no fewer than the bars allow, no more than the rules.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Numbers {
+pub(super) struct JointNumbers {
     pub fewest: u64,
     pub most: u64,
 }
 
-/// The splits of a run over places: its joints lie on some of them.
-#[derive(Clone)]
-pub(super) struct Splits {
-    /// The left end, the places for joints, the right end.
-    pub places: Vec<i128>,
-    /// For each place the parts that begin there: where they end, and what they are.
-    pub parts: Vec<Vec<(usize, Shape)>>,
-    pub most_joints: u64,
+/// Runs with the same rules.
+pub(super) struct Alike<'a> {
+    pub parting: Parting<'a>,
+    pub pieces: Vec<&'a Piece>,
+    /// Or the rule that leaves no split.
+    pub joints: Result<JointNumbers, SplitRule>,
 }
 
-/// Why there is no split.
+impl Alike<'_> {
+    pub fn copies(&self) -> u64 {
+        let copies = self.pieces.iter().map(|piece| piece.qty());
+        copies.fold(0, u64::saturating_add)
+    }
+
+    /// The joints allowed; a run without any split is a breach of its own.
+    pub fn allowed(&self) -> Result<JointNumbers, Breach> {
+        let mark = || self.parting.piece.copy_mark(0);
+        self.joints
+            .map_err(|_| RunBreach::NoSplit { mark: mark() }.into())
+    }
+}
+
+/// The runs of a material, those with the same rules together, in the order of the pieces.
+pub(super) fn runs<'a>(
+    material: &'a Material,
+    longest: Longest,
+    mitre: &dyn Fn(Ends) -> Result<i128, Breach>,
+) -> Result<Vec<Alike<'a>>, Breach> {
+    let mut all: Vec<Alike<'a>> = Vec::new();
+    for piece in material.pieces() {
+        let Some(parting) = Parting::of(piece, mitre)? else {
+            continue;
+        };
+        match all.iter_mut().find(|known| known.parting.is_like(&parting)) {
+            Some(known) => known.pieces.push(piece),
+            None => all.push(Alike {
+                joints: parting.joint_numbers(longest)?,
+                parting,
+                pieces: vec![piece],
+            }),
+        }
+    }
+    Ok(all)
+}
+
+/// The ends of the pieces into which a run may be parted, besides its own.
+pub(super) fn ends_of_parts(piece: &Piece) -> impl Iterator<Item = Ends> {
+    let Ends { near, far } = piece.ends();
+    let square = Angle::SQUARE;
+    [(near, square), (square, square), (square, far)]
+        .into_iter()
+        .filter(|_| piece.run().is_some())
+        .map(|(near, far)| Ends { near, far })
+}
+
+/// One part, in nanometres.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum NoWay {
-    /// It takes more joints than allowed.
-    Joints { most: u64, needed: u64 },
-    /// Parts would be too short.
-    Shortest,
-    /// No bar reaches from a place that can be reached to the next.
-    Places { from: i128, to: i128 },
-    /// No bar holds parts, wherever the joints are.
-    Bars,
+pub(super) struct Part {
+    pub length: i128,
+    /// Its length and what its mitred ends take.
+    pub takes: i128,
+    pub ends: Ends,
 }
 
-impl<'a> RunOf<'a> {
-    pub fn new(piece: &'a Piece) -> Option<RunOf<'a>> {
-        let run = piece.run()?;
-        Some(RunOf {
+/// A run and what its rules make of parts, in nanometres.
+#[derive(Clone, Copy)]
+pub(super) struct Parting<'a> {
+    pub piece: &'a Piece,
+    pub run: &'a Run,
+    pub opening: i128,
+    /// Gaps at the ends.
+    pub near: i128,
+    pub far: i128,
+    /// What a joint takes off the part on its left and off the one on its right.
+    pub left: i128,
+    pub right: i128,
+    pub shortest: i128,
+    pub near_mitre: i128,
+    pub far_mitre: i128,
+    /// Where joints stand for all places from theirs to the next so far on; zero where they are exact.
+    pub step: i128,
+}
+
+impl<'a> Parting<'a> {
+    /// `None` for a piece that is no run.
+    pub fn of(
+        piece: &'a Piece,
+        mitre: &dyn Fn(Ends) -> Result<i128, Breach>,
+    ) -> Result<Option<Parting<'a>>, Breach> {
+        let Some(run) = piece.run() else {
+            return Ok(None);
+        };
+        let Ends { near, far } = piece.ends();
+        let square = Angle::SQUARE;
+        let gap = nm(run.joint_gap());
+        Ok(Some(Parting {
             piece,
             run,
+            opening: nm(piece.opening()),
+            near: nm(piece.end_gap().near),
+            far: nm(piece.end_gap().far),
+            left: gap - gap / 2,
+            right: gap / 2,
+            shortest: nm(run.shortest()),
+            near_mitre: mitre(Ends { near, far: square })?,
+            far_mitre: mitre(Ends { near: square, far })?,
             step: 0,
-        })
-    }
-
-    pub fn opening(&self) -> i128 {
-        nm(self.piece.opening())
-    }
-
-    pub fn shortest(&self) -> i128 {
-        nm(self.run.shortest())
-    }
-
-    /// The places for joints that the rule names; `None` where they may fall anywhere.
-    pub fn places(&self) -> Option<Vec<i128>> {
-        let places = self.run.joints().places(self.piece.opening())?;
-        Some(places.into_iter().map(nm).collect())
-    }
-
-    /// The angles of a part's ends: those of the run at its ends, square at a joint.
-    pub fn ends(&self, is_first: bool, is_last: bool) -> Ends {
-        let whole = self.piece.ends();
-        Ends {
-            near: if is_first { whole.near } else { Angle::SQUARE },
-            far: if is_last { whole.far } else { Angle::SQUARE },
-        }
-    }
-
-    /// How long the part between two places is; zero or less where gaps leave nothing.
-    pub fn part_length(&self, from: i128, to: i128) -> i128 {
-        let gap = nm(self.run.joint_gap());
-        let ends = self.piece.end_gap();
-        let (is_first, is_last) = (from == 0, to == self.opening());
-        let on_left = if is_first { nm(ends.near) } else { gap / 2 };
-        let on_right = if is_last { nm(ends.far) } else { gap - gap / 2 };
-        let exact = to - from - on_left - on_right;
-        if self.step == 0 || is_first {
-            exact
-        } else {
-            (exact - self.step).max(self.shortest())
-        }
-    }
-
-    /// The part between two places; `None` where it is no part: nothing, too short or too long.
-    fn part(
-        &self,
-        facts: &Facts<'_>,
-        from: i128,
-        to: i128,
-        shortest: i128,
-        longest: i128,
-    ) -> Result<Option<Shape>, Breach> {
-        let (is_first, is_last) = (from == 0, to == self.opening());
-        let exact = self.part_length(from, to);
-        if exact <= 0 || (exact < shortest && !(is_first && is_last)) {
-            return Ok(None);
-        }
-        let ends = self.ends(is_first, is_last);
-        if exact + facts.mitred(ends)?.all > longest {
-            return Ok(None);
-        }
-        let length = length(exact)?;
-        Ok(Some(Shape { length, ends }))
-    }
-
-    /// All parts between these places and the ends.
-    fn all_parts(
-        &self,
-        facts: &Facts<'_>,
-        inside: &[i128],
-        shortest: i128,
-        longest: i128,
-    ) -> Result<Splits, Breach> {
-        let opening = self.opening();
-        let mut places = vec![0];
-        places.extend(inside);
-        places.push(opening);
-        let last = places.len() - 1;
-        let mut parts = vec![Vec::new(); places.len()];
-        for (from, (&start, parts)) in places.iter().zip(&mut parts).enumerate() {
-            for (to, &end) in places.iter().enumerate().skip(from + 1) {
-                if to != last && self.part_length(start, end) > longest {
-                    break;
-                }
-                if let Some(shape) = self.part(facts, start, end, shortest, longest)? {
-                    parts.push((to, shape));
-                }
-            }
-            // The last one may be shorter than those before it, by the gap at the end.
-            if from < last && parts.last().is_none_or(|&(to, _)| to != last) {
-                let shape = self.part(facts, start, opening, shortest, longest)?;
-                parts.extend(shape.map(|shape| (last, shape)));
-            }
-        }
-        Ok(Splits {
-            places,
-            parts,
-            most_joints: u64::MAX,
-        })
-    }
-
-    /// The splits that the rules leave over these places; `most` joints, or as many as the row says, or
-    /// as few as it takes.
-    pub fn splits(
-        &self,
-        facts: &Facts<'_>,
-        inside: &[i128],
-        reach: Longest,
-        most: Option<u64>,
-    ) -> Result<Result<Splits, NoWay>, Breach> {
-        let all = self.all_parts(facts, inside, self.shortest(), reach.any)?;
-        let Some(needed) = all.fewest_joints(|_| true) else {
-            return Ok(Err(self.no_way(facts, inside, reach)?));
-        };
-        let most = match most.or(self.run.joints_max()) {
-            Some(most) => most,
-            None => {
-                let unlimited = reach.unlimited.unwrap_or(0);
-                let takes =
-                    |shape: Shape| facts.mitred(shape.ends).map(|it| nm(shape.length) + it.all);
-                let fits = |shape: Shape| takes(shape).is_ok_and(|takes| takes <= unlimited);
-                all.fewest_joints(fits).unwrap_or(needed)
-            }
-        };
-        if needed > most {
-            return Ok(Err(NoWay::Joints { most, needed }));
-        }
-        Ok(Ok(all.with_at_most(most)))
-    }
-
-    fn no_way(&self, facts: &Facts<'_>, inside: &[i128], reach: Longest) -> Result<NoWay, Breach> {
-        let of_any_length = self.all_parts(facts, inside, 1, reach.any)?;
-        let layers = of_any_length.layers(|_| true, u64::MAX);
-        let reached: BTreeSet<usize> = layers.into_iter().flatten().collect();
-        let last = of_any_length.places.len() - 1;
-        let farthest = reached.last().copied().unwrap_or(0);
-        if farthest == last {
-            return Ok(NoWay::Shortest);
-        }
-        let at = |place: usize| of_any_length.places.get(place).copied().unwrap_or(0);
-        Ok(NoWay::Places {
-            from: at(farthest),
-            to: at(farthest + 1),
-        })
-    }
-
-    /// What all parts with so many joints are long together.
-    pub fn total(&self, joints: u64) -> i128 {
-        let gaps = i128::from(joints) * nm(self.run.joint_gap());
-        self.opening() - nm(self.piece.end_gap().near) - nm(self.piece.end_gap().far) - gaps
-    }
-
-    /// What the mitred ends of the parts with so many joints take: of the first, and of the last.
-    pub fn mitred(&self, facts: &Facts<'_>, joints: u64) -> Result<(i128, i128), Breach> {
-        if joints == 0 {
-            return Ok((facts.mitred(self.piece.ends())?.all, 0));
-        }
-        let first = facts.mitred(self.ends(true, false))?.all;
-        Ok((first, facts.mitred(self.ends(false, true))?.all))
-    }
-
-    /// Whether so many joints leave parts that fit a bar of this usable length, wherever they fall.
-    pub fn can_have(
-        &self,
-        facts: &Facts<'_>,
-        joints: u64,
-        longest: i128,
-        shortest: i128,
-    ) -> Result<bool, Breach> {
-        let total = self.total(joints);
-        let (first, last) = self.mitred(facts, joints)?;
-        if joints == 0 {
-            return Ok(total > 0 && total + first <= longest);
-        }
-        let parts = i128::from(joints) + 1;
-        let every_one = longest - first >= shortest && longest - last >= shortest;
-        let together = parts * longest - first - last >= total && parts * shortest <= total;
-        Ok(total > 0 && every_one && together)
-    }
-
-    /// How many joints the run may have, where they may fall anywhere.
-    pub fn numbers(
-        &self,
-        facts: &Facts<'_>,
-        reach: Longest,
-    ) -> Result<Result<Numbers, NoWay>, Breach> {
-        let fewest = |longest: i128, shortest: i128| -> Result<Option<u64>, Breach> {
-            for joints in 0..=MOST_JOINTS {
-                if self.can_have(facts, joints, longest, shortest)? {
-                    return Ok(Some(joints));
-                }
-                if self.total(joints) <= 0 {
-                    break;
-                }
-            }
-            Ok(None)
-        };
-        let Some(needed) = fewest(reach.any, self.shortest())? else {
-            let is_short = fewest(reach.any, 1)?.is_some();
-            return Ok(Err(if is_short {
-                NoWay::Shortest
-            } else {
-                NoWay::Bars
-            }));
-        };
-        let most = match (self.run.joints_max(), reach.unlimited) {
-            (Some(most), _) => most,
-            (None, Some(unlimited)) => fewest(unlimited, self.shortest())?.unwrap_or(needed),
-            (None, None) => needed,
-        };
-        if needed > most {
-            return Ok(Err(NoWay::Joints { most, needed }));
-        }
-        Ok(Ok(Numbers {
-            fewest: needed,
-            most: most.min(MOST_JOINTS),
         }))
     }
 
-    /// The least that the run takes of bars with a cut for each part, wherever the joints fall.
-    pub fn takes(
-        &self,
-        facts: &Facts<'_>,
-        numbers: Numbers,
-        reach: Longest,
-    ) -> Result<i128, Breach> {
-        let mut least: Option<i128> = None;
-        for joints in numbers.fewest..=numbers.most {
-            if !self.can_have(facts, joints, reach.any, self.shortest())? {
-                continue;
-            }
-            let (first, last) = self.mitred(facts, joints)?;
-            let cuts = (i128::from(joints) + 1) * facts.cut();
-            let takes = self.total(joints) + first + last + cuts;
-            least = Some(least.map_or(takes, |least| least.min(takes)));
-        }
-        least.ok_or(Breach::TooLarge)
+    /// The same with joints rounded down to places a step apart.
+    pub fn rounded(self, step: i128) -> Parting<'a> {
+        Parting { step, ..self }
     }
 
-    /// Where joints that may fall anywhere are rounded down to.
-    pub fn rounded_places(&self) -> Vec<i128> {
-        let gap = nm(self.run.joint_gap());
-        let ends = self.piece.end_gap();
-        let first = nm(ends.near) + self.shortest() + (gap - gap / 2);
-        let last = self.opening() - nm(ends.far) - self.shortest() - gap / 2;
-        let mut places = Vec::new();
-        let mut place = first;
-        while self.step > 0 && place <= last {
-            places.push(place);
-            place += self.step;
+    /// The same for a piece with the same rules.
+    pub fn of_alike(self, piece: &'a Piece) -> Parting<'a> {
+        Parting { piece, ..self }
+    }
+
+    fn is_like(&self, other: &Parting<'_>) -> bool {
+        let same = |of: fn(&Piece) -> (Length, Ends, Length)| of(self.piece) == of(other.piece);
+        same(|piece| (piece.opening(), piece.ends(), piece.end_gap().near))
+            && self.far == other.far
+            && self.run.joints() == other.run.joints()
+            && self.run.joint_gap() == other.run.joint_gap()
+            && self.run.joints_max() == other.run.joints_max()
+            && self.run.shortest() == other.run.shortest()
+    }
+
+    /// The part between two places of the opening, as short as it may be where joints are rounded;
+    /// `None` where there is none.
+    pub fn part(&self, from: i128, to: i128) -> Option<Part> {
+        let (is_first, is_last) = (from == 0, to == self.opening);
+        let before = if is_first { self.near } else { self.right };
+        let after = if is_last { self.far } else { self.left };
+        let mut length = to - from - before - after;
+        if self.step > 0 && !is_first {
+            // The joint at `to` may lie nearly a step further on than `to`.
+            if length < 0 && length + self.step <= self.shortest {
+                return None;
+            }
+            length = (length - self.step).max(self.shortest);
         }
-        places
+        let ends = self.piece.ends();
+        let at = |is: bool, angle| if is { angle } else { Angle::SQUARE };
+        let mitres = if is_first { self.near_mitre } else { 0 };
+        let mitres = mitres + if is_last { self.far_mitre } else { 0 };
+        (length > 0).then(|| Part {
+            length,
+            takes: length + mitres,
+            ends: Ends {
+                near: at(is_first, ends.near),
+                far: at(is_last, ends.far),
+            },
+        })
+    }
+
+    /// Whether `place` is one for a joint, and the number of its support; `Err` where it is none.
+    pub fn support(&self, place: i128) -> Result<Option<u32>, ()> {
+        if place <= 0 || place >= self.opening {
+            return Err(());
+        }
+        let number = match self.run.joints() {
+            Joints::Anywhere => return Ok(None),
+            Joints::At(places) => {
+                let found = places.iter().position(|&at| nm(at) == place).ok_or(())?;
+                u32::try_from(found + 1).map_err(|_| ())?
+            }
+            Joints::Every { spacing, from } => {
+                let (spacing, from) = (nm(*spacing), nm(*from));
+                if place < from || spacing <= 0 || (place - from) % spacing != 0 {
+                    return Err(());
+                }
+                // A support at the left end itself does not count.
+                let number = (place - from) / spacing + i128::from(from > 0);
+                u32::try_from(number).map_err(|_| ())?
+            }
+        };
+        Ok(Some(number))
+    }
+
+    /// The left end, the places for joints, and the right end; `None` where joints fall anywhere.
+    pub fn stops(&self) -> Option<Stops<'_, 'a>> {
+        let inside: Vec<i128> = match self.run.joints() {
+            Joints::Anywhere if self.step > 0 => {
+                let first = self.near + self.shortest + self.left;
+                let last = self.opening - self.far - self.shortest - self.right;
+                let step = self.step;
+                let places = std::iter::successors(Some(first), |place| Some(place + step));
+                places.take_while(|&place| place <= last).collect()
+            }
+            Joints::Anywhere => return None,
+            Joints::At(places) => places.iter().map(|&place| nm(place)).collect(),
+            Joints::Every { spacing, from } => {
+                let spacing = nm(*spacing).max(1);
+                let places = std::iter::successors(Some(nm(*from)), |place| Some(place + spacing));
+                places.take_while(|&place| place < self.opening).collect()
+            }
+        };
+        Some(self.stops_at(inside))
+    }
+
+    /// The same for places that rise.
+    pub fn stops_at(&self, inside: Vec<i128>) -> Stops<'_, 'a> {
+        let is_inside = |place: &i128| *place > 0 && *place < self.opening;
+        let inside = inside.into_iter().filter(is_inside);
+        let stops = [0].into_iter().chain(inside).chain([self.opening]);
+        Stops {
+            parting: self,
+            places: stops.collect(),
+        }
+    }
+
+    fn joint_numbers(&self, longest: Longest) -> Result<Result<JointNumbers, SplitRule>, Breach> {
+        let found = match self.stops() {
+            Some(stops) => {
+                let fewest = |room| stops.fewest_joints(room, self.shortest);
+                let numbers = self.numbers(longest, fewest);
+                match numbers {
+                    Some(numbers) => Ok(numbers),
+                    None => Err(stops.in_the_way(longest)?),
+                }
+            }
+            None => {
+                let fewest = |room| self.possible_anywhere(room, self.shortest).fewest();
+                let numbers = self.numbers(longest, fewest);
+                numbers.ok_or_else(|| self.in_the_way_anywhere(longest))
+            }
+        };
+        Ok(found.and_then(|numbers| {
+            if numbers.fewest > numbers.most {
+                let (most, needed) = (numbers.most, numbers.fewest);
+                return Err(SplitRule::JointsMax { most, needed });
+            }
+            Ok(numbers)
+        }))
+    }
+
+    fn numbers(
+        &self,
+        longest: Longest,
+        fewest_on: impl Fn(i128) -> Option<u64>,
+    ) -> Option<JointNumbers> {
+        let fewest = fewest_on(longest.any)?;
+        let most = self.run.joints_max();
+        let most = most.or_else(|| fewest_on(longest.unlimited?));
+        Some(JointNumbers {
+            fewest,
+            most: most.unwrap_or(fewest),
+        })
     }
 }
 
-impl Splits {
-    /// The places that are first reached with no part, one part, and so on, by such parts only.
-    fn layers(&self, may: impl Fn(Shape) -> bool, most_parts: u64) -> Vec<BTreeSet<usize>> {
-        let mut known = BTreeSet::from([0]);
-        let mut layers = vec![BTreeSet::from([0])];
-        loop {
-            let from = layers.last().into_iter().flatten();
-            let parts = from.flat_map(|&place| self.parts.get(place).into_iter().flatten());
-            let next: BTreeSet<usize> = parts
-                .filter(|(to, shape)| may(*shape) && !known.contains(to))
-                .map(|(to, _)| *to)
-                .collect();
-            if next.is_empty() || layers.len() as u64 > most_parts {
-                return layers; // a count fits
-            }
-            known.extend(&next);
-            layers.push(next);
+/// The places of one run, both ends included.
+pub(super) struct Stops<'p, 'a> {
+    parting: &'p Parting<'a>,
+    pub places: Vec<i128>,
+}
+
+impl Stops<'_, '_> {
+    /// The parts from one place on that bars of this usable length hold, by where they end. A run left
+    /// whole has no shortest part.
+    fn parts_from(
+        &self,
+        from: usize,
+        room: i128,
+        shortest: i128,
+    ) -> impl Iterator<Item = (usize, Part)> {
+        let last = self.places.len() - 1; // both ends are there at least
+        let start = self.places.get(from).copied().unwrap_or(0);
+        let part = move |to: &i128| self.parting.part(start, *to);
+        let inside = self.places.iter().enumerate().take(last).skip(from + 1);
+        // Parts grow with their place, but for the last, which another gap is taken off.
+        let inside = inside
+            .map(move |(to, place)| (to, part(place)))
+            .take_while(move |(_, part)| part.is_none_or(|part| part.length <= room));
+        let to_end = self.places.get(last).map(move |place| (last, part(place)));
+        let to_end = to_end.filter(|_| from < last);
+        inside.chain(to_end).filter_map(move |(to, part)| {
+            let part = part?;
+            let is_whole = from == 0 && to == last;
+            let is_long_enough = is_whole || part.length >= shortest;
+            (part.takes <= room && is_long_enough).then_some((to, part))
+        })
+    }
+
+    /// The fewest parts from the left end to each place.
+    fn fewest_to_each(&self, room: i128, shortest: i128) -> Vec<Option<u64>> {
+        let mut fewest: Vec<Option<u64>> = vec![None; self.places.len()];
+        if let Some(start) = fewest.first_mut() {
+            *start = Some(0);
         }
-    }
-
-    fn fewest_joints(&self, may: impl Fn(Shape) -> bool) -> Option<u64> {
-        let end = self.places.len() - 1; // both ends are there
-        let layers = self.layers(may, u64::MAX);
-        let parts = layers.iter().position(|layer| layer.contains(&end))?;
-        u64::try_from(parts).ok()?.checked_sub(1)
-    }
-
-    /// Only parts that some split of at most so many joints has.
-    fn with_at_most(mut self, joints: u64) -> Splits {
-        let end = self.places.len() - 1; // both ends are there
-        let mut before = vec![u64::MAX; self.places.len()];
-        for (layer, places) in (0_u64..).zip(self.layers(|_| true, u64::MAX)) {
-            for place in places {
-                if let Some(before) = before.get_mut(place) {
-                    *before = layer;
+        for from in 0..self.places.len() {
+            let Some(parts) = fewest.get(from).copied().flatten() else {
+                continue;
+            };
+            for (to, _) in self.parts_from(from, room, shortest) {
+                if let Some(known) = fewest.get_mut(to) {
+                    *known = Some(known.map_or(parts + 1, |known| known.min(parts + 1)));
                 }
             }
         }
-        let mut after = vec![u64::MAX; self.places.len()];
-        if let Some(after) = after.get_mut(end) {
-            *after = 0;
-        }
-        for from in (0..end).rev() {
-            let parts = self.parts.get(from).into_iter().flatten();
-            let fewest = parts
-                .filter_map(|(to, _)| after.get(*to)?.checked_add(1))
-                .min();
-            if let Some(after) = after.get_mut(from) {
-                *after = fewest.unwrap_or(u64::MAX);
-            }
-        }
-        for (from, parts) in self.parts.iter_mut().enumerate() {
-            let before = before.get(from).copied().unwrap_or(u64::MAX);
-            parts.retain(|(to, _)| {
-                let after = after.get(*to).copied().unwrap_or(u64::MAX);
-                before.saturating_add(after) <= joints
+        fewest
+    }
+
+    pub fn fewest_joints(&self, room: i128, shortest: i128) -> Option<u64> {
+        let fewest = self.fewest_to_each(room, shortest);
+        fewest.last().copied().flatten()?.checked_sub(1)
+    }
+
+    /// Which rule leaves no split, however many joints there are.
+    fn in_the_way(&self, longest: Longest) -> Result<SplitRule, Breach> {
+        let reached = self.fewest_to_each(longest.any, 1);
+        let furthest = reached.iter().rposition(Option::is_some).unwrap_or(0);
+        let place = |at: usize| length(self.places.get(at).copied().unwrap_or(0));
+        if furthest + 1 == self.places.len() {
+            return Ok(SplitRule::Shortest {
+                shortest: self.parting.run.shortest(),
             });
         }
-        let inside = u64::try_from(self.places.len() - 2).unwrap_or(u64::MAX);
-        self.most_joints = joints.min(inside);
-        self
+        Ok(SplitRule::Places {
+            from: place(furthest)?,
+            to: place(furthest + 1)?,
+        })
     }
 
-    /// Every part that some split has.
-    pub fn shapes(&self) -> impl Iterator<Item = Shape> {
-        self.parts.iter().flatten().map(|&(_, shape)| shape)
+    /// Every part of every split with at most so many joints; `None` where there are too many.
+    pub fn splits(&self, longest: Longest, joints: u64) -> Result<Option<Splits>, Breach> {
+        let shortest = self.parting.shortest;
+        let most_parts = joints
+            .saturating_add(1)
+            .min(u64::try_from(self.places.len() - 1).unwrap_or(u64::MAX));
+        let before = self.fewest_to_each(longest.any, shortest);
+        let mut after: Vec<Option<u64>> = vec![None; self.places.len()];
+        if let Some(end) = after.last_mut() {
+            *end = Some(0);
+        }
+        for from in (0..self.places.len() - 1).rev() {
+            let parts = self.parts_from(from, longest.any, shortest);
+            let rest = parts.filter_map(|(to, _)| after.get(to).copied().flatten());
+            let fewest = rest.min().map(|rest| rest + 1);
+            if let Some(cell) = after.get_mut(from) {
+                *cell = fewest;
+            }
+        }
+        let at = |fewest: &[Option<u64>], place: usize| fewest.get(place).copied().flatten();
+        let mut edges = Vec::new();
+        for from in 0..self.places.len() - 1 {
+            let Some(so_far) = at(&before, from) else {
+                continue;
+            };
+            for (to, part) in self.parts_from(from, longest.any, shortest) {
+                if at(&after, to).is_none_or(|rest| so_far + 1 + rest > most_parts) {
+                    continue;
+                }
+                let (length, ends) = (length(part.length)?, part.ends);
+                let shape = Shape { length, ends };
+                edges.push(Edge { from, to, shape });
+                if edges.len() > MOST_EDGES {
+                    return Ok(None);
+                }
+            }
+        }
+        Ok(Some(Splits {
+            places: self.places.clone(),
+            edges,
+            most_parts,
+        }))
+    }
+}
+
+/// A part by where it lies.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Edge {
+    pub from: usize,
+    pub to: usize,
+    pub shape: Shape,
+}
+
+/// All splits that the rules allow a run.
+pub(super) struct Splits {
+    pub places: Vec<i128>,
+    pub edges: Vec<Edge>,
+    pub most_parts: u64,
+}
+
+impl Splits {
+    pub fn shapes(&self) -> BTreeSet<Shape> {
+        self.edges.iter().map(|edge| edge.shape).collect()
     }
 
-    /// The least, over all splits, of what parts and joints cost; `None` where there is no split or
-    /// beyond 128 bits.
+    /// Steps that one shortest path takes at the most.
+    pub fn steps(&self) -> u64 {
+        let edges = u64::try_from(self.edges.len()).unwrap_or(u64::MAX);
+        edges.saturating_mul(self.most_parts)
+    }
+
+    /// The least, over all splits, of what their parts and their joints are priced at: `part` by the
+    /// place of an edge, `joint` by the place on the run. A shortest path layered by parts. What is
+    /// summed are prices of 64 bits, some thousands of each.
     pub fn least(
         &self,
-        part: impl Fn(Shape) -> i128,
-        joint: impl Fn(i128) -> i128,
+        part: impl Fn(usize) -> i128,
+        joint: impl Fn(usize) -> i128,
     ) -> Option<i128> {
-        let end = self.places.len() - 1; // both ends are there
-        let mut cost: Vec<Option<i128>> = vec![None; self.places.len()];
-        *cost.first_mut()? = Some(0);
-        let mut best: Option<i128> = None;
-        for _ in 0..=self.most_joints {
-            let mut next: Vec<Option<i128>> = vec![None; self.places.len()];
-            for (from, parts) in self.parts.iter().enumerate() {
-                let Some(so_far) = cost.get(from).copied().flatten() else {
+        let mut least: Vec<Option<i128>> = vec![None; self.places.len()];
+        *least.first_mut()? = Some(0);
+        for _ in 0..self.most_parts {
+            let mut next = least.clone();
+            for (place, edge) in self.edges.iter().enumerate() {
+                let Some(before) = least.get(edge.from).copied().flatten() else {
                     continue;
                 };
-                for &(to, shape) in parts {
-                    let at_joint = if to == end {
-                        0
-                    } else {
-                        joint(*self.places.get(to)?)
-                    };
-                    let sum = so_far.checked_add(part(shape))?.checked_add(at_joint)?;
-                    let cell = next.get_mut(to)?;
-                    *cell = Some(cell.map_or(sum, |known| known.min(sum)));
+                let through = before + part(place) + joint(edge.to);
+                if let Some(cell) = next.get_mut(edge.to) {
+                    *cell = Some(cell.map_or(through, |known| known.min(through)));
                 }
             }
-            let ended = next.get(end).copied().flatten();
-            best = best.into_iter().chain(ended).min();
-            if next.iter().all(Option::is_none) {
-                break;
+            if next == least {
+                break; // more parts change nothing
             }
-            cost = next;
+            least = next;
         }
-        best
+        least.last().copied().flatten()
     }
 
-    /// The most of a part in one split: exactly where that is quick, else what its places allow.
-    pub fn most_of(&self, shape: Shape, kinds: usize) -> u64 {
-        let parts: usize = self.parts.iter().map(Vec::len).sum();
-        let layers = self.most_joints.saturating_add(1);
-        let steps = (parts as u64)
-            .saturating_mul(layers)
-            .saturating_mul(kinds as u64); // counts fit
-        if steps <= EXACT_STEPS {
-            let least = self.least(|other| -i128::from(other == shape), |_| 0);
-            return least.map_or(0, |least| u64::try_from(-least).unwrap_or(0));
-        }
-        let end = self.places.len() - 1; // both ends are there
-        let mut lies = [0_u64; 3];
-        for (from, parts) in self.parts.iter().enumerate() {
-            for (to, _) in parts.iter().filter(|(_, other)| *other == shape) {
-                match (from == 0, *to == end) {
-                    (true, _) => lies[0] = 1,
-                    (_, true) => lies[1] = 1,
-                    _ => lies[2] = self.most_joints.saturating_sub(1),
-                }
+    /// The most edges of which `is` holds that one split has, by a longest path.
+    pub fn most(&self, is: impl Fn(usize) -> bool) -> u64 {
+        let least = self.least(|place| -i128::from(is(place)), |_| 0);
+        least.map_or(0, |least| u64::try_from(-least).unwrap_or(0))
+    }
+
+    /// No split has more such edges than this: one at each end, and those between.
+    pub fn most_at_a_glance(&self, edges: impl Iterator<Item = usize>) -> u64 {
+        let end = self.places.len() - 1;
+        let (mut first, mut last, mut between) = (0_u64, 0_u64, 0_u64);
+        for edge in edges.filter_map(|edge| self.edges.get(edge)) {
+            if edge.from == 0 {
+                first = 1;
+            } else if edge.to == end {
+                last = 1;
+            } else {
+                between += 1;
             }
         }
-        lies.iter().sum()
+        first + last + between.min(self.most_parts.saturating_sub(2))
     }
+}
+
+/// The least that runs take of bars, each part with a cut, over the splits allowed.
+pub(super) fn least_taken(facts: &Facts<'_>, alike: &Alike<'_>) -> Result<i128, Breach> {
+    let joints = alike.allowed()?;
+    let parting = &alike.parting;
+    let least = match parting.stops() {
+        None => parting.least_taken_anywhere(facts, joints),
+        // One joint more takes a cut more and a gap less, wherever it is.
+        Some(_) if parting.left + parting.right <= facts.cut() => {
+            Some(parting.taken(facts, i128::from(joints.fewest)))
+        }
+        Some(stops) => {
+            let splits = stops.splits(facts.longest, joints.most)?;
+            let splits = splits.ok_or(Breach::TooLarge)?;
+            let takes = splits.edges.iter().map(|edge| facts.takes(edge.shape));
+            let takes = takes.collect::<Result<Vec<i128>, Breach>>()?;
+            let each = |edge: usize| takes.get(edge).map_or(0, |takes| takes + facts.cut());
+            splits.least(each, |_| 0)
+        }
+    };
+    least.ok_or_else(|| {
+        let mark = alike.parting.piece.copy_mark(0);
+        RunBreach::NoSplit { mark }.into()
+    })
 }

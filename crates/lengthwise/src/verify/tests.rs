@@ -292,6 +292,7 @@ macro_rules! refused {
 
 // Below the macro, which it uses.
 mod mixes;
+mod runs;
 
 #[test]
 fn a_right_plan_is_accepted() {

@@ -1,0 +1,480 @@
+//! What a certificate counts: kinds of piece and of part, runs by their cheapest splits, windows of
+//! courses, and runs joined anywhere by their length. Any prices for these can be worked out.
+
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, HashMap};
+
+use super::bound::queries;
+use super::facts::{Facts, length, nm};
+use super::joined::courses;
+use super::knapsack::{Item, Query, best_values};
+use super::refusal::{Breach, RunBreach};
+use super::runs::{Alike, Splits, least_taken};
+use crate::job::{Joints, Shape};
+use crate::plan::{Anywhere, Certificate};
+
+/// Steps on shortest paths for one set of prices beyond which a bound is left unchecked: seconds.
+const MOST_STEPS: u64 = 500_000_000;
+/// Steps that are taken to find the most of every part in one split.
+const MOST_STEPS_COUNTING: u64 = 200_000_000;
+
+/// Everything that has a price.
+pub(super) struct Counted {
+    /// By what they take of a bar, from the largest on: how many of each shape one bar may hold.
+    items: Vec<Item>,
+    /// Pieces of each shape that are asked for by themselves.
+    asked: Vec<u64>,
+    runs: Vec<CountedRun>,
+    /// The joints allowed in each window.
+    windows: Vec<i128>,
+    length: Option<Units>,
+    /// The prices of the certificate: of shapes, of windows, of a unit.
+    pub prices: Vec<i64>,
+}
+
+/// What runs joined anywhere take at the least.
+#[derive(Clone, Copy)]
+struct Units {
+    unit: i128,
+    count: u64,
+}
+
+/// Runs with the same splits.
+struct CountedRun {
+    splits: Splits,
+    /// The shape of each edge by its place among the items.
+    items: Vec<usize>,
+    /// Copies by the windows that a joint at a place counts in: `(place, window)`.
+    copies: BTreeMap<Vec<(usize, usize)>, u64>,
+}
+
+/// `Ok(None)` where there are too many splits.
+type InReach<T> = Result<Option<T>, Breach>;
+
+impl Counted {
+    /// Nothing has a price.
+    fn nothing() -> Counted {
+        Counted {
+            items: vec![],
+            asked: vec![],
+            runs: vec![],
+            windows: vec![],
+            length: None,
+            prices: vec![],
+        }
+    }
+
+    pub fn is_nothing(&self) -> bool {
+        self.prices.is_empty()
+    }
+
+    /// Reads a certificate and checks that it is one of this job.
+    pub fn of(facts: &Facts<'_>, certificate: &Certificate) -> InReach<Counted> {
+        let by_length = matches!(certificate.anywhere, Some(Anywhere::ByLength { .. }));
+        if certificate.prices.is_empty() && certificate.windows.is_empty() && !by_length {
+            return Ok(Some(Counted::nothing()));
+        }
+        if certificate.scale < 1 {
+            return Err(Breach::CertificateScale {
+                scale: certificate.scale,
+            });
+        }
+        let Some((runs, least)) = splits(facts, certificate)? else {
+            return Ok(None);
+        };
+        let mut demand: BTreeMap<Shape, u64> = BTreeMap::new();
+        let pieces = facts.material.pieces().iter();
+        let whole = pieces.filter(|piece| piece.run().is_none());
+        let whole = whole.map(|piece| (piece.shape(), piece.qty()));
+        for (shape, count) in whole.chain(least.parts) {
+            let sum = demand.entry(shape).or_default();
+            *sum = sum.checked_add(count).ok_or(Breach::TooLarge)?;
+        }
+        for shape in runs.iter().flat_map(|(_, splits)| splits.shapes()) {
+            demand.entry(shape).or_default();
+        }
+        let mut counted = Counted::over(facts, certificate, demand)?;
+        counted.add_windows(facts, certificate)?;
+        counted.add_runs(facts, certificate, runs)?;
+        counted.add_length(facts, certificate, least.length)?;
+        Ok(Some(counted))
+    }
+
+    /// The shapes with the prices of the certificate, which must name them in their order.
+    fn over(
+        facts: &Facts<'_>,
+        certificate: &Certificate,
+        demand: BTreeMap<Shape, u64>,
+    ) -> Result<Counted, Breach> {
+        let takes = demand.into_iter().map(|(shape, demand)| {
+            let takes = facts.takes(shape)?;
+            Ok((Reverse((takes, shape)), demand))
+        });
+        let in_order: BTreeMap<_, _> = takes.collect::<Result<_, Breach>>()?;
+        let shapes = certificate.prices.iter().map(|(shape, _)| *shape);
+        if !shapes.eq(in_order.keys().map(|Reverse((_, shape))| *shape)) {
+            return Err(Breach::CertificateLengths);
+        }
+        let both = certificate.prices.iter().zip(&in_order);
+        let items = both.map(|(&(shape, price), (&Reverse((takes, _)), &demand))| {
+            let length = shape.length;
+            Ok(Item {
+                size: takes + facts.cut(),
+                price: u64::try_from(price)
+                    .map_err(|_| Breach::CertificatePrice { length, price })?,
+                demand,
+            })
+        });
+        Ok(Counted {
+            items: items.collect::<Result<_, Breach>>()?,
+            asked: in_order.into_values().collect(),
+            prices: certificate.prices.iter().map(|&(_, price)| price).collect(),
+            ..Counted::nothing()
+        })
+    }
+
+    fn add_windows(&mut self, facts: &Facts<'_>, certificate: &Certificate) -> Result<(), Breach> {
+        let courses = courses(facts.material);
+        let mut known = std::collections::HashSet::new();
+        for (place, &(window, price)) in certificate.windows.iter().enumerate() {
+            let group = facts.material.course_groups().get(window.group);
+            let begins = courses.get(&window.group).and_then(|courses| {
+                let found = courses.binary_search(&window.first);
+                found.ok()
+            });
+            let Some(rule) = group.filter(|_| begins.is_some()).map(|group| group.rule()) else {
+                return Err(RunBreach::Window { place }.into());
+            };
+            if !known.insert(window) {
+                return Err(RunBreach::Window { place }.into());
+            }
+            if price < 0 {
+                return Err(RunBreach::WindowPrice { place, price }.into());
+            }
+            self.windows.push(i128::from(rule.joints));
+            self.prices.push(price);
+        }
+        Ok(())
+    }
+
+    fn add_runs(
+        &mut self,
+        facts: &Facts<'_>,
+        certificate: &Certificate,
+        runs: Vec<(&Alike<'_>, Splits)>,
+    ) -> Result<(), Breach> {
+        let item_of: HashMap<Shape, usize> = certificate
+            .prices
+            .iter()
+            .enumerate()
+            .map(|(place, &(shape, _))| (shape, place))
+            .collect();
+        let windows = windows_of_courses(facts, certificate);
+        for (alike, splits) in runs {
+            let items = splits.edges.iter();
+            let items = items.map(|edge| item_of.get(&edge.shape).copied());
+            let items: Vec<usize> = items
+                .collect::<Option<_>>()
+                .ok_or(Breach::CertificateLengths)?;
+            for (item, most) in most_of_each(&splits, &items) {
+                if let Some(item) = self.items.get_mut(item) {
+                    let more = most.checked_mul(alike.copies());
+                    let sum = more.and_then(|more| item.demand.checked_add(more));
+                    item.demand = sum.ok_or(Breach::TooLarge)?;
+                }
+            }
+            let copies = copies_by_windows(alike, &splits, &windows);
+            self.runs.push(CountedRun {
+                splits,
+                items,
+                copies,
+            });
+        }
+        Ok(())
+    }
+
+    fn add_length(
+        &mut self,
+        facts: &Facts<'_>,
+        certificate: &Certificate,
+        taken: i128,
+    ) -> Result<(), Breach> {
+        let Some(Anywhere::ByLength { unit, price }) = certificate.anywhere else {
+            return Ok(());
+        };
+        if price < 0 {
+            return Err(RunBreach::UnitPrice { price }.into());
+        }
+        let sizes = self.items.iter().map(|item| item.size);
+        let capacities = facts.kinds.iter().map(|kind| kind.usable() + facts.cut());
+        let mut all = sizes.chain(capacities);
+        let divides = |size: &i128| size.checked_rem(nm(unit)) == Some(0);
+        if let Some(takes) = all.find(|size| !divides(size)) {
+            let takes = length(takes)?;
+            return Err(RunBreach::Unit { unit, takes }.into());
+        }
+        let unit = nm(unit); // above zero, since something was divided by it
+        let count = (taken + unit - 1).checked_div(unit);
+        let count = count.and_then(|count| u64::try_from(count).ok());
+        self.length = Some(Units {
+            unit,
+            count: count.ok_or(Breach::TooLarge)?,
+        });
+        self.prices.push(price);
+        Ok(())
+    }
+
+    /// What everything is worth at these prices; `None` beyond 128 bits, or in too many steps.
+    pub fn worth(&self, prices: &[i64]) -> Option<i128> {
+        let (shapes, windows, unit) = self.sorted(prices)?;
+        let mut worth = 0_i128;
+        for (&price, &asked) in shapes.iter().zip(&self.asked) {
+            let all = i128::from(price).checked_mul(i128::from(asked))?;
+            worth = worth.checked_add(all)?;
+        }
+        let steps = self.runs.iter().map(CountedRun::steps);
+        if steps.fold(0, u64::saturating_add) > MOST_STEPS {
+            return None;
+        }
+        for run in &self.runs {
+            worth = worth.checked_add(run.worth(shapes, windows)?)?;
+        }
+        for (&price, joints) in windows.iter().zip(&self.windows) {
+            worth = worth.checked_sub(i128::from(price).checked_mul(*joints)?)?;
+        }
+        let units = self.length.map_or(0, |units| i128::from(units.count));
+        worth.checked_add(i128::from(unit).checked_mul(units)?)
+    }
+
+    /// The most that a bar of each kind holds at these prices, or its floor.
+    pub fn best(&self, facts: &Facts<'_>, prices: &[i64], floors: &[u128]) -> Option<Vec<u128>> {
+        let (shapes, _, unit) = self.sorted(prices)?;
+        let priced = self.items.iter().zip(shapes).map(|(item, &price)| {
+            let price = u64::try_from(price).ok()?;
+            Some(Item { price, ..*item })
+        });
+        let items: Vec<Item> = priced.collect::<Option<_>>()?;
+        let queries = queries(facts, floors);
+        match self.length.filter(|_| unit > 0) {
+            Some(units) => units.best(items, &queries, u64::try_from(unit).ok()?),
+            None => best_values(&items, &queries),
+        }
+    }
+
+    /// Prices of shapes, of windows, of a unit.
+    fn sorted<'p>(&self, prices: &'p [i64]) -> Option<(&'p [i64], &'p [i64], i64)> {
+        let (shapes, rest) = prices.split_at_checked(self.items.len())?;
+        let (windows, unit) = rest.split_at_checked(self.windows.len())?;
+        Some((shapes, windows, unit.first().copied().unwrap_or(0)))
+    }
+}
+
+/// The least that runs joined anywhere take: pieces, and length in nanometres.
+#[derive(Default)]
+struct Least {
+    parts: Vec<(Shape, u64)>,
+    length: i128,
+}
+
+/// The runs that a certificate counts by their splits, and what it counts of the others.
+fn splits<'f, 'a>(
+    facts: &'f Facts<'a>,
+    certificate: &Certificate,
+) -> InReach<(Vec<(&'f Alike<'a>, Splits)>, Least)> {
+    let mut counted = Vec::new();
+    let mut least = Least::default();
+    let mut none_anywhere = true;
+    for alike in &facts.runs {
+        let joints = alike.allowed()?;
+        let mut parting = alike.parting;
+        if matches!(parting.run.joints(), Joints::Anywhere) {
+            none_anywhere = false;
+            match certificate.anywhere {
+                None => continue, // worth nothing
+                Some(Anywhere::ByLength { .. }) => {
+                    least.add(facts, alike)?;
+                    continue;
+                }
+                Some(Anywhere::Rounded { step }) => {
+                    let most = parting.shortest + parting.left + parting.right;
+                    if step.is_zero() || nm(step) > most {
+                        let most = length(most)?;
+                        return Err(RunBreach::Step { step, most }.into());
+                    }
+                    parting = parting.rounded(nm(step));
+                }
+            }
+        }
+        let stops = parting.stops().ok_or(Breach::TooLarge)?;
+        let Some(splits) = stops.splits(facts.longest, joints.most)? else {
+            return Ok(None);
+        };
+        counted.push((alike, splits));
+    }
+    if none_anywhere && certificate.anywhere.is_some() {
+        return Err(RunBreach::NoneAnywhere.into());
+    }
+    Ok(Some((counted, least)))
+}
+
+impl Least {
+    fn add(&mut self, facts: &Facts<'_>, alike: &Alike<'_>) -> Result<(), Breach> {
+        let joints = alike.allowed()?;
+        let copies = alike.copies();
+        let length = if joints.fewest == joints.most {
+            let (parts, rest) = alike.parting.least_parts(facts.longest, joints.most)?;
+            for (shape, count) in parts {
+                let count = count.checked_mul(copies).ok_or(Breach::TooLarge)?;
+                self.parts.push((shape, count));
+            }
+            rest
+        } else {
+            least_taken(facts, alike)?
+        };
+        let all = length.checked_mul(i128::from(copies));
+        let sum = all.and_then(|all| self.length.checked_add(all));
+        self.length = sum.ok_or(Breach::TooLarge)?;
+        Ok(())
+    }
+}
+
+impl CountedRun {
+    fn steps(&self) -> u64 {
+        let kinds = u64::try_from(self.copies.len()).unwrap_or(u64::MAX);
+        self.splits.steps().saturating_mul(kinds)
+    }
+
+    /// What all copies are worth: each the least over its splits.
+    fn worth(&self, shapes: &[i64], windows: &[i64]) -> Option<i128> {
+        let price = |prices: &[i64], at: usize| i128::from(prices.get(at).copied().unwrap_or(0));
+        let part = |edge: usize| {
+            let item = self.items.get(edge);
+            item.map_or(0, |&item| price(shapes, item))
+        };
+        let mut worth = 0_i128;
+        for (paid, &copies) in &self.copies {
+            let mut joints = vec![0_i128; self.splits.places.len()];
+            for &(place, window) in paid {
+                if let Some(joint) = joints.get_mut(place) {
+                    *joint += price(windows, window);
+                }
+            }
+            let joint = |place: usize| joints.get(place).copied().unwrap_or(0);
+            let least = self.splits.least(part, joint)?;
+            worth = worth.checked_add(least.checked_mul(i128::from(copies))?)?;
+        }
+        Some(worth)
+    }
+}
+
+impl Units {
+    /// The best of pieces and units together. Where there are more units than a bar holds, what pieces
+    /// leave is worth so much that a piece is worth only what it adds to that; otherwise a unit is one
+    /// more kind of piece.
+    fn best(self, mut items: Vec<Item>, queries: &[Query], price: u64) -> Option<Vec<u128>> {
+        let largest = queries.iter().map(|query| query.capacity).max();
+        let largest = largest.unwrap_or(0);
+        if i128::from(self.count) * self.unit >= largest {
+            return self.best_without_end(&items, queries, price);
+        }
+        items.push(Item {
+            size: self.unit,
+            price,
+            demand: self.count,
+        });
+        let exact = best_values(&items, queries);
+        items.pop();
+        // As if there were units without end, no less is held.
+        exact.or_else(|| self.best_without_end(&items, queries, price))
+    }
+
+    fn best_without_end(self, items: &[Item], queries: &[Query], price: u64) -> Option<Vec<u128>> {
+        let filled = |length: i128| {
+            let units = u128::try_from(length.max(0).checked_div(self.unit)?).ok()?;
+            units.checked_mul(u128::from(price))
+        };
+        let more = items.iter().map(|item| {
+            let instead = filled(item.size)?;
+            let more = u128::from(item.price).saturating_sub(instead);
+            let price = u64::try_from(more).ok()?;
+            Some(Item { price, ..*item })
+        });
+        let more: Vec<Item> = more.collect::<Option<_>>()?;
+        let filled = queries.iter().map(|query| filled(query.capacity));
+        let filled: Vec<u128> = filled.collect::<Option<_>>()?;
+        let above = queries.iter().zip(&filled).map(|(query, filled)| Query {
+            floor: query.floor.saturating_sub(*filled),
+            ..*query
+        });
+        let best = best_values(&more, &above.collect::<Vec<_>>())?;
+        let all = best.into_iter().zip(filled).zip(queries);
+        all.map(|((best, filled), query)| Some(best.checked_add(filled)?.max(query.floor)))
+            .collect()
+    }
+}
+
+/// The most of each shape in one split, or what cannot be exceeded where that would take too long.
+fn most_of_each(splits: &Splits, items: &[usize]) -> Vec<(usize, u64)> {
+    let mut edges: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (edge, &item) in items.iter().enumerate() {
+        edges.entry(item).or_default().push(edge);
+    }
+    let several = edges.values().filter(|edges| edges.len() > 1).count();
+    let several = u64::try_from(several).unwrap_or(u64::MAX);
+    let is_quick = splits.steps().saturating_mul(several) <= MOST_STEPS_COUNTING;
+    let most = edges.into_iter().map(|(item, edges)| {
+        let most = match edges.as_slice() {
+            [_] => 1,
+            _ if is_quick => splits.most(|edge| items.get(edge) == Some(&item)),
+            edges => splits.most_at_a_glance(edges.iter().copied()),
+        };
+        (item, most)
+    });
+    most.collect()
+}
+
+/// For each group and course the windows of the certificate that it lies in: `(place on the run, window)`.
+type WindowsOfCourses = HashMap<(usize, u64), Vec<(i128, usize)>>;
+
+fn windows_of_courses(facts: &Facts<'_>, certificate: &Certificate) -> WindowsOfCourses {
+    let courses = courses(facts.material);
+    let mut windows = WindowsOfCourses::new();
+    for (number, (window, _)) in certificate.windows.iter().enumerate() {
+        let group = facts.material.course_groups().get(window.group);
+        let long = group.map_or(0, |group| group.rule().courses as usize); // u32 into usize
+        let of_group = courses.get(&window.group).map_or(&[][..], Vec::as_slice);
+        let from = of_group.partition_point(|&course| course < window.first);
+        for &course in of_group.iter().skip(from).take(long) {
+            let of_course = windows.entry((window.group, course)).or_default();
+            of_course.push((nm(window.place), number));
+        }
+    }
+    windows
+}
+
+/// The copies of runs by what their joints count in.
+fn copies_by_windows(
+    alike: &Alike<'_>,
+    splits: &Splits,
+    windows: &WindowsOfCourses,
+) -> BTreeMap<Vec<(usize, usize)>, u64> {
+    let place_of = |place: i128| splits.places.binary_search(&place).ok();
+    let inside = |place: &usize| *place > 0 && *place + 1 < splits.places.len();
+    let mut copies: BTreeMap<Vec<(usize, usize)>, u64> = BTreeMap::new();
+    for piece in &alike.pieces {
+        let Some(course) = piece.run().and_then(|run| run.course()) else {
+            *copies.entry(vec![]).or_default() += piece.qty(); // a job has ten million at the most
+            continue;
+        };
+        for copy in 0..piece.qty() {
+            let of_course = windows.get(&(course.group(), course.first().saturating_add(copy)));
+            let paid = of_course.into_iter().flatten();
+            let paid = paid.filter_map(|&(place, window)| {
+                let place = place_of(place).filter(inside)?;
+                Some((place, window))
+            });
+            *copies.entry(paid.collect()).or_default() += 1;
+        }
+    }
+    copies
+}
