@@ -3,6 +3,7 @@
 
 mod common;
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
@@ -129,4 +130,49 @@ fn lengths_are_printed_in_feet_and_inches_in_lowest_terms() {
         }
     }
     assert!(fractions > 100, "only {fractions} fractions were looked at");
+}
+
+/// Parts, gaps at joints and gaps at ends are the opening, to the nanometre, and the page stays narrow.
+#[test]
+fn runs_in_feet_and_inches() {
+    let yard = Yard::new();
+    yard.file(
+        "p.csv",
+        "mark,length,qty,joints,joint_gap,end_gap,shortest,ends,spare,course_group,course\n\
+         rail of the long north fence,25' 10 1/8\",3,every 2' from 1',1/8in,0.25in/0.5in,2ft,45/90,1,\
+         north fence beyond the yard,3\n\
+         top,33' 7 1/2\",2,anywhere,1/16in,,,,,,\n",
+    );
+    yard.file("s.csv", "length,price\n12ft,6\n16ft,7.9\n");
+    let flags = ["--unit", "in", "--kerf", "1/8"];
+    let text = yard.plan(&flags);
+    text.ended(0);
+    assert!(
+        text.out.lines().all(|line| line.len() <= 80),
+        "{}",
+        text.out
+    );
+    let run = yard.plan(&[&flags[..], &["--json"]].concat());
+    let plan = answer(&run);
+    let nm = |mm: &Value| (mm.as_f64().unwrap() * 1e6).round() as i64;
+    let mut sums: BTreeMap<String, (i64, i64)> = BTreeMap::new();
+    for bars in plan["materials"][0]["bars"].as_array().unwrap() {
+        for cut in bars["cuts"].as_array().unwrap() {
+            let mark = cut["marks"][0].as_str().unwrap();
+            let copy = mark.split('.').next().unwrap().to_owned();
+            let (sum, parts) = sums.entry(copy).or_default();
+            *sum += nm(&cut["length_mm"]);
+            *parts += 1;
+            assert_eq!(cut["run"]["of"].as_i64().unwrap() > 1, mark.contains('.'));
+        }
+    }
+    // Nanometres: 1 in is 25 400 000, 25' 10 1/8" is 310 1/8 in, 33' 7 1/2" is 403 1/2 in.
+    assert_eq!(sums.len(), 6);
+    for (copy, (sum, parts)) in sums {
+        let (opening, joint, ends) = match copy.starts_with("rail") {
+            true => (7_877_175_000, 3_175_000, 19_050_000),
+            false => (10_248_900_000, 1_587_500, 0),
+        };
+        assert_eq!(sum + (parts - 1) * joint + ends, opening, "{copy}");
+    }
 }

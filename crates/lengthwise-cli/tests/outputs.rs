@@ -377,6 +377,28 @@ fn check_shows_what_was_read() {
 }
 
 #[test]
+fn check_shows_the_rules_of_runs() {
+    let columns =
+        "mark,length,qty,joints,joint_gap,joints_max,shortest,course_group,course,course_rule";
+    let yard = Yard::with_pieces(format!(
+        "{columns}\nC,6300,10,every 600 from 150,,,1200,north slope,1,1/4\n\
+         D,6100,2,every 600 from 150,,,1200,north slope,11,\nT,3100,1,anywhere,4,2,,,,\n"
+    ));
+    yard.file("s.csv", "length\n3000\n");
+    let run = yard.run(&["check", "p.csv", "--stock", "s.csv"]);
+    run.ended(0);
+    for part in [
+        "13 pieces (13 of them runs)",
+        "  runs     12 joined every 600mm from 150mm, parts from 1200mm, north slope by 1/4\n",
+        "  runs     1 joined anywhere, gaps of 4mm, at most 2 joints, parts from 50mm\n",
+    ] {
+        let out = run.out.replace("\n           ", " ");
+        assert!(out.contains(part), "{part} in\n{}", run.out);
+    }
+    assert!(!run.out.contains("no plan will exist"), "{}", run.out);
+}
+
+#[test]
 fn help_is_enough() {
     let run = Yard::new().run(&["--help"]);
     run.ended(0);

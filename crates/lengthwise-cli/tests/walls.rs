@@ -213,6 +213,69 @@ fn joint_gaps_smaller_than_heat_moves_are_pointed_out() {
     assert!(!out.contains(" K of") && !out.contains("of K"), "{out}");
 }
 
+/// The reason names the run, the rule and the numbers; another material is planned all the same.
+#[test]
+fn runs_that_cannot_be_joined_say_why() {
+    let why = |cells: &str| {
+        let columns =
+            "material,mark,length,qty,joints,joints_max,shortest,course_group,course,course_rule";
+        let rows = format!("{columns}\ntrim,T,{cells}\nsill,S,600,2,,,,,,\n");
+        let yard = Yard::with_pieces(rows);
+        yard.file("s.csv", "material,length\ntrim,3000\nsill,2400\n");
+        let run = yard.plan(&["--json"]);
+        run.ended(1);
+        let plan: Value = serde_json::from_str(&run.out).unwrap();
+        assert_eq!(plan["materials"][0]["proof"], "impossible");
+        assert_eq!(plan["materials"][1]["proof"], "optimal");
+        plan["materials"][0]["why"].as_str().unwrap().to_owned()
+    };
+    for (cells, parts) in [
+        // Two bars of 3000 and something: two joints.
+        (
+            "7100,2,every 600,1,,,,",
+            [
+                "Run T-01 of 7100mm cannot be joined",
+                "takes 2 joints, and joints_max allows 1",
+            ],
+        ),
+        (
+            "7100,1,at 2400 5600,,,,,",
+            [
+                "Run T of 7100mm",
+                "no bar reaches the 3200mm from the place for a joint at 2400mm",
+            ],
+        ),
+        (
+            "3100,1,at 3010,,,,,",
+            [
+                "Run T of 3100mm",
+                "no bar reaches the 3010mm from its left end",
+            ],
+        ),
+        // Two parts of 1600 are 3200, longer than the run.
+        (
+            "3100,1,anywhere,,1600,,,",
+            [
+                "Run T of 3100mm",
+                "some part is shorter than 1600mm, the shortest allowed",
+            ],
+        ),
+        // Three courses and two supports.
+        (
+            "3100,3,at 600 1200,,,north wall,1,1/3",
+            [
+                "The courses of \"north wall\", of which run T-01 is the first",
+                "course_rule 1/3, at most 1 joint on one support in any 3 courses",
+            ],
+        ),
+    ] {
+        let why = why(cells);
+        for part in parts {
+            assert!(why.contains(part), "{part} in {why}");
+        }
+    }
+}
+
 /// Offcuts go round: 3000 less 10 squared off, 2210 and a blade of 3 leaves 777, of which the far 10 are
 /// still rough; so 767 can be used of it next time, and what that leaves is as rough.
 #[test]

@@ -199,6 +199,11 @@ impl Piece {
             }
         }
     }
+    /// The number of one copy, counted from 0, among all copies with its mark: from 1, and as in
+    /// [`Piece::copy_mark`] where there are several.
+    pub fn copy_number(&self, copy: u64) -> u64 {
+        self.first_number.unwrap_or(1).saturating_add(copy)
+    }
     /// The opening that the piece goes into: its length and the gaps at its ends.
     pub fn opening(&self) -> Length {
         self.opening

@@ -175,7 +175,7 @@ pub struct Cut {
 pub struct RunPart {
     /// The mark of the row.
     pub mark: String,
-    /// Which copy of the row, from 1.
+    /// Which copy of those with this mark, from 1: as in the marks, where there are several.
     pub copy: u64,
     /// Which part, from 1, counted from the left.
     pub part: u32,

@@ -21,8 +21,8 @@ use split::{Longest, Parting};
 
 /// Costs of one bar above this leave no room for exact sums over a pattern.
 const LARGEST_COST: i128 = 1 << 45;
-/// Cells of a table over the units of runs joined anywhere: what stays exact in pricing.
-const MOST_CELLS_ANYWHERE: i64 = 6_000_000;
+/// Cells of a table over all lengths that stays exact in pricing.
+const MOST_EXACT_CELLS: i64 = 6_000_000;
 /// Bars of one kind that the engine can tell apart from "as many as wanted".
 const MOST_BARS: u64 = u32::MAX as u64;
 
@@ -176,10 +176,15 @@ impl Problem {
 
     /// Whether a table over the units of runs joined anywhere would be too large to price with.
     pub fn is_too_fine(&self) -> bool {
+        self.unit.is_some() && self.is_fine()
+    }
+
+    /// Whether tables over all lengths would be too large to be exact.
+    pub fn is_fine(&self) -> bool {
         let columns = self.instance.largest_capacity();
         let rows = i64::try_from(self.instance.items.len() + 1).ok();
         let cells = rows.and_then(|rows| columns.checked_mul(rows));
-        self.unit.is_some() && cells.is_none_or(|cells| cells > MOST_CELLS_ANYWHERE)
+        cells.is_none_or(|cells| cells > MOST_EXACT_CELLS)
     }
 
     /// The shape that an item stands for.
@@ -380,8 +385,7 @@ fn costs(material: &Material) -> Option<(Costs, Vec<i64>)> {
 }
 
 /// Adds runs joined anywhere as one more item of size 1, of which their whole length is needed, and
-/// gives the length of that size: what all sizes and capacities have in common. `None` where that is so
-/// short that the sum cannot be counted.
+/// gives the length of that size: what all sizes and capacities have in common. `None` without bars.
 fn add_length(instance: &mut Instance, takes: i128) -> Option<Length> {
     let sizes = instance.items.iter().map(|item| item.size);
     let capacities = instance.kinds.iter().map(|kind| kind.capacity);
@@ -396,7 +400,8 @@ fn add_length(instance: &mut Instance, takes: i128) -> Option<Length> {
     let demand = (takes + common - 1) / common;
     instance.items.push(Item {
         size: 1,
-        demand: u32::try_from(demand).ok()?,
+        // What asks for less proves no less than it says.
+        demand: u32::try_from(demand).unwrap_or(u32::MAX),
     });
     Length::from_nm(unit)
 }

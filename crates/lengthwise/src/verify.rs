@@ -18,9 +18,11 @@ mod mitre;
 mod mixes;
 mod proof;
 mod refusal;
+mod runs;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
+mod worth;
 
 use std::collections::HashSet;
 
@@ -72,6 +74,8 @@ pub enum Claim {
     LeastFromHand,
     /// A piece is longer than any bar.
     PieceTooLong,
+    /// The rules of a run leave no split.
+    NoSplit,
     /// There is less length than the pieces take.
     NotEnoughLength,
 }
@@ -94,6 +98,9 @@ pub enum Trust {
         /// How many mixes of bars were needed that only a search refuted.
         mixes: usize,
     },
+    /// That courses cannot be joined as their rule wants it, and that without it there is a plan: no
+    /// certificate tells why.
+    Courses,
     /// That so many pieces stay uncut however the bars are cut: no certificate tells why.
     NotEnoughBars {
         /// At least so many.
@@ -203,7 +210,7 @@ fn check_cutting<'p>(
         bars::check_group(facts, group, names)?;
     }
     verified.rechecked.push(Claim::Bars);
-    demand::check_demand(facts.material, &cutting.bars)?;
+    demand::check_demand(facts, &cutting.bars)?;
     verified.rechecked.push(Claim::Demand);
     let counts = buying::check_buying(facts, cutting)?;
     verified.rechecked.push(Claim::Buying);

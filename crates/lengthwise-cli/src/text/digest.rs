@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Write;
 
-use lengthwise::job::{Bar, Job, Material, Piece};
+use lengthwise::job::{Bar, Course, CourseRule, Job, Material, Piece, Run};
 use lengthwise::{Length, Unit};
 
 use super::ink::Ink;
@@ -96,8 +96,47 @@ fn pieces(material: &Material) -> String {
             material.per_cut().text(unit)
         )
     };
+    out.push_str(&runs(material));
     let _ = writeln!(out, "  blade    {}{reserve}", material.kerf().text(unit));
     out
+}
+
+/// The rules of runs, alike ones together, in the words of the columns.
+fn runs(material: &Material) -> String {
+    let mut found: Vec<(String, u64)> = Vec::new();
+    for piece in material.pieces() {
+        let Some(run) = piece.run() else {
+            continue;
+        };
+        let rules = rules_of(run, material);
+        match found.iter_mut().find(|(other, _)| *other == rules) {
+            Some((_, count)) => *count += piece.qty(),
+            None => found.push((rules, piece.qty())),
+        }
+    }
+    let line = |(rules, count): &(String, u64)| {
+        paragraph("  runs     ", &format!("{count} joined {rules}"), 11)
+    };
+    found.iter().map(line).collect()
+}
+
+fn rules_of(run: &Run, material: &Material) -> String {
+    let unit = material.unit();
+    let mut rules = vec![run.joints().text(unit)];
+    if !run.joint_gap().is_zero() {
+        rules.push(format!("gaps of {}", run.joint_gap().text(unit)));
+    }
+    if let Some(most) = run.joints_max() {
+        rules.push(format!("at most {}", counted(most, "joint", "joints")));
+    }
+    rules.push(format!("parts from {}", run.shortest().text(unit)));
+    let course = run.course().map(Course::group);
+    if let Some(group) = course.and_then(|group| material.course_groups().get(group)) {
+        let CourseRule { joints, courses } = group.rule();
+        let rule = format!("{} by {joints}/{courses}", group.name());
+        rules.push(whole(&rule));
+    }
+    rules.join(", ")
 }
 
 fn bars(material: &Material) -> String {

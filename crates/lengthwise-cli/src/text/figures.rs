@@ -5,10 +5,11 @@ use std::fmt::Write;
 use lengthwise::plan::{Cutting, Figures, MaterialPlan, Outcome, Plan, Proof, Value};
 use lengthwise::{Length, Price, Unit};
 use rust_decimal::Decimal;
+use textwrap::core::display_width;
 
 use super::buying::to_pay;
 use super::ink::Ink;
-use super::layout::{PAGE, counted, left, right, widest};
+use super::layout::{PAGE, counted, left, paragraph, right, widest};
 use super::measure;
 use super::sheet::heading;
 use super::words::{length_gap, price_gap};
@@ -51,7 +52,8 @@ pub fn figures(cutting: &Cutting, unit: Unit, ink: Ink) -> String {
     let mut out = heading("Where the length goes", "", ink);
     for (row, length) in rows.iter().zip(&lengths) {
         let (name, remark) = (left(row.name, 13), row.remark(unit));
-        let line = format!("  {name}  {}  {remark}", right(length, width));
+        let lead = format!("  {name}  {}  ", right(length, width));
+        let line = paragraph(&lead, &remark, display_width(&lead));
         let _ = writeln!(out, "{}", line.trim_end());
     }
     out

@@ -7,7 +7,7 @@ use lengthwise::plan::{Cutting, RunPart};
 use lengthwise::{Length, Unit};
 
 use super::ink::Ink;
-use super::layout::{paragraph, whole};
+use super::layout::{PAGE, paragraph, whole};
 use super::marks::short_list;
 use super::sheet::heading;
 
@@ -213,14 +213,12 @@ impl Alike {
         } else {
             "courses"
         };
-        format!(
-            "{}, {word} {}",
-            whole(group.name()),
-            short_list(&names)
-                .iter()
-                .map(|one| whole(one))
-                .collect::<Vec<_>>()
-                .join(", ")
-        )
+        let courses = format!("{word} {}", short_list(&names).join(", "));
+        // A short list stays on one line.
+        let courses = match courses.len() <= PAGE / 2 {
+            true => whole(&courses),
+            false => courses,
+        };
+        format!("{}, {courses}", whole(group.name()))
     }
 }

@@ -232,10 +232,10 @@ impl Unjoined<'_> {
             ),
             SplitRule::Places { from, to } => (
                 format!(
-                    "no bar reaches from {} to {}, {}; {bar}",
+                    "no bar reaches the {} from {} to {}; {bar}",
+                    length_gap(to, from).text(self.unit),
                     self.place(from),
-                    self.place(to),
-                    length_gap(to, from).text(self.unit)
+                    self.place(to)
                 ),
                 "More places for joints or longer bars",
             ),

@@ -37,9 +37,7 @@ pub(crate) fn scale_for(instance: &Instance, ceiling: f64) -> i64 {
         .min()
         .unwrap_or(1)
         .max(1);
-    let of_run = |run: &Run| run.most().iter().map(|&(_, most)| i64::from(most)).sum();
-    let in_runs: i64 = instance.runs.iter().map(of_run).max().unwrap_or(0);
-    let most_pieces = (instance.largest_capacity() / smallest + 1).max(in_runs);
+    let most_pieces = (instance.largest_capacity() / smallest + 1).max(most_in_runs(instance));
     let bits = |value: i64| 64 - value.max(1).leading_zeros();
     // `as` saturates, and a saturated ceiling leaves the coarsest scale.
     let dearest = (ceiling.ceil() as i64).max(instance.largest_cost());
@@ -47,9 +45,15 @@ pub(crate) fn scale_for(instance: &Instance, ceiling: f64) -> i64 {
     1 << PRICE_BITS.saturating_sub(taken).min(FINEST_SCALE_BITS)
 }
 
+/// What is demanded for one copy of a run, at the most.
+fn most_in_runs(instance: &Instance) -> i64 {
+    let of_run = |run: &Run| run.most().iter().map(|&(_, most)| i64::from(most)).sum();
+    instance.runs.iter().map(of_run).max().unwrap_or(0)
+}
+
 /// The finest scale at which what a bar is worth stays exact.
 pub(crate) fn finest_scale(instance: &Instance) -> i64 {
-    (MOST_WORTH / 4) / instance.largest_cost().max(1)
+    (MOST_WORTH / 4) / instance.largest_cost().max(1) / most_in_runs(instance).max(1)
 }
 
 /// The bound that needs no linear program: pieces priced by their length, at what some kind of bar
@@ -70,7 +74,7 @@ pub(crate) fn by_length(instance: &Instance, scale: i64) -> Bound {
         let best_values: Option<Vec<i64>> = (0_u32..)
             .zip(kinds)
             .map(|(place, kind)| match instance.run_of(place) {
-                Some(run) => Some(run.holds(&prices)),
+                Some(run) => run.stays_exact(&prices).then(|| run.holds(&prices)),
                 None => price(kind.capacity),
             })
             .collect();

@@ -181,7 +181,7 @@ fn split(
             spare: piece.is_spare(),
             part: Some(RunPart {
                 mark: piece.mark().to_owned(),
-                copy: copy.checked_add(1)?,
+                copy: piece.copy_number(copy),
                 part: number,
                 of,
                 from,

@@ -14,6 +14,8 @@ use crate::plan::SplitRule;
 
 /// Distinct parts of all runs together that are worth their rows in the linear program.
 const MOST_PARTS: u64 = 320;
+/// The same where lengths are finer than any tape, so that patterns are slow to price.
+const MOST_FINE_PARTS: u64 = 60;
 /// Places that each run gets at the least.
 const FEWEST_PLACES: u64 = 12;
 /// Lengths of parts that the chains go through.
@@ -23,6 +25,9 @@ const MOST_ALIKE: i64 = 3;
 /// Marks on a tape, in nanometres.
 const MILLIMETRE: i64 = 1_000_000;
 const SIXTEENTH: i64 = 1_587_500;
+/// Finer ones.
+const TENTH: i64 = 100_000;
+const SIXTY_FOURTH: i64 = 396_875;
 /// Joints that are counted up to in search of an allowed number.
 const MOST_JOINTS: u64 = 100_000;
 
@@ -214,7 +219,12 @@ pub(super) fn places(
     runs: &[(Parting<'_>, Joints)],
     longest: Longest,
 ) -> Vec<Vec<Length>> {
-    let share = MOST_PARTS / u64::try_from(runs.len()).unwrap_or(u64::MAX).max(1);
+    let most_parts = if is_coarse(material, runs) {
+        MOST_PARTS
+    } else {
+        MOST_FINE_PARTS
+    };
+    let share = most_parts / u64::try_from(runs.len()).unwrap_or(u64::MAX).max(1);
     let most = runs.iter().map(|(_, joints)| {
         let places = if joints.most <= 1 {
             share / 2
@@ -248,6 +258,27 @@ pub(super) fn places(
     }
     let lengths = |tried: BTreeSet<i64>| tried.into_iter().filter_map(Length::from_nm).collect();
     tried.into_iter().map(lengths).collect()
+}
+
+/// Whether lengths are tenths of a millimetre or sixty-fourths of an inch.
+fn is_coarse(material: &Material, runs: &[(Parting<'_>, Joints)]) -> bool {
+    let pieces = material.pieces().iter();
+    let takes = pieces.map(|piece| super::takes(material, piece.shape()).nm());
+    let gaps = runs.iter().flat_map(|(run, _)| {
+        let ends = run.piece.end_gap();
+        [
+            run.run.joint_gap(),
+            ends.near,
+            ends.far,
+            run.piece.opening(),
+        ]
+        .map(Length::nm)
+    });
+    let mut all = usable_lengths(material)
+        .into_iter()
+        .chain(takes)
+        .chain(gaps);
+    all.all(|length| length % TENTH == 0 || length % SIXTY_FOURTH == 0)
 }
 
 fn usable_lengths(material: &Material) -> Vec<i64> {

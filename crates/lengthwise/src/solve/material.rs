@@ -14,7 +14,9 @@ use crate::plan::{
 use crate::problem::{NoProblem, Problem};
 
 /// What holds wherever joints fall may take one part of the time in so many.
-const SHARE_ANYWHERE: u32 = 4;
+const SHARE_ANYWHERE: u32 = 8;
+/// And where lengths are so fine that tables are coarse, one in so many.
+const SHARE_FINE: u32 = 64;
 
 /// One material under the limits of the job.
 pub(super) struct Solver<'a> {
@@ -75,10 +77,14 @@ impl Solver<'_> {
             }
             (Some(answer), Some((proven_on, proven))) => {
                 let cost = answer.best.as_ref().map(|(cost, _)| *cost);
-                let (proven_on, proven) = match self.rounded(cost, proven.bound) {
-                    Some(better) => better,
-                    None => (proven_on, proven),
+                let is_open = cost.is_some_and(|cost| cost > proven.bound);
+                let is_rounded = proven_on.step.is_some();
+                let better = if is_open && !is_rounded {
+                    self.rounded(proven.bound)
+                } else {
+                    None
                 };
+                let (proven_on, proven) = better.unwrap_or((proven_on, proven));
                 let answer = wherever_joints_fall(&problem, answer, proven);
                 Searched::answered(problem, answer, Some(proven_on))
             }
@@ -95,7 +101,7 @@ impl Solver<'_> {
         let problem = Problem::anywhere(self.material)?;
         if problem.is_too_fine() {
             let answer = engine::by_length_alone(&problem.instance);
-            return Some((problem, answer));
+            return self.rounded(answer.bound).or(Some((problem, answer)));
         }
         // A part of the time and work: the rest is for a plan.
         let meter = self.meter(SHARE_ANYWHERE, None);
@@ -104,12 +110,14 @@ impl Solver<'_> {
     }
 
     /// A better bound that holds wherever the joints fall, if there is one above `known`.
-    fn rounded(&self, cost: Option<i128>, known: i128) -> Option<(Problem, Answer)> {
-        if cost.is_none_or(|cost| cost <= known) {
-            return None;
-        }
+    fn rounded(&self, known: i128) -> Option<(Problem, Answer)> {
         let problem = Problem::rounded(self.material)?;
-        let meter = self.meter(SHARE_ANYWHERE, None);
+        let parts = if problem.is_fine() {
+            SHARE_FINE
+        } else {
+            SHARE_ANYWHERE
+        };
+        let meter = self.meter(parts, None);
         let answer = engine::minimise(&problem.instance, 0, meter);
         (answer.bound > known).then_some((problem, answer))
     }

@@ -1,13 +1,10 @@
 //! The bound that a certificate proves, as [`Certificate`] defines it, in whole numbers throughout.
 
-use std::cmp::Reverse;
-use std::collections::BTreeMap;
-
-use super::facts::{Facts, nm};
-use super::knapsack::{Item, Query, best_values, gcd};
+use super::facts::Facts;
+use super::knapsack::gcd;
 use super::refusal::Breach;
-use crate::job::Shape;
-use crate::plan::Certificate;
+use super::worth::Worth;
+use crate::plan::{Anywhere, Certificate};
 
 /// What came of recomputing a bound.
 pub(super) enum Recomputed {
@@ -17,14 +14,14 @@ pub(super) enum Recomputed {
     OutOfReach,
 }
 
-/// Recomputes the bound that the prices of a certificate prove by themselves; `items` are its
-/// [`priced_items`]. Without prices nothing is proven but that nothing costs less than nothing.
+/// Recomputes the bound that the prices of a certificate prove by themselves. Without prices nothing is
+/// proven but that nothing costs less than nothing.
 pub(super) fn recompute(
     facts: &Facts<'_>,
     certificate: &Certificate,
-    items: &[Item],
+    worth: &Worth,
 ) -> Result<Recomputed, Breach> {
-    if items.is_empty() {
+    if worth.is_nothing() {
         return Ok(Recomputed::Proven(0));
     }
     let Some(costs) = Costs::of(facts) else {
@@ -33,62 +30,27 @@ pub(super) fn recompute(
     let Some(limits) = costs.limits(certificate.scale) else {
         return Ok(Recomputed::OutOfReach);
     };
-    let Some(best) = best_values(items, &queries(facts, &limits)) else {
+    let prices = prices_of(certificate);
+    let Some(best) = worth.held(facts, &prices, &limits) else {
         return Ok(Recomputed::OutOfReach);
     };
     check_unlimited(facts, &best, &limits)?;
-    let units = net_worth(facts, items, &best, &limits)
+    let units = worth
+        .total(&prices)
+        .and_then(|total| less_excess(facts, total, &best, &limits))
         .and_then(|worth| costs.round_up(worth, certificate.scale));
     Ok(units.map_or(Recomputed::OutOfReach, Recomputed::Proven))
 }
 
-/// One question for each kind of bar: is more than its floor possible on it?
-pub(super) fn queries(facts: &Facts<'_>, floors: &[u128]) -> Vec<Query> {
-    let kinds = facts.kinds.iter().zip(floors);
-    kinds
-        .map(|(kind, &floor)| Query {
-            capacity: kind.usable() + facts.cut(),
-            floor,
-        })
-        .collect()
-}
-
-/// The shapes of the job with their demand and the price that the certificate gives them; none for
-/// a certificate without prices.
-pub(super) fn priced_items(
-    facts: &Facts<'_>,
-    certificate: &Certificate,
-) -> Result<Vec<Item>, Breach> {
-    if certificate.prices.is_empty() {
-        return Ok(vec![]);
-    }
-    if certificate.scale < 1 {
-        return Err(Breach::CertificateScale {
-            scale: certificate.scale,
-        });
-    }
-    // By what they take of a bar, then by shape, both from the largest on.
-    let mut demand: BTreeMap<Reverse<(i128, Shape)>, u64> = BTreeMap::new();
-    for piece in facts.material.pieces() {
-        let shape = piece.shape();
-        let takes = nm(shape.length) + facts.mitred(shape.ends)?.all;
-        let sum = demand.entry(Reverse((takes, shape))).or_default();
-        *sum = sum.checked_add(piece.qty()).ok_or(Breach::TooLarge)?;
-    }
-    let shapes = certificate.prices.iter().map(|(shape, _)| *shape);
-    if !shapes.eq(demand.keys().map(|Reverse((_, shape))| *shape)) {
-        return Err(Breach::CertificateLengths);
-    }
-    let both = certificate.prices.iter().zip(&demand);
-    both.map(|(&(shape, price), (&Reverse((takes, _)), &demand))| {
-        let length = shape.length;
-        Ok(Item {
-            size: takes + facts.cut(),
-            price: u64::try_from(price).map_err(|_| Breach::CertificatePrice { length, price })?,
-            demand,
-        })
-    })
-    .collect()
+/// All prices of a certificate: of shapes, of windows, of a unit of length.
+pub(super) fn prices_of(certificate: &Certificate) -> Vec<i64> {
+    let shapes = certificate.prices.iter().map(|(_, price)| *price);
+    let windows = certificate.windows.iter().map(|(_, price)| *price);
+    let unit = match certificate.anywhere {
+        Some(Anywhere::ByLength { price, .. }) => Some(price),
+        _ => None,
+    };
+    shapes.chain(windows).chain(unit).collect()
 }
 
 /// What the bars cost in the whole units of a certificate.
@@ -165,13 +127,9 @@ fn check_unlimited(facts: &Facts<'_>, best: &[u128], limits: &[u128]) -> Result<
     Ok(())
 }
 
-/// What all pieces are worth, less what the limited bars hold beyond their cost.
-fn net_worth(facts: &Facts<'_>, items: &[Item], best: &[u128], limits: &[u128]) -> Option<i128> {
-    let mut worth = 0_i128;
-    for item in items {
-        let all = i128::from(item.price).checked_mul(i128::from(item.demand))?;
-        worth = worth.checked_add(all)?;
-    }
+/// What everything is worth, less what the limited bars hold beyond their cost.
+fn less_excess(facts: &Facts<'_>, total: i128, best: &[u128], limits: &[u128]) -> Option<i128> {
+    let mut worth = total;
     for (kind, (best, limit)) in facts.kinds.iter().zip(best.iter().zip(limits)) {
         let over = i128::try_from(best.saturating_sub(*limit)).ok()?;
         let bars = i128::from(kind.available.unwrap_or(0)); // nothing over, where there is no limit

@@ -8,10 +8,10 @@
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
-use super::bound::queries;
+use super::bound::prices_of;
 use super::facts::Facts;
-use super::knapsack::{Item, best_values};
 use super::refusal::Breach;
+use super::worth::Worth;
 use crate::plan::{Certificate, SearchedMix};
 
 /// Prices as an inequality that every mix with room for everything meets.
@@ -54,7 +54,7 @@ pub(super) fn check_mix_proof(
     certificate: &Certificate,
     cut: &[u64],
 ) -> Result<(), Breach> {
-    let lengths = certificate.prices.len();
+    let lengths = prices_of(certificate).len();
     for (place, refutation) in certificate.mixes.refutations.iter().enumerate() {
         if refutation.len() != lengths {
             return Err(Breach::RefutationPrices {
@@ -70,6 +70,9 @@ pub(super) fn check_mix_proof(
                 length: shape.length,
                 price,
             });
+        }
+        if let Some(&price) = refutation.iter().find(|price| **price < 0) {
+            return Err(Breach::CertificateOtherPrice { price });
         }
     }
     let alike = alike(facts);
@@ -106,11 +109,11 @@ fn check_searched(facts: &Facts<'_>, place: usize, mix: &SearchedMix) -> Result<
 impl<'a> Evidence<'a> {
     /// Works out the inequalities: one knapsack for each set of prices. The caller has asked
     /// [`check_mix_proof`].
-    pub fn of(facts: &Facts<'_>, certificate: &'a Certificate, items: &[Item]) -> Evidence<'a> {
+    pub fn of(facts: &Facts<'_>, certificate: &'a Certificate, worth: &Worth) -> Evidence<'a> {
         let refutations = &certificate.mixes.refutations;
         let inequalities: Vec<Inequality> = refutations
             .iter()
-            .filter_map(|prices| inequality(facts, items, prices))
+            .filter_map(|prices| inequality(facts, worth, prices))
             .collect();
         Evidence {
             incomplete: inequalities.len() < refutations.len(),
@@ -137,25 +140,11 @@ impl<'a> Evidence<'a> {
 }
 
 /// `None` where the knapsack takes too much work or the numbers outgrow 128 bits.
-fn inequality(facts: &Facts<'_>, items: &[Item], prices: &[i64]) -> Option<Inequality> {
-    let items: Option<Vec<Item>> = items
-        .iter()
-        .zip(prices)
-        .map(|(item, &price)| {
-            let price = u64::try_from(price).ok()?;
-            Some(Item { price, ..*item })
-        })
-        .collect();
-    let items = items?;
-    let best = best_values(&items, &queries(facts, &vec![0; facts.kinds.len()]))?;
-    let worth = items
-        .iter()
-        .map(|item| i128::from(item.price).checked_mul(i128::from(item.demand)));
+fn inequality(facts: &Facts<'_>, worth: &Worth, prices: &[i64]) -> Option<Inequality> {
+    let best = worth.held(facts, prices, &vec![0; facts.kinds.len()])?;
     let holds = best.into_iter().map(|best| i128::try_from(best).ok());
     Some(Inequality {
-        total: worth
-            .into_iter()
-            .try_fold(0_i128, |sum, next| sum.checked_add(next?))?,
+        total: worth.total(prices)?,
         holds: holds.collect::<Option<_>>()?,
     })
 }

@@ -126,8 +126,16 @@ impl<'a> Facts<'a> {
 fn all_mitred(material: &Material) -> Result<HashMap<Ends, Mitred>, Breach> {
     let mut all = HashMap::new();
     for piece in material.pieces() {
-        if let Entry::Vacant(place) = all.entry(piece.ends()) {
-            place.insert(mitred(material, piece.ends())?);
+        let whole = piece.ends();
+        let (near, far) = (whole.near, whole.far);
+        let square = Ends::SQUARE;
+        // Parts of runs have square ends at their joints.
+        let of_parts = [square, Ends { near, ..square }, Ends { far, ..square }];
+        let of_parts = of_parts.into_iter().filter(|_| piece.run().is_some());
+        for ends in [whole].into_iter().chain(of_parts) {
+            if let Entry::Vacant(place) = all.entry(ends) {
+                place.insert(mitred(material, ends)?);
+            }
         }
     }
     Ok(all)

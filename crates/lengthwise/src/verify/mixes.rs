@@ -11,6 +11,8 @@ use super::boxes::MixBox;
 use super::evidence::{Evidence, Inequality};
 use super::facts::{Facts, Kind};
 use super::knapsack::gcd;
+use super::runs::{Longest, RunOf};
+use crate::job::{Piece, Run};
 
 /// Most products of a number of bars and what one holds that are summed up in one walk: a few seconds.
 const MOST_PRODUCTS: u64 = 1_000_000_000;
@@ -82,8 +84,10 @@ pub(super) fn walk(
     let whole = range.whole_sales(facts);
     let mut leaned_on = BTreeSet::new();
     let (mut by_prices_below, mut products) = (range.below, 0);
-    for mixes in boxes.iter().filter(|mixes| is_within_reach(facts, mixes)) {
-        let Some(mut walk) = Walk::new(facts, evidence, whole, mixes) else {
+    let pieces = pieces(facts);
+    let in_reach = |mixes: &&MixBox| is_within_reach(facts, pieces, mixes);
+    for mixes in boxes.iter().filter(in_reach) {
+        let Some(mut walk) = Walk::new(facts, pieces, evidence, whole, mixes) else {
             return Walked::OutOfReach;
         };
         walk.products = products;
@@ -229,11 +233,11 @@ impl<'w> Walk<'w> {
     /// `None` where sums would not fit 128 bits, or there are too many kinds.
     fn new(
         facts: &Facts<'_>,
+        pieces: u64,
         evidence: &'w Evidence<'w>,
         range: Range,
         mixes: &MixBox,
     ) -> Option<Walk<'w>> {
-        let pieces = pieces(facts);
         let by_hand = range.hand_below.is_some();
         let mut mix = vec![0; facts.kinds.len()];
         let mut choices = Vec::new();
@@ -458,9 +462,42 @@ fn is_out_of_reach(
     Some(short > 0)
 }
 
+/// Pieces and parts of runs at the most.
 fn pieces(facts: &Facts<'_>) -> u64 {
     let pieces = facts.material.pieces().iter();
-    pieces.fold(0, |sum, piece| sum.saturating_add(piece.qty()))
+    let parts = |piece: &Piece| {
+        let most = match piece.run() {
+            None => 1,
+            Some(run) => most_parts(facts, piece, run),
+        };
+        piece.qty().saturating_mul(most)
+    };
+    pieces.fold(0, |sum, piece| sum.saturating_add(parts(piece)))
+}
+
+/// No more parts than joints allow and the shortest part leaves room for.
+fn most_parts(facts: &Facts<'_>, piece: &Piece, run: &Run) -> u64 {
+    let by_length = piece.opening().nm() / run.shortest().nm().max(1);
+    let by_length = u64::try_from(by_length).unwrap_or(0).saturating_add(1);
+    let by_rule = match run.joints_max() {
+        Some(most) => most.saturating_add(1),
+        None => most_needed(facts, piece).unwrap_or(u64::MAX),
+    };
+    by_length.min(by_rule)
+}
+
+/// The parts that the run has where it takes as few as it can.
+fn most_needed(facts: &Facts<'_>, piece: &Piece) -> Option<u64> {
+    let run = RunOf::new(piece)?;
+    let reach = Longest::of(facts);
+    let joints = match run.places() {
+        Some(inside) => {
+            let splits = run.splits(facts, &inside, reach, None).ok()?.ok()?;
+            splits.most_joints
+        }
+        None => run.numbers(facts, reach).ok()?.ok()?.most,
+    };
+    joints.checked_add(1)
 }
 
 /// No more bars than pieces, whole sales, no more than there are.
@@ -471,8 +508,7 @@ fn most_sales(kind: &Kind, pieces: u64) -> u64 {
 }
 
 /// Whether a box gives no more of any kind than is ever looked at.
-fn is_within_reach(facts: &Facts<'_>, mixes: &MixBox) -> bool {
-    let pieces = pieces(facts);
+fn is_within_reach(facts: &Facts<'_>, pieces: u64, mixes: &MixBox) -> bool {
     let mut kinds = facts.kinds.iter().enumerate();
     kinds.all(|(place, kind)| mixes.of(place).0 <= most_sales(kind, pieces))
 }

@@ -2,13 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use super::bound::{Recomputed, priced_items, recompute};
+use super::bound::{Recomputed, recompute};
 use super::boxes::{MixBox, boxes};
 use super::evidence::{Evidence, check_mix_proof};
 use super::facts::{Facts, nm};
-use super::knapsack::Item;
 use super::mixes::{Range, Walked, walk};
 use super::refusal::{Breach, OpenMix};
+use super::worth::Worth;
 use super::{Claim, MaterialVerified, Trust};
 use crate::plan::{Cutting, Proof};
 
@@ -28,13 +28,13 @@ pub(super) fn check_proof(
         return Err(Breach::OptimalNotProven { plan: value, bound });
     }
     let certificate = &cutting.certificate;
-    let items = priced_items(facts, certificate)?;
-    let root = recompute(facts, certificate, &items)?;
+    let worth = Worth::of(facts, certificate)?;
+    let root = recompute(facts, certificate, &worth)?;
     check_mix_proof(facts, certificate, cut)?;
     let mut recheck = Recheck {
         facts,
         cutting,
-        items,
+        worth,
         evidence: None,
     };
     recheck.bound(&root, verified)?;
@@ -48,7 +48,7 @@ pub(super) fn check_proof(
 struct Recheck<'a> {
     facts: &'a Facts<'a>,
     cutting: &'a Cutting,
-    items: Vec<Item>,
+    worth: Worth,
     /// Worked out when it is first needed, which for most plans is never.
     evidence: Option<Evidence<'a>>,
 }
@@ -139,7 +139,7 @@ impl Recheck<'_> {
             return Walked::nothing(range);
         }
         let evidence = self.evidence.get_or_insert_with(|| {
-            Evidence::of(self.facts, &self.cutting.certificate, &self.items)
+            Evidence::of(self.facts, &self.cutting.certificate, &self.worth)
         });
         walk(self.facts, evidence, range, boxes)
     }

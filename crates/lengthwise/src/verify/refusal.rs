@@ -6,7 +6,7 @@ use thiserror::Error;
 
 use crate::job::Ends;
 use crate::length::{Length, Unit};
-use crate::plan::Value;
+use crate::plan::{Value, Window};
 use crate::price::Price;
 
 /// A plan is refused: the material, and the first of its claims that does not hold.
@@ -387,6 +387,112 @@ pub enum Breach {
         length: Length,
         /// Its price.
         price: i64,
+    },
+    /// A price below zero, of a window of courses or of a unit of length.
+    #[error("the certificate has a price of {price}, below zero")]
+    CertificateOtherPrice {
+        /// The price.
+        price: i64,
+    },
+    /// The unit of length does not go into what every shape takes and every bar holds.
+    #[error("the certificate counts runs in units of {unit:?}, which do not divide every size")]
+    AnywhereUnit {
+        /// The unit.
+        unit: Length,
+    },
+    /// Joints are rounded so far that two of one run could fall together.
+    #[error("the certificate rounds joints by {step:?}, more than parts are long")]
+    AnywhereStep {
+        /// The step.
+        step: Length,
+    },
+    /// A window of courses that the job does not have, or that is priced twice.
+    #[error(
+        "the certificate prices a window of courses that does not exist or comes twice: {window:?}"
+    )]
+    NoSuchWindow {
+        /// The window.
+        window: Window,
+    },
+    /// A run of the plan has no split by the rules of the job.
+    #[error("run {mark} cannot be split as its rules want it, and the plan has it")]
+    NoSplitAfterAll {
+        /// The mark of its first copy.
+        mark: String,
+    },
+    /// A run that is said to have no split has one, or another rule stands in its way.
+    #[error("the rules of run {mark} leave a way, or another one stands in its way")]
+    SplitAfterAll {
+        /// The mark that the plan gives.
+        mark: String,
+    },
+    /// The group of courses that cannot be joined does not exist with this rule and first run.
+    #[error(
+        "the job has no group of courses \"{group}\" that begins with run {mark} and has this rule"
+    )]
+    NoSuchCourses {
+        /// The name that the plan gives.
+        group: String,
+        /// The mark that the plan gives.
+        mark: String,
+    },
+    /// A cut does not say of every bar what part of a run it is, or says so of a piece without joints.
+    #[error("{mark}: the plan does not say rightly of every bar which part of a run is cut")]
+    PartsOfBars {
+        /// The first mark of the cut.
+        mark: String,
+    },
+    /// A part of a run does not lie where its neighbours leave it, or is not on a place for joints.
+    #[error(
+        "{mark}: the plan has a part of it from {from:?} to {to:?}, numbered {part} of {of}, which does not go with the others or with the rule of its joints"
+    )]
+    PartPlace {
+        /// The mark of the copy.
+        mark: String,
+        /// The number of the part.
+        part: u32,
+        /// Of how many.
+        of: u32,
+        /// Where it begins in the plan.
+        from: Length,
+        /// Where it ends in the plan.
+        to: Length,
+    },
+    /// A part that is shorter than allowed.
+    #[error("{mark}: the plan has a part of {plan:?}, the job allows none shorter than {job:?}")]
+    PartTooShort {
+        /// The mark of the copy.
+        mark: String,
+        /// Its length in the plan.
+        plan: Length,
+        /// The shortest part.
+        job: Length,
+    },
+    /// A run with more joints than allowed.
+    #[error("{mark}: the plan has {plan} joints, the job allows {job}")]
+    TooManyJoints {
+        /// The mark of the copy.
+        mark: String,
+        /// In the plan.
+        plan: u64,
+        /// The most that the job allows.
+        job: u64,
+    },
+    /// More courses are joined on one support than their rule allows.
+    #[error(
+        "courses of group {group} from course {first} on: {joints} joints at {place:?}, {allowed} allowed"
+    )]
+    CourseRule {
+        /// The place of the group in the material.
+        group: usize,
+        /// The number of the first of these courses.
+        first: u64,
+        /// The place of the joints.
+        place: Length,
+        /// In the plan.
+        joints: u64,
+        /// By the rule.
+        allowed: u32,
     },
     /// The pieces of one bar can be worth more than a bar that can be had without limit costs.
     #[error(
