@@ -15,7 +15,7 @@ pub struct Judged {
     pub name: String,
     /// Seconds of planning.
     pub seconds: f64,
-    /// What the plan comes to, in the unit of the prices.
+    /// What the plan comes to, in the unit of the prices; in millimetres bought where there are none.
     pub value: Option<Decimal>,
     /// Below which no plan comes.
     pub bound: Option<Decimal>,
@@ -34,7 +34,7 @@ pub const COLUMNS: &str = "job,value,bound,proven,trusted,wrong,seconds,question
                            pricing_rounds,dives,work";
 
 impl Judged {
-    /// Plans, times and verifies a priced job.
+    /// Plans, times and verifies a job.
     pub fn of(name: String, job: &Job, limits: &Limits<'_>) -> Judged {
         let (plan, seconds) = timed(job, limits);
         let verified = verify(job, &plan);
@@ -55,8 +55,8 @@ impl Judged {
         Judged {
             name,
             seconds,
-            value: planned.and_then(|cutting| money(cutting.value)),
-            bound: planned.and_then(|cutting| money(cutting.bound)),
+            value: planned.map(|cutting| amount(cutting.value)),
+            bound: planned.map(|cutting| amount(cutting.bound)),
             proven: planned.is_some_and(is_proven),
             trusted,
             wrong: refused.or(impossible),
@@ -151,10 +151,11 @@ fn is_proven(cutting: &Cutting) -> bool {
     cutting.proof == Proof::Optimal
 }
 
-fn money(value: Value) -> Option<Decimal> {
+fn amount(value: Value) -> Decimal {
     match value {
-        Value::Money(price) => Some(price.decimal().normalize()),
-        Value::Bought(_) => None,
+        Value::Money(price) => price.decimal().normalize(),
+        // Millimetres.
+        Value::Bought(length) => Decimal::new(length.nm(), 6).normalize(),
     }
 }
 

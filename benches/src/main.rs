@@ -18,6 +18,7 @@ mod smoke;
 mod stops;
 mod trade;
 mod versus;
+mod walls;
 
 use std::process::ExitCode;
 
@@ -37,6 +38,10 @@ enum Command {
     Versus(versus::Arguments),
     /// Solve generated jobs as they come up in the trade.
     Trade(trade::Arguments),
+    /// Plan walls of forty runs beside other pieces.
+    Runs(walls::RunsArguments),
+    /// Plan courses whose joints must not lie above each other.
+    Courses(walls::CoursesArguments),
     /// Solve generated instances without waste.
     Hard(hard::Arguments),
     /// Plan jobs of tenfold growing size.
@@ -54,6 +59,8 @@ fn main() -> ExitCode {
         Command::Smoke(arguments) => smoke::run(&arguments),
         Command::Versus(arguments) => versus::run(&arguments),
         Command::Trade(arguments) => trade::run(&arguments),
+        Command::Runs(arguments) => walls::run_runs(&arguments),
+        Command::Courses(arguments) => walls::run_courses(&arguments),
         Command::Hard(arguments) => hard::run(&arguments),
         Command::Scale(arguments) => scale::run(&arguments),
         Command::Stops(arguments) => stops::run(&arguments),

@@ -14,6 +14,7 @@ use crate::classes::{Tally, print_heading};
 use crate::judged::Judged;
 use crate::run::by_the_clock;
 use crate::trade;
+use crate::walls::{layers, wall};
 
 /// Options of `smoke`.
 #[derive(Args)]
@@ -59,6 +60,11 @@ pub fn run(arguments: &Arguments) -> Result<bool, String> {
         tally.add(&judged, None);
     }
     right &= close("trade", &tally);
+    for (kind, (name, job)) in [("runs", wall(1)), ("courses", layers(2, true))] {
+        let mut tally = Tally::default();
+        tally.add(&Judged::of(name, &job, &limits), None);
+        right &= close(kind, &tally);
+    }
     Ok(right)
 }
 

@@ -9,6 +9,7 @@ pub mod small;
 pub mod small_runs;
 pub mod stream;
 pub mod trade;
+pub mod walls;
 
 use lengthwise::{Job, JobInput};
 

@@ -223,7 +223,7 @@ fn lay_in_courses(runs: &mut Vec<SmallRun>, copies: u64, stream: &mut Stream) {
     let mut left = copies.max(2);
     let rows = runs.len();
     for (at, run) in runs.iter_mut().enumerate() {
-        if others_differ && matches!(run.joints, SmallJoints::At(_)) {
+        if others_differ && matches!(first.joints, SmallJoints::At(_)) {
             run.joints = first.joints.clone(); // the supports go through
             let length = run.length.max(first.length);
             run.length = length;
