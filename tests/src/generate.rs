@@ -4,6 +4,7 @@ pub mod bppgen;
 pub mod cutgen;
 pub mod falkenauer;
 pub mod hard;
+pub mod medium_runs;
 pub mod perfect;
 pub mod small;
 pub mod small_runs;

@@ -11,6 +11,7 @@ pub mod big;
 pub mod exhaustive;
 pub mod generate;
 pub mod published;
+pub mod range;
 pub mod rows;
 pub mod run_oracle;
 pub mod run_parts;

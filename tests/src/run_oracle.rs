@@ -299,8 +299,11 @@ fn all_splits(job: &RunJob, run: &SmallRun) -> Vec<Split> {
         .collect()
 }
 
-/// The places strictly inside a run.
-fn places(run: &SmallRun) -> Vec<i64> {
+/// The places for joints strictly inside a run, in grains.
+///
+/// # Panics
+/// Where joints may fall anywhere.
+pub fn places(run: &SmallRun) -> Vec<i64> {
     match &run.joints {
         SmallJoints::Anywhere => panic!("joints anywhere have no places"),
         SmallJoints::At(places) => places.clone(),

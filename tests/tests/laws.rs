@@ -11,7 +11,7 @@
 use std::cell::Cell;
 
 use lengthwise::{Limits, solve};
-use lengthwise_tests::answer::{Answer, answer, units};
+use lengthwise_tests::range::Range;
 use lengthwise_tests::small::{SmallBar, SmallHand, SmallJob, SmallSold};
 use proptest::collection::vec;
 use proptest::option;
@@ -80,51 +80,6 @@ fn jobs() -> impl Strategy<Value = SmallJob> {
     })
 }
 
-/// Where the optimum of a job lies; a job without a plan costs more than any other.
-#[derive(Clone, Copy, Debug)]
-struct Range {
-    low: i128,
-    high: i128,
-}
-
-impl Range {
-    fn of(job: &SmallJob) -> Range {
-        match answer(&job.job()) {
-            Answer::Planned(cutting) => Range {
-                low: units(cutting.bound),
-                high: units(cutting.value),
-            },
-            Answer::Impossible(_) => Range {
-                low: i128::MAX,
-                high: i128::MAX,
-            },
-            Answer::Unknown(_) => Range {
-                low: 0,
-                high: i128::MAX,
-            },
-        }
-    }
-
-    fn is_proven(self) -> bool {
-        self.low == self.high
-    }
-
-    fn may_be_at_most(self, other: Range) -> bool {
-        self.low <= other.high
-    }
-
-    fn may_equal(self, other: Range) -> bool {
-        self.may_be_at_most(other) && other.may_be_at_most(self)
-    }
-
-    fn times(self, factor: i128) -> Range {
-        Range {
-            low: self.low.saturating_mul(factor),
-            high: self.high.saturating_mul(factor),
-        }
-    }
-}
-
 /// Runs a law: `change` makes another job of one, `holds` compares what the two cost.
 fn law<S: Strategy>(
     strategy: S,
@@ -141,7 +96,7 @@ fn law<S: Strategy>(
     let (all, proven) = (Cell::new(0_u32), Cell::new(0_u32));
     let outcome = TestRunner::new_with_rng(config, rng).run(&strategy, |value| {
         let (before, after) = change(value);
-        let (a, b) = (Range::of(&before), Range::of(&after));
+        let (a, b) = (Range::of(&before.job()), Range::of(&after.job()));
         all.set(all.get() + 1);
         proven.set(proven.get() + u32::from(a.is_proven() && b.is_proven()));
         prop_assert!(holds(a, b), "{a:?} before, {b:?} after; after: {after:?}");
