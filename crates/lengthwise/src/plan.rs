@@ -173,7 +173,7 @@ pub struct Cut {
 /// A part of a run: where it lies, and what it is joined on.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct RunPart {
-    /// The mark of the row.
+    /// The mark of the row, with `-spare` behind it for its spares.
     pub mark: String,
     /// Which copy of those with this mark, from 1: as in the marks, where there are several.
     pub copy: u64,

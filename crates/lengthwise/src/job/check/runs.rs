@@ -155,7 +155,46 @@ pub(super) fn runs(
         })
     });
     let runs = runs.collect();
+    check_marks(rows, faults);
     (runs, groups.groups)
+}
+
+/// A mark must not read like one of the parts of a run: `T2.1` and `T2-03.1` are parts of `T2`.
+fn check_marks(rows: &[Expanded<'_>], faults: &mut Vec<Fault>) {
+    let with_joints = rows.iter().filter(|expanded| expanded.row.joints.is_some());
+    let runs: HashMap<&str, u64> = with_joints
+        .map(|expanded| (expanded.row.mark.trim(), expanded.row.origin.line))
+        .filter(|(mark, _)| !mark.is_empty())
+        .collect();
+    let before_number = |mark: &str, sign: char| {
+        let (head, number) = mark.rsplit_once(sign)?;
+        let is_number = !number.is_empty() && number.bytes().all(|byte| byte.is_ascii_digit());
+        is_number.then(|| head.to_owned())
+    };
+    for Expanded { row, .. } in rows {
+        let Some(copy) = before_number(row.mark.trim(), '.') else {
+            continue;
+        };
+        let row_of_copy = before_number(&copy, '-');
+        let run = [Some(copy), row_of_copy].into_iter().flatten();
+        let clash = run
+            .filter_map(|mark| Some((runs.get(mark.as_str())?, mark)))
+            .next();
+        if let Some((line, run)) = clash {
+            let found = row.mark.trim().to_owned();
+            let accepted = format!(
+                "a mark that does not read like a part of the run {run} in line {line}, whose parts are \
+                 {run}.1, {run}.2 and so on"
+            );
+            faults.push(fault(
+                FaultKind::Value,
+                &row.origin,
+                "mark",
+                found,
+                accepted,
+            ));
+        }
+    }
 }
 
 /// The groups met so far.

@@ -65,6 +65,23 @@ fn supports_need_a_spacing() {
     });
 }
 
+/// Parts are marked `T.1`, and `T-02.1` where there are several copies.
+#[test]
+fn a_mark_must_not_read_like_a_part() {
+    for mark in ["T.1", "T-02.1"] {
+        one_fault(FaultKind::Value, "pieces", 4, "mark", |job| {
+            job.pieces.push(run(3, 3100, every(600, 0)));
+            job.pieces.push(piece(4, "", mark, 500, 1));
+        });
+    }
+    for mark in ["T-02", "S.1", "T.1a", "T."] {
+        job(|job| {
+            job.pieces.push(run(3, 3100, every(600, 0)));
+            job.pieces.push(piece(4, "", mark, 500, 1));
+        });
+    }
+}
+
 #[test]
 fn rules_reach_the_pieces() {
     let material = understood(|job| {
