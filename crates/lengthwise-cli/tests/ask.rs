@@ -349,3 +349,38 @@ fn a_question_needs_pieces_and_a_bar() {
         assert!(run.err.contains("required"), "{}", run.err);
     }
 }
+
+/// Where joints may fall anywhere, the saved plan says where they were tried; its own are among those.
+#[test]
+fn places_that_were_tried_are_saved() {
+    let yard = Yard::new();
+    yard.file(
+        "p.csv",
+        "mark,length,qty,joints,shortest\nT,3100,6,anywhere,1200\n",
+    );
+    yard.file("s.csv", "length\n3000\n");
+    yard.plan(&["--out", "d"]).ended(0);
+    let saved: Value = serde_json::from_str(&yard.read("d/plan.json")).unwrap();
+    let tried = saved["certificates"][0]["tried"].as_array().unwrap();
+    assert_eq!(tried.len(), 1);
+    assert_eq!(tried[0]["mark"], "T");
+    let places = tried[0]["places_mm"].as_array().unwrap();
+    let places: Vec<f64> = places.iter().map(|place| place.as_f64().unwrap()).collect();
+    assert!(
+        places.is_sorted()
+            && places
+                .iter()
+                .all(|&place| (1200.0..=1900.0).contains(&place))
+    );
+    let bars = saved["materials"][0]["bars"].as_array().unwrap();
+    let cuts = bars.iter().flat_map(|bar| bar["cuts"].as_array().unwrap());
+    let left_parts = cuts.filter(|cut| cut["run"]["part"] == 1);
+    let joints: Vec<f64> = left_parts
+        .map(|cut| cut["run"]["to_mm"].as_f64().unwrap())
+        .collect();
+    assert_eq!(joints.len(), 6);
+    assert!(
+        joints.iter().all(|joint| places.contains(joint)),
+        "{joints:?} in {places:?}"
+    );
+}

@@ -307,9 +307,22 @@ pub struct Certificate {
     pub windows: Vec<(Window, i64)>,
     /// How the runs whose joints may fall anywhere are counted; `None` without such runs.
     pub anywhere: Option<Anywhere>,
+    /// Where joints were tried of the runs whose joints may fall anywhere: a function of the job alone. Of
+    /// all plans with their joints there the plan is the cheapest, where its proof is `Optimal` or stopped
+    /// by [`Stop::JointsTried`]; nothing that is proven rests on them.
+    pub tried: Vec<TriedPlaces>,
     /// What raises the bound beyond what these prices prove by themselves, and what proves that
     /// no plan of equal value cuts into less from hand.
     pub mixes: MixProof,
+}
+
+/// The places where the joints of a run were tried that may fall anywhere.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TriedPlaces {
+    /// The mark of the row; of the first, where several rows have the same rules.
+    pub mark: String,
+    /// From the left end, rising.
+    pub places: Vec<Length>,
 }
 
 /// One place for joints in courses that follow each other, of which the rule of their group allows only

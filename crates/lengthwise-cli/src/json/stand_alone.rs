@@ -2,7 +2,7 @@
 
 use lengthwise::Unit;
 use lengthwise::job::{CourseRule, EndGap, HandRow, JobInput, PieceRow, Quantity, Shape, StockRow};
-use lengthwise::plan::{Anywhere, Cutting, MaterialPlan, Outcome, Plan, Window};
+use lengthwise::plan::{Anywhere, Cutting, MaterialPlan, Outcome, Plan, TriedPlaces, Window};
 use serde::Serialize;
 
 use super::{Millimetres, PlanJson, all, ends_text, mm, money, sold_text, square_off_text};
@@ -103,6 +103,7 @@ struct CertificateJson {
     prices: Vec<PieceValueJson>,
     windows: Vec<WindowJson>,
     anywhere: Option<AnywhereJson>,
+    tried: Vec<TriedJson>,
     refutations: Vec<Vec<i64>>,
     searched: Vec<SearchedJson>,
     splits: Vec<Option<SplitJson>>,
@@ -202,6 +203,7 @@ impl CertificateJson {
             prices: all(&certificate.prices, PieceValueJson::new)?,
             windows: all(&certificate.windows, WindowJson::new)?,
             anywhere: certificate.anywhere.map(AnywhereJson::new).transpose()?,
+            tried: all(&certificate.tried, TriedJson::new)?,
             refutations: mixes.refutations.clone(),
             searched: searched.collect(),
             splits: splits.collect(),
@@ -226,6 +228,22 @@ impl WindowJson {
             first: window.first,
             place_mm: mm(window.place)?,
             price,
+        })
+    }
+}
+
+/// The places where the joints of a run were tried that may fall anywhere.
+#[derive(Debug, Serialize)]
+struct TriedJson {
+    mark: String,
+    places_mm: Vec<Millimetres>,
+}
+
+impl TriedJson {
+    fn new(tried: &TriedPlaces) -> serde_json::Result<TriedJson> {
+        Ok(TriedJson {
+            mark: tried.mark.clone(),
+            places_mm: all(&tried.places, |&place| mm(place))?,
         })
     }
 }

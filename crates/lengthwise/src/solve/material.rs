@@ -5,13 +5,13 @@ use std::time::Instant;
 use super::board::Board;
 use super::{DEFAULT_WORK, Limits};
 use crate::engine::{self, Answer, Meter};
-use crate::job::Material;
+use crate::job::{Joints, Material};
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::plan::{
     Anywhere, Certificate, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome, Proof,
-    SearchedMix, Stop, Value,
+    SearchedMix, Stop, TriedPlaces, Value,
 };
-use crate::problem::{NoProblem, Problem};
+use crate::problem::{NoProblem, Problem, RunOfKind};
 
 /// What holds wherever joints fall may take one part of the time in so many.
 const SHARE_ANYWHERE: u32 = 8;
@@ -198,7 +198,7 @@ impl Searched {
             return (without_plan(&answer), answer.effort);
         };
         let outcome = match lay_out(material, &problem, &packing, names) {
-            Some(layout) => planned(material, proven_on, &answer, cost, layout),
+            Some(layout) => planned(material, (&problem, proven_on), &answer, cost, layout),
             None => Outcome::Unknown(Stop::CostsTooFine),
         };
         (outcome, answer.effort)
@@ -207,7 +207,7 @@ impl Searched {
 
 fn planned(
     material: &Material,
-    problem: &Problem,
+    (laid_out_on, problem): (&Problem, &Problem),
     answer: &Answer,
     cost: i128,
     layout: Layout,
@@ -230,7 +230,7 @@ fn planned(
     } else {
         Proof::Gap(Stop::Exhausted)
     };
-    let certificate = certificate(material, problem, answer);
+    let certificate = certificate(material, (laid_out_on, problem), answer);
     Outcome::Planned(Box::new(Cutting {
         proof,
         value,
@@ -244,8 +244,27 @@ fn planned(
     }))
 }
 
+/// The places for joints of the runs that may be joined anywhere.
+fn tried(material: &Material, problem: &Problem) -> Vec<TriedPlaces> {
+    let of_kind = |kind: &RunOfKind| {
+        let &(place, ..) = kind.copies.first()?;
+        let piece = material.pieces().get(place)?;
+        let is_anywhere = piece.run()?.joints() == &Joints::Anywhere;
+        let inside = kind.places.len().saturating_sub(2);
+        is_anywhere.then(|| TriedPlaces {
+            mark: piece.mark().to_owned(),
+            places: kind.places.iter().copied().skip(1).take(inside).collect(),
+        })
+    };
+    problem.runs.iter().filter_map(of_kind).collect()
+}
+
 /// What the engine proved, in terms of the job.
-fn certificate(material: &Material, problem: &Problem, answer: &Answer) -> Certificate {
+fn certificate(
+    material: &Material,
+    (laid_out_on, problem): (&Problem, &Problem),
+    answer: &Answer,
+) -> Certificate {
     let in_order = |prices: &[i64]| -> Vec<i64> {
         let (windows, shapes) = prices.split_at(problem.windows.len().min(prices.len()));
         let (shapes, anywhere) = shapes.split_at(problem.shapes.len().min(shapes.len()));
@@ -276,6 +295,7 @@ fn certificate(material: &Material, problem: &Problem, answer: &Answer) -> Certi
         })
     });
     Certificate {
+        tried: tried(material, laid_out_on),
         scale: answer.scale,
         prices: of_shapes.collect(),
         windows: of_windows.collect(),

@@ -212,6 +212,7 @@ fn mixed_cutting() -> Cutting {
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
+            tried: vec![],
             scale: 1,
             prices: vec![(shape(1500), 5), (shape(1450), 5), (shape(1000), 1)],
             mixes: MixProof::default(),
@@ -263,6 +264,7 @@ fn rafters() -> (Job, Cutting) {
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
+            tried: vec![],
             scale: 1000,
             prices: vec![(shape(2210), 1000)],
             mixes: MixProof::default(),
@@ -589,6 +591,7 @@ fn bounds_in_bought_length_come_in_whole_bars() {
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
+            tried: vec![],
             scale: 2,
             prices: vec![(shape(1400), 1)],
             mixes: MixProof::default(),
@@ -809,6 +812,7 @@ fn bars_sold_by_the_metre() {
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
+            tried: vec![],
             scale: 1,
             prices: vec![(shape(2100), 1)],
             mixes: MixProof::default(),
@@ -1075,6 +1079,7 @@ fn a_hundred_thousand_pieces() {
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
+            tried: vec![],
             scale: capacity,
             prices,
             mixes: MixProof::default(),

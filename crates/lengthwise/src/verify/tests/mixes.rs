@@ -78,6 +78,7 @@ fn three_pieces() -> (Job, Cutting) {
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
+            tried: vec![],
             scale: 1,
             prices: vec![(shape(300), 3)],
             mixes: MixProof {
@@ -203,6 +204,7 @@ fn two_from_hand() -> (Job, Cutting) {
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
+            tried: vec![],
             scale: 1,
             prices: vec![(shape(300), 0)],
             mixes: MixProof {
@@ -324,6 +326,7 @@ fn too_many_mixes_are_on_trust() {
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
+            tried: vec![],
             scale: 1,
             prices: vec![(shape(300), 0)],
             mixes: MixProof {

@@ -119,6 +119,7 @@ fn six_runs(joints_max: Option<u64>) -> (Job, Cutting) {
         },
         hand_proof: Proof::Optimal,
         certificate: Certificate {
+            tried: vec![],
             scale: 3003,
             prices,
             windows: vec![],
@@ -198,6 +199,7 @@ fn two_courses() -> (Job, Cutting) {
             prices: vec![(shape(4000), 10), (shape(2000), 3)],
             windows: vec![(window, 4)],
             anywhere: None,
+            tried: vec![],
             mixes: MixProof::default(),
         },
     };
