@@ -26,7 +26,8 @@ pub use note::Note;
 pub use quantity::Quantity;
 pub use rows::{HandRow, PieceRow, Saw, Sold, SquareOff, StockRow};
 pub use runs::{
-    Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_RULE, MOST_JOINT_PLACES, Run,
+    Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_RULE, LaidCourse,
+    MOST_JOINT_PLACES, Run,
 };
 
 use crate::fault::{Faults, Origin};
@@ -170,6 +171,7 @@ pub struct Piece {
     pub(crate) number_width: usize,
     pub(crate) opening: Length,
     pub(crate) end_gap: EndGap,
+    pub(crate) leave_long: Length,
     pub(crate) length: Length,
     pub(crate) ends: Ends,
     pub(crate) qty: u64,
@@ -212,7 +214,12 @@ impl Piece {
     pub fn end_gap(&self) -> EndGap {
         self.end_gap
     }
-    /// The length to cut; of mitred ends, to the long points.
+    /// What is left on it when it is cut, to be trimmed in place.
+    pub fn leave_long(&self) -> Length {
+        self.leave_long
+    }
+    /// The length to cut: the opening less its gaps, and what is left long; of mitred ends, to the long
+    /// points.
     pub fn length(&self) -> Length {
         self.length
     }

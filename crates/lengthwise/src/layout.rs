@@ -14,9 +14,10 @@ use crate::plan::{BarGroup, Cut, Figures, Purchase, UncutBars};
 use crate::price::Price;
 use crate::problem::Problem;
 
-use bar::{Remains, cut_bar};
+use bar::Remains;
+pub(crate) use bar::cut_bar;
 use copies::{Copies, Copy};
-pub(crate) use names::BarNames;
+pub(crate) use names::{BarNames, letters};
 
 /// Everything of a plan that follows from which patterns are cut how often.
 pub(crate) struct Layout {
@@ -51,8 +52,17 @@ pub(crate) fn lay_out(
             bars.push(group(material, (kind, bar), &shapes, names, cut)?);
         }
     }
-    let buy = purchases(material, &cut_of_kind)?;
-    let uncut = uncut(material, &cut_of_kind, &buy);
+    finish(material, bars, &cut_of_kind)
+}
+
+/// What follows from bars that are laid out already, of which so many are cut of each kind.
+pub(crate) fn finish(
+    material: &Material,
+    bars: Vec<BarGroup>,
+    cut_of_kind: &[u64],
+) -> Option<Layout> {
+    let buy = purchases(material, cut_of_kind)?;
+    let uncut = uncut(material, cut_of_kind, &buy);
     let figures = figures(&buy, &bars, &uncut)?;
     Some(Layout {
         buy,
@@ -60,6 +70,18 @@ pub(crate) fn lay_out(
         uncut,
         figures,
     })
+}
+
+/// A group of bars of one kind for these cuts, without names and marks; `None` where they do not fit.
+pub(crate) fn group_of(material: &Material, kind: usize, shapes: &[Shape]) -> Option<BarGroup> {
+    let without_mark = Copy {
+        mark: String::new(),
+        spare: false,
+        part: None,
+    };
+    let bar = material.bars().get(kind)?;
+    let copies = [vec![without_mark; shapes.len()]];
+    group(material, (kind, bar), shapes, Vec::new(), &copies)
 }
 
 /// Bars cut alike, as `(kind, shapes longest first, bars)`: bought before in hand, as the bars of the
