@@ -52,6 +52,9 @@ pub(super) fn remainder(
         for stick in &mut sticks {
             resolve(stick, material.name(), &pieces);
         }
+        // Where nothing is left at all, a row says so; a material without any row would be a fault.
+        let first = material.bars().first().filter(|_| sticks.is_empty());
+        sticks.extend(first.map(|bar| Stick::without_name(material, bar, 0)));
         let rows = hand_rows(material.name(), &sticks, in_hand.len());
         let origins = rows.of_stick.clone();
         in_hand.extend(rows.rows);
