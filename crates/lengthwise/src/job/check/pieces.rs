@@ -3,7 +3,7 @@
 use super::{check_length, fault};
 use crate::fault::{Fault, FaultKind};
 use crate::job::marks::Expanded;
-use crate::job::{EndGap, LARGEST_QUANTITY, Note, PieceRow, Quantity, rake};
+use crate::job::{EndGap, LARGEST_QUANTITY, LARGEST_STAGE, Note, PieceRow, Quantity, rake};
 use crate::length::Length;
 
 /// Ranges that concern one row alone.
@@ -11,6 +11,17 @@ pub(super) fn check_row(row: &PieceRow, faults: &mut Vec<Fault>) {
     check_length(&row.origin, "length", row.length.length, faults);
     check_quantity(row, faults);
     check_rake(row, faults);
+    if !(1..=LARGEST_STAGE).contains(&row.stage) {
+        let accepted = format!("a whole number from 1 to {LARGEST_STAGE}");
+        let found = row.stage.to_string();
+        faults.push(fault(
+            FaultKind::Range,
+            &row.origin,
+            "stage",
+            found,
+            accepted,
+        ));
+    }
     if row.spare > LARGEST_QUANTITY {
         let accepted = format!("a whole number from 0 to {LARGEST_QUANTITY}");
         let found = row.spare.to_string();
