@@ -33,6 +33,9 @@ FILES
                        group, and which course, counted from 1
            course_rule at most so many joints on a support in so many courses that
                        follow each other; 1/2 where empty
+           stage       which stage of the work, from 1 (also where empty): what is
+                       fixed first is cut first
+           wall        the wall it is fixed to, for the fixing list
            note        free text
   STOCK    length      required: the length of the bar as it is sold
            material    as above
@@ -136,6 +139,17 @@ pub struct JobArgs {
     /// The longest bar that can be carried or stored; longer stock is left out
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub longest: Option<String>,
+    /// Which of all equally cheap plans: offcuts (room for errors, then long offcuts) or
+    /// setups (few ways of cutting a bar, few settings of the stop) [default: offcuts]
+    #[arg(long, value_name = "WHAT", allow_hyphen_values = true)]
+    pub prefer: Option<String>,
+    /// So much should be left to hold after a cut, where another order leaves it
+    /// [default: 300mm]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub hold: Option<String>,
+    /// The longest setting of the saw's stop; longer pieces are marked by tape
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub stop_reach: Option<String>,
     /// How far the temperature of the pieces goes down and up, in kelvin; for stock with an
     /// expansion
     #[arg(long, value_name = "KELVIN", allow_hyphen_values = true)]

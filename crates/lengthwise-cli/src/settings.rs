@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use lengthwise::job::{Saw, SquareOff, TemperatureRange};
+use lengthwise::job::{Prefer, Saw, SquareOff, TemperatureRange};
 use lengthwise::{Fault, FaultKind, Length, Unit};
 use lengthwise::{LengthError, Reading};
 use rust_decimal::Decimal;
@@ -43,6 +43,18 @@ pub fn job_settings(args: &JobArgs, faults: &mut Vec<Fault>) -> Settings {
             let accepted = "a length above 0, such as 4200 or 4.2m";
             faults.push(fault("--longest", quoted(text), accepted));
             saw.longest = None;
+        }
+    }
+    if let Some(text) = &args.hold {
+        saw.hold = length("--hold", text, settings.unit, faults).unwrap_or(saw.hold);
+    }
+    if let Some(text) = &args.stop_reach {
+        saw.stop_reach = length("--stop-reach", text, settings.unit, faults);
+    }
+    if let Some(text) = &args.prefer {
+        match prefer(text) {
+            Some(read) => saw.prefer = read,
+            None => faults.push(fault("--prefer", quoted(text), "offcuts or setups")),
         }
     }
     saw.temperature_range = args.temperature_range.as_deref().and_then(|text| {
@@ -140,6 +152,14 @@ fn square_off(text: &str, unit: Unit, faults: &mut Vec<Fault>) -> SquareOff {
 }
 
 /// `40`, `40K` or `37.5`.
+fn prefer(text: &str) -> Option<Prefer> {
+    match text.trim().to_lowercase().as_str() {
+        "offcuts" => Some(Prefer::Offcuts),
+        "setups" => Some(Prefer::Setups),
+        _ => None,
+    }
+}
+
 fn temperature_range(text: &str) -> Option<TemperatureRange> {
     let text = text.trim();
     let number = text.strip_suffix(['k', 'K']).unwrap_or(text).trim_end();

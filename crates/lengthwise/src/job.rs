@@ -24,7 +24,7 @@ pub use ends::{Angle, EndGap, Ends, Shape};
 pub use movement::{Expansion, TemperatureRange};
 pub use note::Note;
 pub use quantity::Quantity;
-pub use rows::{HandRow, PieceRow, Saw, Sold, SquareOff, StockRow};
+pub use rows::{HandRow, PieceRow, Prefer, Saw, Sold, SquareOff, StockRow};
 pub use runs::{
     Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_RULE, LaidCourse,
     MOST_JOINT_PLACES, Run,
@@ -43,6 +43,11 @@ pub const MOST_PIECES: u64 = 10_000_000;
 pub const DEFAULT_KERF: Length = Length::from_mm(3);
 /// Offcuts from this length up are listed to be saved, unless told otherwise.
 pub const DEFAULT_SAVE_FROM: Length = Length::from_mm(300);
+/// So much should be left to hold after a cut, unless told otherwise: about a foot (common practice, no
+/// source).
+pub const DEFAULT_HOLD: Length = Length::from_mm(300);
+/// The last stage of the work that a row may name.
+pub const LARGEST_STAGE: u64 = 1_000;
 /// The lengths of a raked set are rounded up to whole steps of this, unless told otherwise.
 pub const DEFAULT_STEP: Length = Length::from_mm(1);
 
@@ -96,6 +101,9 @@ pub struct Material {
     pub(crate) kerf: Length,
     pub(crate) per_cut: Length,
     pub(crate) save_from: Length,
+    pub(crate) hold: Length,
+    pub(crate) stop_reach: Option<Length>,
+    pub(crate) prefer: Prefer,
     pub(crate) expansion: Option<Expansion>,
     pub(crate) course_groups: Vec<CourseGroup>,
     pub(crate) priced: bool,
@@ -140,6 +148,18 @@ impl Material {
     pub fn save_from(&self) -> Length {
         self.save_from
     }
+    /// So much should be left to hold after a cut, where another order of cuts leaves it.
+    pub fn hold(&self) -> Length {
+        self.hold
+    }
+    /// The longest setting of the saw's stop, where there is one.
+    pub fn stop_reach(&self) -> Option<Length> {
+        self.stop_reach
+    }
+    /// Which of all equally cheap plans is taken.
+    pub fn prefer(&self) -> Prefer {
+        self.prefer
+    }
     /// How much it grows with heat, where the stock says so.
     pub fn expansion(&self) -> Option<Expansion> {
         self.expansion
@@ -177,6 +197,8 @@ pub struct Piece {
     pub(crate) qty: u64,
     pub(crate) spare: bool,
     pub(crate) run: Option<Run>,
+    pub(crate) stage: u64,
+    pub(crate) wall: String,
     pub(crate) note: String,
     pub(crate) origin: Origin,
 }
@@ -241,6 +263,14 @@ impl Piece {
     /// How it may be parted, if it is a run.
     pub fn run(&self) -> Option<&Run> {
         self.run.as_ref()
+    }
+    /// Which stage of the work it belongs to, from 1.
+    pub fn stage(&self) -> u64 {
+        self.stage
+    }
+    /// The wall that it is fixed to; empty where none is named.
+    pub fn wall(&self) -> &str {
+        &self.wall
     }
     /// How many, at least 1.
     pub fn qty(&self) -> u64 {

@@ -63,6 +63,8 @@ pub struct Cutting {
     pub figures: Figures,
     /// Whether no plan of the same value cuts into less length from hand.
     pub hand_proof: Proof,
+    /// What was made good among plans of the same value that cut into as little from hand.
+    pub preference: Preference,
     /// Whole-number prices that prove a bound: see [`Certificate`].
     pub certificate: Certificate,
 }
@@ -94,6 +96,54 @@ pub enum Stop {
     /// Nothing cheaper exists with joints at the places that were tried; they may fall anywhere, and
     /// what holds for all places is the bound.
     JointsTried,
+}
+
+/// What was made good among plans of the same value that cut into as little from hand, and how far it is
+/// proven that no such plan does better. Which it is, [`Material::prefer`](crate::job::Material::prefer)
+/// says.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Preference {
+    /// Nothing was: the plan is as it was found.
+    #[default]
+    AsFound,
+    /// See [`Prefer::Offcuts`](crate::job::Prefer::Offcuts).
+    Offcuts {
+        /// The smallest spare on any bar cut: what its pieces and the cuts between them leave of its
+        /// usable length. More than [`LARGEST_SPARE`] counts as that.
+        spare: Claim<Length>,
+        /// The longest offcuts, the longest first, without what is rough at their far ends. Of each the
+        /// claim is about plans in which those before it are as long as here. Offcuts that are not listed
+        /// are as they were found.
+        offcuts: Vec<Claim<Length>>,
+    },
+    /// See [`Prefer::Setups`](crate::job::Prefer::Setups).
+    Setups {
+        /// How many ways of cutting a bar there are: kinds of bar, and the lengths that come off each.
+        patterns: Claim<u64>,
+        /// How often the stop is set.
+        moves: Claim<u64>,
+    },
+}
+
+/// The most that the smallest spare on a bar is raised to: 5 mm.
+pub const LARGEST_SPARE: Length = Length::from_mm(5);
+
+/// A figure of the plan, and what it is proven to be at best.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Claim<T> {
+    /// The figure of the plan.
+    pub found: T,
+    /// No plan has a better one than this; equal to `found` where the plan's is the best there is. `None`
+    /// where nothing is proven.
+    pub bound: Option<T>,
+}
+
+impl<T: PartialEq> Claim<T> {
+    /// Whether the figure is proven to be the best.
+    pub fn is_proven(&self) -> bool {
+        self.bound.as_ref() == Some(&self.found)
+    }
 }
 
 /// What a plan is judged by.

@@ -1,7 +1,9 @@
 //! The plan with the job that it answers and the prices that prove its bounds.
 
 use lengthwise::Unit;
-use lengthwise::job::{CourseRule, EndGap, HandRow, JobInput, PieceRow, Quantity, Shape, StockRow};
+use lengthwise::job::{
+    CourseRule, EndGap, HandRow, JobInput, PieceRow, Prefer, Quantity, Shape, StockRow,
+};
 use lengthwise::plan::{Anywhere, Cutting, MaterialPlan, Outcome, Plan, TriedPlaces, Window};
 use serde::Serialize;
 
@@ -32,6 +34,9 @@ struct SettingsJson {
     save_from: String,
     longest: Option<String>,
     temperature_range: Option<String>,
+    hold: String,
+    stop_reach: Option<String>,
+    prefer: &'static str,
 }
 
 #[derive(Debug, Serialize)]
@@ -54,6 +59,8 @@ struct PieceJson {
     course_group: String,
     course: Option<u64>,
     course_rule: Option<String>,
+    stage: u64,
+    wall: String,
     note: String,
 }
 
@@ -153,6 +160,14 @@ struct PieceValueJson {
 fn gap_text(gap: EndGap, unit: Unit) -> Option<String> {
     let text = || format!("{}/{}", gap.near.text(unit), gap.far.text(unit));
     (gap != EndGap::default()).then(text)
+}
+
+/// The name of the flag.
+fn prefer_text(prefer: Prefer) -> &'static str {
+    match prefer {
+        Prefer::Setups => "setups",
+        _ => "offcuts",
+    }
 }
 
 /// Joints over courses.
@@ -271,6 +286,9 @@ impl JobJson {
                 save_from: saw.save_from.text(Unit::Mm),
                 longest: saw.longest.map(|longest| longest.text(Unit::Mm)),
                 temperature_range: saw.temperature_range.map(|range| range.to_string()),
+                hold: saw.hold.text(Unit::Mm),
+                stop_reach: saw.stop_reach.map(|reach| reach.text(Unit::Mm)),
+                prefer: prefer_text(saw.prefer),
             },
             pieces: input.pieces.iter().map(PieceJson::new).collect(),
             stock: input.stock.iter().map(StockJson::new).collect(),
@@ -304,6 +322,8 @@ impl PieceJson {
             course_group: row.course_group.clone(),
             course: row.course,
             course_rule: row.course_rule.map(rule_text),
+            stage: row.stage,
+            wall: row.wall.clone(),
             note: row.note.clone(),
         }
     }

@@ -77,6 +77,7 @@ fn plan() -> Plan {
         uncut: vec![],
         figures: Figures::default(),
         hand_proof: Proof::Optimal,
+        preference: lengthwise::plan::Preference::AsFound,
         certificate: Certificate {
             scale: 8,
             windows: vec![(

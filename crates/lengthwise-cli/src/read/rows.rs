@@ -28,6 +28,8 @@ pub const PIECES: Layout = Layout {
         "course_group",
         "course",
         "course_rule",
+        "stage",
+        "wall",
         "note",
     ],
     needs_rows: true,
@@ -116,6 +118,8 @@ fn piece(mut row: RowReader<'_>) -> PieceRow {
             .unwrap_or_default(),
         course: row.cell_or("course", HARMLESS_COURSE, |text| cells::read_count(text, 1)),
         course_rule: row.cell("course_rule", grammar::read_course_rule),
+        stage: row.count("stage", 1).unwrap_or(1),
+        wall: row.text("wall"),
         note: row.text("note"),
         ..PieceRow::new(row.row.origin.clone(), harmless)
     };

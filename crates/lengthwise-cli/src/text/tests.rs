@@ -142,6 +142,7 @@ fn seven_battens_one_from_each_bar() {
             ..Figures::default()
         },
         hand_proof: Proof::Optimal,
+        preference: lengthwise::plan::Preference::AsFound,
         certificate: Certificate::default(),
     };
     let plan = planned(&job, 0, cutting);
@@ -264,6 +265,7 @@ fn everything_at_once_in_inches() {
             waste: inch("16 1/8"),
         },
         hand_proof: Proof::Optimal,
+        preference: lengthwise::plan::Preference::AsFound,
         certificate: Certificate::default(),
     };
     let plan = planned(&job, 0, cutting);

@@ -12,7 +12,7 @@ use crate::fault::Origin;
 use crate::job::{HandRow, Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow};
 use crate::layout::{Layout, cut_bar, letters, money};
 use crate::length::{Length, Measure};
-use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Proof, RunPart, Stop, Value};
+use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Preference, Proof, RunPart, Stop, Value};
 use crate::price::Price;
 use crate::solve::{Limits, solve};
 
@@ -403,6 +403,7 @@ impl Planner<'_> {
             } else {
                 Proof::Gap(Stop::Exhausted)
             },
+            preference: Preference::AsFound,
             buy: layout.buy,
             bars: layout.bars,
             uncut: layout.uncut,
@@ -562,8 +563,12 @@ struct Relabelling<'a> {
     /// Sticks of each kind that are not given out.
     free: BTreeMap<usize, Vec<usize>>,
     /// Marks of pieces that are not given out, and the places of their bars.
-    marks: HashMap<(Shape, bool), Vec<(String, Option<usize>)>>,
+    marks: HashMap<Alike, Vec<(String, Option<usize>)>>,
+    stages: HashMap<&'a str, u64>,
 }
+
+/// Pieces that may change places: of one shape and one stage, spares or not.
+type Alike = (Shape, bool, u64);
 
 impl<'a> Relabelling<'a> {
     fn new(rest: &'a Rest, bars: &[OneBar]) -> Relabelling<'a> {
@@ -575,13 +580,37 @@ impl<'a> Relabelling<'a> {
             }
             on.extend(stick.planned.iter().map(|cut| (cut.mark.as_str(), at)));
         }
-        let mut marks: HashMap<(Shape, bool), Vec<(String, Option<usize>)>> = HashMap::new();
+        let to_do = rest.to_do.iter();
+        let stages = to_do.map(|(cut, row)| (cut.mark.as_str(), row.stage));
+        let mut relabelling = Relabelling {
+            rest,
+            free,
+            marks: HashMap::new(),
+            stages: stages.collect(),
+        };
         let cuts = bars.iter().flat_map(|bar| &bar.cuts);
         for cut in cuts.filter(|cut| cut.part.is_none()) {
-            let of_shape = marks.entry((cut.shape, cut.spare)).or_default();
-            of_shape.push((cut.mark.clone(), on.get(cut.mark.as_str()).copied()));
+            let place = on.get(cut.mark.as_str()).copied();
+            let alike = relabelling.alike(cut);
+            let marks = relabelling.marks.entry(alike).or_default();
+            marks.push((cut.mark.clone(), place));
         }
-        Relabelling { rest, free, marks }
+        relabelling
+    }
+
+    fn alike(&self, cut: &OneCut) -> Alike {
+        let stage = self.stages.get(cut.mark.as_str());
+        (cut.shape, cut.spare, stage.copied().unwrap_or(1))
+    }
+
+    /// What distinguishes cuts but for the marks of pieces that may change places.
+    fn sorted(&self, cuts: &[OneCut]) -> Vec<(Alike, Option<RunPart>)> {
+        let cuts = cuts.iter();
+        let mut cuts: Vec<_> = cuts
+            .map(|cut| (self.alike(cut), cut.part.clone()))
+            .collect();
+        cuts.sort();
+        cuts
     }
 
     fn apply(mut self, bars: &mut [OneBar]) {
@@ -604,36 +633,34 @@ impl<'a> Relabelling<'a> {
                 .unwrap_or_default();
         }
         let open = bars.iter_mut().zip(&given).zip(&is_same);
-        let mut open: Vec<_> = open.filter(|(_, is_same)| !**is_same).collect();
-        for ((bar, given), _) in &mut open {
+        let mut waiting: Vec<(&mut OneCut, Alike)> = Vec::new();
+        for ((bar, given), _) in open.filter(|(_, is_same)| !**is_same) {
             for cut in bar.cuts.iter_mut().filter(|cut| cut.part.is_none()) {
-                let of_shape = self.marks.entry((cut.shape, cut.spare)).or_default();
-                let at = of_shape
-                    .iter()
-                    .position(|(_, on)| on.is_some() && on == *given);
-                cut.mark = at.map_or_else(String::new, |at| of_shape.remove(at).0);
+                let alike = self.alike(cut);
+                let marks = self.marks.entry(alike).or_default();
+                let at = marks.iter().position(|(_, on)| on.is_some() && on == given);
+                match at {
+                    Some(at) => cut.mark = marks.remove(at).0,
+                    None => waiting.push((cut, alike)),
+                }
             }
         }
-        for ((bar, _), _) in open {
-            for cut in bar.cuts.iter_mut().filter(|cut| cut.mark.is_empty()) {
-                let of_shape = self.marks.entry((cut.shape, cut.spare)).or_default();
-                if !of_shape.is_empty() {
-                    cut.mark = of_shape.remove(0).0;
-                }
+        for (cut, alike) in waiting {
+            let marks = self.marks.entry(alike).or_default();
+            if !marks.is_empty() {
+                cut.mark = marks.remove(0).0;
             }
         }
     }
 
     /// A bar of the same kind on which the same was planned.
     fn cut_alike(&mut self, bar: &OneBar) -> Option<usize> {
-        let sticks = &self.rest.sticks;
-        let free = self.free.get_mut(&bar.kind)?;
-        let asked = sorted(&bar.cuts);
-        let place = free.iter().position(|&at| {
-            let stick = sticks.get(at);
-            stick.is_some_and(|stick| sorted(&stick.planned) == asked)
+        let asked = self.sorted(&bar.cuts);
+        let place = self.free.get(&bar.kind)?.iter().position(|&at| {
+            let stick = self.rest.sticks.get(at);
+            stick.is_some_and(|stick| self.sorted(&stick.planned) == asked)
         });
-        Some(free.remove(place?))
+        Some(self.free.get_mut(&bar.kind)?.remove(place?))
     }
 
     /// A bar of the same kind on which most of the same was planned; the first of them.
@@ -660,19 +687,10 @@ impl<'a> Relabelling<'a> {
         };
         bar.cuts = stick.planned.clone();
         for cut in &bar.cuts {
-            if let Some(of_shape) = self.marks.get_mut(&(cut.shape, cut.spare)) {
-                of_shape.retain(|(mark, _)| *mark != cut.mark);
+            let alike = self.alike(cut);
+            if let Some(marks) = self.marks.get_mut(&alike) {
+                marks.retain(|(mark, _)| *mark != cut.mark);
             }
         }
     }
-}
-
-/// What distinguishes cuts but for the marks of pieces that may change places.
-fn sorted(cuts: &[OneCut]) -> Vec<(Shape, bool, Option<RunPart>)> {
-    let mut cuts: Vec<_> = cuts
-        .iter()
-        .map(|cut| (cut.shape, cut.spare, cut.part.clone()))
-        .collect();
-    cuts.sort();
-    cuts
 }

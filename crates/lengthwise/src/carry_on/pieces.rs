@@ -265,6 +265,8 @@ fn row_of(material: &Material, piece: &crate::job::Piece, copy: u64) -> PieceRow
         ends: piece.ends(),
         leave_long: Some(piece.leave_long()).filter(|left| !left.is_zero()),
         spares_only: piece.is_spare(),
+        stage: piece.stage(),
+        wall: piece.wall().to_owned(),
         note: piece.note().to_owned(),
         ..PieceRow::new(piece.origin().clone(), opening)
     }
@@ -309,6 +311,8 @@ fn fixed_part(run: &PieceRow, cut: &OneCut) -> PieceRow {
         mark: cut.mark.clone(),
         ends: cut.shape.ends,
         spares_only: run.spares_only,
+        stage: run.stage,
+        wall: run.wall.clone(),
         note: note.join("; "),
         ..PieceRow::new(run.origin.clone(), length)
     }

@@ -96,6 +96,8 @@ pub(super) fn named(rows: &[Expanded<'_>], runs: &[Option<Run>]) -> Vec<Piece> {
                 .cloned()
                 .flatten()
                 .map(|run| run.of(pieces)),
+            stage: row.stage,
+            wall: row.wall.clone(),
             note: row.note.clone(),
             origin: row.origin.clone(),
         });

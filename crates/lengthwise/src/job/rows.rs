@@ -1,8 +1,8 @@
 //! Rows as they were written, and the settings of the saw.
 
 use super::{
-    CourseRule, DEFAULT_KERF, DEFAULT_SAVE_FROM, EndGap, Ends, Expansion, Joints, LaidCourse,
-    Quantity, TemperatureRange,
+    CourseRule, DEFAULT_HOLD, DEFAULT_KERF, DEFAULT_SAVE_FROM, EndGap, Ends, Expansion, Joints,
+    LaidCourse, Quantity, TemperatureRange,
 };
 use crate::fault::Origin;
 use crate::length::{Length, Measure};
@@ -58,6 +58,11 @@ pub struct PieceRow {
     /// Courses of the same group that are laid already: they are not cut again, but the rule of the
     /// group counts them. Any row of the group may state them.
     pub laid: Vec<LaidCourse>,
+    /// Which stage of the work it belongs to, from 1 to [`LARGEST_STAGE`](super::LARGEST_STAGE): what
+    /// is fixed first is cut first, and what is left of its bars serves the stages that follow.
+    pub stage: u64,
+    /// The wall that it is fixed to; empty where none is named.
+    pub wall: String,
     /// Free text.
     pub note: String,
 }
@@ -98,6 +103,8 @@ impl PieceRow {
             leave_long: None,
             spares_only: false,
             laid: Vec::new(),
+            stage: 1,
+            wall: String::new(),
             note: String::new(),
         }
     }
@@ -209,6 +216,24 @@ pub struct Saw {
     pub longest: Option<Length>,
     /// How far the temperature of the pieces goes down and up, where that is known.
     pub temperature_range: Option<TemperatureRange>,
+    /// So much should be left to hold after a cut, where another order of cuts leaves it.
+    pub hold: Length,
+    /// The longest setting of the saw's stop, where there is one; longer pieces are measured by tape.
+    pub stop_reach: Option<Length>,
+    /// Which of all equally cheap plans is taken.
+    pub prefer: Prefer,
+}
+
+/// What is made good among plans of the same money and the same length from hand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+#[non_exhaustive]
+pub enum Prefer {
+    /// Room for errors on every bar first, up to 5 mm; then offcuts as long as possible, the longest
+    /// first.
+    #[default]
+    Offcuts,
+    /// As few ways of cutting a bar as possible, then as few settings of the stop.
+    Setups,
 }
 
 impl Default for Saw {
@@ -220,6 +245,9 @@ impl Default for Saw {
             save_from: DEFAULT_SAVE_FROM,
             longest: None,
             temperature_range: None,
+            hold: DEFAULT_HOLD,
+            stop_reach: None,
+            prefer: Prefer::default(),
         }
     }
 }

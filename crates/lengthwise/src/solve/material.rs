@@ -8,8 +8,8 @@ use crate::engine::{self, Answer, Meter};
 use crate::job::{Joints, Material};
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::plan::{
-    Anywhere, Certificate, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome, Proof,
-    SearchedMix, Stop, TriedPlaces, Value,
+    Anywhere, Certificate, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome, Preference,
+    Proof, SearchedMix, Stop, TriedPlaces, Value,
 };
 use crate::problem::{NoProblem, Problem, RunOfKind};
 
@@ -240,6 +240,7 @@ fn planned(
         uncut: layout.uncut,
         figures: layout.figures,
         hand_proof,
+        preference: Preference::AsFound,
         certificate,
     }))
 }

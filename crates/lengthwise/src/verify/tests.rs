@@ -209,6 +209,7 @@ fn mixed_cutting() -> Cutting {
             waste: mm(291),
         },
         hand_proof: Proof::Optimal,
+        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
@@ -261,6 +262,7 @@ fn rafters() -> (Job, Cutting) {
             waste: mm(0),
         },
         hand_proof: Proof::Optimal,
+        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
@@ -588,6 +590,7 @@ fn bounds_in_bought_length_come_in_whole_bars() {
             waste: mm(194),
         },
         hand_proof: Proof::Optimal,
+        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
@@ -680,6 +683,7 @@ impl OneBar {
                 waste: mm(waste),
             },
             hand_proof: Proof::Gap(Stop::WorkLimit),
+            preference: crate::plan::Preference::AsFound,
             certificate: Certificate::default(),
         }
     }
@@ -809,6 +813,7 @@ fn bars_sold_by_the_metre() {
             ..Figures::default()
         },
         hand_proof: Proof::Optimal,
+        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
@@ -1076,6 +1081,7 @@ fn a_hundred_thousand_pieces() {
         uncut: vec![],
         figures,
         hand_proof: Proof::Optimal,
+        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,

@@ -208,6 +208,7 @@ fn runs_on_the_sheet_and_on_the_wall() {
             ..Figures::default()
         },
         hand_proof: Proof::Optimal,
+        preference: lengthwise::plan::Preference::AsFound,
         certificate: Certificate::default(),
     };
     let plan = planned(&job, 0, cutting);
@@ -264,6 +265,7 @@ fn forty_runs_are_compact() {
         uncut: vec![],
         figures: Figures::default(),
         hand_proof: Proof::Optimal,
+        preference: lengthwise::plan::Preference::AsFound,
         certificate: Certificate::default(),
     };
     let plan = planned(&job, 0, cutting);

@@ -3,7 +3,7 @@
 use super::{check_length, fault};
 use crate::fault::{Fault, FaultKind};
 use crate::job::marks::Expanded;
-use crate::job::{EndGap, LARGEST_QUANTITY, Note, PieceRow, Quantity, rake};
+use crate::job::{EndGap, LARGEST_QUANTITY, LARGEST_STAGE, Note, PieceRow, Quantity, rake};
 use crate::length::Length;
 
 /// Ranges that concern one row alone.
@@ -21,6 +21,17 @@ pub(super) fn check_row(row: &PieceRow, faults: &mut Vec<Fault>) {
             FaultKind::Value,
             &row.origin,
             "leave_long",
+            found,
+            accepted,
+        ));
+    }
+    if !(1..=LARGEST_STAGE).contains(&row.stage) {
+        let accepted = format!("a whole number from 1 to {LARGEST_STAGE}");
+        let found = row.stage.to_string();
+        faults.push(fault(
+            FaultKind::Range,
+            &row.origin,
+            "stage",
             found,
             accepted,
         ));

@@ -75,6 +75,7 @@ fn three_pieces() -> (Job, Cutting) {
             ..Figures::default()
         },
         hand_proof: Proof::Optimal,
+        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
@@ -201,6 +202,7 @@ fn two_from_hand() -> (Job, Cutting) {
             ..Figures::default()
         },
         hand_proof: Proof::Optimal,
+        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
@@ -323,6 +325,7 @@ fn too_many_mixes_are_on_trust() {
             ..Figures::default()
         },
         hand_proof: Proof::Optimal,
+        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,

@@ -118,6 +118,7 @@ fn six_runs(joints_max: Option<u64>) -> (Job, Cutting) {
             ..Figures::default()
         },
         hand_proof: Proof::Optimal,
+        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             tried: vec![],
             scale: 3003,
@@ -193,6 +194,7 @@ fn two_courses() -> (Job, Cutting) {
             ..Figures::default()
         },
         hand_proof: Proof::Optimal,
+        preference: crate::plan::Preference::AsFound,
         // A copy is worth 10: whole, or two parts of 3 and 4 for the joint. One joint is allowed.
         certificate: Certificate {
             scale: 1,
