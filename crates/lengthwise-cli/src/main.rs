@@ -4,6 +4,7 @@
 
 mod args;
 mod ask;
+mod carry;
 mod exit;
 mod json;
 mod out;
@@ -19,15 +20,18 @@ use std::time::Instant;
 
 use clap::Parser;
 use lengthwise::Job;
+use lengthwise::carry_on::{CarriedOn, Remainder};
 use lengthwise::plan::{Outcome, Plan};
 use lengthwise::solve::{Limits, solve_watched};
 
-use args::{AskArgs, Command, CommandLine, JobArgs, PlanArgs};
+use args::{AskArgs, CarryArgs, Command, CommandLine, JobArgs, PlanArgs};
 use exit::Exit;
 use json::PlanJson;
+use json::carried::CarriedOnJson;
 use out::OutDir;
 use progress::ProgressLine;
 use read::{ReadJob, read_job};
+use serde::Serialize;
 use settings::SearchLimits;
 use text::ink::Ink;
 
@@ -35,6 +39,7 @@ fn main() -> ExitCode {
     let exit = match CommandLine::parse().command {
         Command::Plan(args) => plan(&args),
         Command::Check(args) => check(&args),
+        Command::CarryOn(args) => carry_on(&args),
         Command::Ask(args) => ask(&args),
     };
     exit.into()
@@ -53,14 +58,9 @@ fn plan(args: &PlanArgs) -> Exit {
             return Exit::BadInput;
         }
     };
-    let out = match args.out.as_deref().map(OutDir::open).transpose() {
+    let out = match open_out(args.out.as_deref()) {
         Ok(out) => out,
-        Err(why) => {
-            report::print_error(&format!(
-                "cannot write there, so nothing was planned: {why}"
-            ));
-            return Exit::Stopped;
-        }
+        Err(exit) => return exit,
     };
     let plan = solve(&read.job, &limits, begun);
     let printed = print_plan(args, &read, &plan);
@@ -108,6 +108,61 @@ fn ask(args: &AskArgs) -> Exit {
     printed.max(outcome(&plan))
 }
 
+/// Reads the plan and what happened, plans the rest, prints what changed, writes.
+fn carry_on(args: &CarryArgs) -> Exit {
+    let begun = Instant::now();
+    let mut faults = Vec::new();
+    let limits = settings::search_limits(&args.search, &mut faults);
+    let left = match carry::left(args, faults) {
+        Ok(left) => left,
+        Err(faults) => {
+            report::print_faults(&faults);
+            return Exit::BadInput;
+        }
+    };
+    let out = match open_out(args.out.as_deref()) {
+        Ok(out) => out,
+        Err(exit) => return exit,
+    };
+    let carried = left.plan(&Limits {
+        work: limits.work,
+        time: limits.time.map(|time| time.saturating_sub(begun.elapsed())),
+        ..Limits::default()
+    });
+    let printed = if args.search.json {
+        print_carried_json(&left, &carried)
+    } else {
+        print(&text::carried::carried_text(&left, &carried, Ink::colour()))
+    };
+    let written = out.map_or(Exit::Done, |out| {
+        let under_way = left.under_way(&carried);
+        let dir = args.out.as_deref().unwrap_or_default();
+        written(
+            dir,
+            out.write_carried(&under_way, left.job(), &carried.plan),
+        )
+    });
+    printed.max(written).max(outcome(&carried.plan))
+}
+
+/// Prints what changed for programs, and the notes beside it.
+fn print_carried_json(left: &Remainder, carried: &CarriedOn) -> Exit {
+    for remark in text::carried::remarks(left) {
+        report::print_line(&format!("note: {remark}"));
+    }
+    print_as_json(CarriedOnJson::new(left, carried))
+}
+
+/// Opens the directory to write into, before any work is done.
+fn open_out(dir: Option<&str>) -> Result<Option<OutDir>, Exit> {
+    dir.map(OutDir::open).transpose().map_err(|why| {
+        report::print_error(&format!(
+            "cannot write there, so nothing was planned: {why}"
+        ));
+        Exit::Stopped
+    })
+}
+
 fn check(args: &JobArgs) -> Exit {
     let mut faults = Vec::new();
     let settings = settings::job_settings(args, &mut faults);
@@ -133,8 +188,11 @@ fn print_json(job: &Job, plan: &Plan) -> Exit {
     for note in text::notes::plain(job) {
         report::print_line(&format!("note: {note}"));
     }
-    let json = PlanJson::new(plan).and_then(|json| serde_json::to_string_pretty(&json));
-    match json {
+    print_as_json(PlanJson::new(plan))
+}
+
+fn print_as_json(json: serde_json::Result<impl Serialize>) -> Exit {
+    match json.and_then(|json| serde_json::to_string_pretty(&json)) {
         Ok(json) => print(&format!("{json}\n")),
         Err(why) => {
             report::print_error(&format!("the plan cannot be put into JSON: {why}"));
@@ -158,7 +216,12 @@ fn print(text: &str) -> Exit {
 
 fn write_files(args: &PlanArgs, out: OutDir, read: &ReadJob, plan: &Plan) -> Exit {
     let dir = args.out.as_deref().unwrap_or_default();
-    match out.write(&read.input, &read.job, plan) {
+    written(dir, out.write(&read.input, &read.job, plan))
+}
+
+/// Says where the files are, or why they are not.
+fn written(dir: &str, result: io::Result<()>) -> Exit {
+    match result {
         Ok(()) => {
             report::print_line(&format!("The plan is also written to {dir}."));
             Exit::Done

@@ -6,6 +6,7 @@ use std::fs::{self, Permissions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
+use lengthwise::carry_on::UnderWay;
 use lengthwise::job::{Job, JobInput};
 use lengthwise::plan::Plan;
 use tempfile::{Builder, NamedTempFile, TempPath};
@@ -50,13 +51,31 @@ impl OutDir {
     ///
     /// # Errors
     /// Whatever the file system refuses, with the path.
-    pub fn write(mut self, input: &JobInput, job: &Job, plan: &Plan) -> io::Result<()> {
+    pub fn write(self, input: &JobInput, job: &Job, plan: &Plan) -> io::Result<()> {
+        self.write_with(input, job, plan, &StandAlone::new(plan, input)?)
+    }
+
+    /// The same of a plan that was carried on.
+    ///
+    /// # Errors
+    /// As [`OutDir::write`].
+    pub fn write_carried(self, left: &UnderWay, job: &Job, plan: &Plan) -> io::Result<()> {
+        self.write_with(&left.input, job, plan, &StandAlone::carried(plan, left)?)
+    }
+
+    fn write_with(
+        mut self,
+        input: &JobInput,
+        job: &Job,
+        plan: &Plan,
+        json: &StandAlone,
+    ) -> io::Result<()> {
         let contents = [
             tables::buying_list(plan)?,
             tables::cutting_plan(job, plan)?,
             tables::offcuts(input, job, plan)?,
             tables::figures(plan)?,
-            stand_alone(input, plan)?,
+            stand_alone(json)?,
         ];
         for ((target, file), bytes) in self.files.iter_mut().zip(contents) {
             file.write_all(&bytes)
@@ -130,9 +149,8 @@ fn at(path: &Path, why: &io::Error) -> io::Error {
     io::Error::new(why.kind(), format!("{}: {why}", path.display()))
 }
 
-fn stand_alone(input: &JobInput, plan: &Plan) -> io::Result<Vec<u8>> {
-    let json = StandAlone::new(plan, input)?;
-    let mut bytes = serde_json::to_vec_pretty(&json)?;
+fn stand_alone(json: &StandAlone) -> io::Result<Vec<u8>> {
+    let mut bytes = serde_json::to_vec_pretty(json)?;
     bytes.push(b'\n');
     Ok(bytes)
 }

@@ -2,6 +2,7 @@
 
 pub mod answer;
 mod buying;
+pub mod carried;
 pub mod digest;
 mod drawing;
 mod figures;

@@ -116,13 +116,13 @@ impl Piece {
         &self.row.mark
     }
 
-    /// As it is cut.
+    /// As it is cut by itself.
     pub fn cut(&self) -> OneCut {
         OneCut {
             mark: self.row.mark.clone(),
             shape: self.shape,
             spare: self.is_spare(),
-            part: self.part.as_ref().map(|(part, _)| part.clone()),
+            part: None,
         }
     }
 }

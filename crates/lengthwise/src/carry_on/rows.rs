@@ -10,7 +10,7 @@ use super::{DonePiece, Remainder, UnderWay};
 use crate::fault::{Faults, Origin};
 use crate::job::{Bar, HandRow, Job, JobInput, LaidCourse, PieceRow, Sold, StockRow, Supply};
 use crate::length::Length;
-use crate::plan::Purchase;
+use crate::plan::{Purchase, RunPart};
 
 /// The source of rows that were made here.
 const IN_HAND: &str = "in hand half-way";
@@ -229,17 +229,20 @@ fn resolve(stick: &mut Stick, material: &str, pieces: &Pieces) {
     stick.planned = still.collect();
 }
 
-/// A part of a run of which another part is cut is a piece of its own.
+/// A part of a run is known by the row that the copy has by itself now; where another part of it is cut,
+/// it is a piece of its own.
 fn as_cut(piece: &Piece, pieces: &Pieces) -> OneCut {
-    let is_free = piece
-        .part
-        .as_ref()
-        .and_then(|(_, run)| pieces.runs.get(*run))
-        .is_some_and(|run| pieces.is_free(run));
-    let cut = piece.cut();
+    let part = piece.part.as_ref().and_then(|(part, run)| {
+        let run = pieces.runs.get(*run)?;
+        pieces.is_free(run).then(|| RunPart {
+            mark: run.row.mark.clone(),
+            copy: 1,
+            ..part.clone()
+        })
+    });
     OneCut {
-        part: cut.part.filter(|_| is_free),
-        ..cut
+        part,
+        ..piece.cut()
     }
 }
 

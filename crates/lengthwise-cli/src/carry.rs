@@ -1,0 +1,122 @@
+//! `lengthwise carry-on`: a plan that is being cut and what happened in, a plan of the rest out.
+
+pub mod names;
+pub mod notation;
+
+use std::sync::Arc;
+
+use lengthwise::carry_on::{Happened, Remainder, UnderWay, remainder};
+use lengthwise::{Fault, FaultKind, Job, Origin, Reading, Unit};
+
+use crate::args::CarryArgs;
+use crate::json::read_back::read_back;
+use crate::read::cells::quoted;
+use crate::read::{read_measured, read_text, source_name};
+use names::Known;
+
+/// How the lines of the command line are called in faults.
+const NOTE: &str = "--note";
+
+/// Reads the plan and what happened, and works out what is left.
+///
+/// # Errors
+/// Every fault there is: of the plan alone where it cannot be read, else of all that was said.
+pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Remainder, Vec<Fault>> {
+    check_standard_input(args, &mut faults);
+    let text = match read_text(&args.plan) {
+        Ok(text) => text,
+        Err(fault) => {
+            faults.push(fault);
+            return Err(faults);
+        }
+    };
+    let under_way: UnderWay = match read_back(&text, source_name(&args.plan)) {
+        Ok(read) => read.into(),
+        Err(more) => {
+            faults.extend(more);
+            return Err(faults);
+        }
+    };
+    let job = under_way.input.clone().validate();
+    let job = job.map_err(|faults| faults.0)?; // it was valid when it was read back
+    let reading = Reading {
+        unit: unit(args, &job, &mut faults),
+        decimal_comma: false,
+    };
+    let happened = happened(args, &under_way, &job, reading, &mut faults);
+    match remainder(&under_way, &happened) {
+        Ok(left) if faults.is_empty() => Ok(left),
+        Ok(_) => Err(faults),
+        Err(more) => {
+            // What was not understood may be what is missing, so both are told.
+            faults.extend(more.0);
+            Err(faults)
+        }
+    }
+}
+
+fn check_standard_input(args: &CarryArgs, faults: &mut Vec<Fault>) {
+    let paths = [&args.plan]
+        .into_iter()
+        .chain(&args.done)
+        .chain(&args.pieces);
+    if paths.filter(|path| *path == "-").count() > 1 {
+        faults.push(Fault {
+            kind: FaultKind::Unreadable,
+            origin: Some(Origin {
+                source: Arc::from(source_name("-")),
+                line: 0,
+            }),
+            column: None,
+            found: "\"-\" for more than one file".to_owned(),
+            accepted: "\"-\" once: standard input can be read only once".to_owned(),
+        });
+    }
+}
+
+/// The unit of bare lengths: as told, else that of the first piece of the plan.
+fn unit(args: &CarryArgs, job: &Job, faults: &mut Vec<Fault>) -> Unit {
+    let of_plan = job.materials().first().map_or(Unit::Mm, |one| one.unit());
+    let Some(text) = &args.unit else {
+        return of_plan;
+    };
+    Unit::from_name(text).unwrap_or_else(|| {
+        let found = quoted(text);
+        faults.push(crate::settings::fault(
+            "--unit",
+            found,
+            "mm, cm, m, in or ft",
+        ));
+        of_plan
+    })
+}
+
+fn happened(
+    args: &CarryArgs,
+    under_way: &UnderWay,
+    job: &Job,
+    reading: Reading,
+    faults: &mut Vec<Fault>,
+) -> Happened {
+    let known = Known::of(under_way, job);
+    let mut happened = Happened::default();
+    for path in &args.done {
+        match read_text(path) {
+            Ok(text) => {
+                let source = Arc::from(source_name(path));
+                let read = notation::read(&text, &source, &known, reading, faults);
+                happened.statements.extend(read);
+            }
+            Err(fault) => faults.push(fault),
+        }
+    }
+    let notes = args.note.join("\n");
+    let source = Arc::from(NOTE);
+    let read = notation::read(&notes, &source, &known, reading, faults);
+    happened.statements.extend(read);
+    for path in &args.pieces {
+        let measured = read_measured(path, reading.unit, &under_way.input, &known, faults);
+        happened.measured.extend(measured);
+    }
+    happened
+}
