@@ -10,13 +10,16 @@ use std::collections::HashMap;
 
 use lengthwise::carry_on::{Happened, Said, Statement, UnderWay, remainder};
 use lengthwise::job::{PieceRow, SquareOff, StockRow};
-use lengthwise::plan::{Cutting, Outcome, Plan, Proof};
+use lengthwise::plan::{Cutting, Outcome, Plan, Proof, RunPart};
 use lengthwise::{Job, JobInput, Length, Limits, Measure, Origin, Price, Unit, solve, verify};
 use lengthwise_tests::answer::units;
 use lengthwise_tests::exhaustive::{MOST_PIECES, exhaustive};
 use lengthwise_tests::generate::small::{Sales, small_job};
+use lengthwise_tests::generate::small_runs::{Sort, small_run_job};
 use lengthwise_tests::generate::stream::Stream;
+use lengthwise_tests::run_oracle::{keeps_rule, run_oracle};
 use lengthwise_tests::small::{SmallHand, SmallJob, SmallSold};
+use lengthwise_tests::small_runs::{RunJob, SmallRun};
 
 fn at(line: u64) -> Origin {
     Origin {
@@ -242,6 +245,10 @@ struct HalfWay {
     said: Vec<Said>,
     left: SmallJob,
     uncut: Vec<String>,
+    /// What is still to be cut: its length, and what it is of a run.
+    to_do: Vec<(i64, Option<RunPart>)>,
+    /// What is cut of runs and not spoiled.
+    parts_cut: Vec<RunPart>,
 }
 
 /// The kinds of bar of a small job in the order of the plan: where from, length, allowances, worth.
@@ -273,7 +280,12 @@ fn rest(length: i64, (near, far): (i64, i64), cuts: &[i64], cut: i64) -> i64 {
     if left > cut { left - cut + far } else { 0 }
 }
 
-fn half_way(small: &SmallJob, plan: &Plan, save_from: i64, stream: &mut Stream) -> HalfWay {
+fn half_way(
+    small: &SmallJob,
+    plan: &Plan,
+    (save_from, may_spoil): (i64, bool),
+    stream: &mut Stream,
+) -> HalfWay {
     let kinds = kinds(small);
     let cut_width = small.kerf + small.per_cut;
     let length = |grains: i64| Length::from_nm(grains * small.grain_nm).unwrap();
@@ -285,9 +297,11 @@ fn half_way(small: &SmallJob, plan: &Plan, save_from: i64, stream: &mut Stream) 
             ..small.clone()
         },
         uncut: Vec::new(),
+        to_do: Vec::new(),
+        parts_cut: Vec::new(),
     };
     let mut cut_of_kind = vec![0_u64; kinds.len()];
-    let mut done: Vec<(String, i64)> = Vec::new();
+    let mut done: Vec<(String, i64, Option<RunPart>)> = Vec::new();
     for group in &cutting(plan).bars {
         let (_, _, whole, square, worth) = kinds[group.bar];
         let lengths: Vec<i64> = group
@@ -299,11 +313,15 @@ fn half_way(small: &SmallJob, plan: &Plan, save_from: i64, stream: &mut Stream) 
             cut_of_kind[group.bar] += 1;
             let bar = name.clone();
             let marks = group.cuts.iter().map(|cut| cut.marks[place].clone());
-            let cuts: Vec<(String, i64)> = marks.zip(lengths.iter().copied()).collect();
-            let still = |half: &mut HalfWay, cuts: &[(String, i64)]| {
-                half.left
-                    .pieces
-                    .extend(cuts.iter().map(|(_, length)| (*length, 1)));
+            let parts = group.cuts.iter().map(|cut| cut.parts.get(place).cloned());
+            let cuts = marks.zip(lengths.iter().copied()).zip(parts);
+            let cuts: Vec<(String, i64, Option<RunPart>)> = cuts
+                .map(|((mark, length), part)| (mark, length, part))
+                .collect();
+            let still = |half: &mut HalfWay, cuts: &[(String, i64, Option<RunPart>)]| {
+                let cuts = cuts.iter();
+                half.to_do
+                    .extend(cuts.map(|(_, length, part)| (*length, part.clone())));
             };
             match stream.whole(0, 19) {
                 0..=8 => {
@@ -349,7 +367,7 @@ fn half_way(small: &SmallJob, plan: &Plan, save_from: i64, stream: &mut Stream) 
                 _ => {
                     let so_far = stream.whole(1, cuts.len() as i64) as usize;
                     let (first, others) = cuts.split_at(so_far);
-                    let pieces = first.iter().map(|(mark, _)| mark.clone()).collect();
+                    let pieces = first.iter().map(|(mark, ..)| mark.clone()).collect();
                     let left = None;
                     half.said.push(Said::Begun { bar, pieces, left });
                     let left = rest(whole, square, &lengths[..so_far], cut_width);
@@ -362,14 +380,16 @@ fn half_way(small: &SmallJob, plan: &Plan, save_from: i64, stream: &mut Stream) 
             }
         }
     }
-    for (mark, piece) in done {
-        if stream.chance(25) {
+    for (mark, piece, part) in done {
+        if may_spoil && stream.chance(25) {
             half.said.push(Said::Spoiled { mark, bar: None });
-            half.left.pieces.push((piece, 1));
+            half.to_do.push((piece, part));
+        } else {
+            half.parts_cut.extend(part);
         }
     }
     if stream.chance(20) {
-        let found = stream.whole(1, small.pieces[0].0 + 3);
+        let found = stream.whole(1, small.pieces.first().map_or(20, |piece| piece.0) + 3);
         half.said.push(Said::Found {
             material: None,
             length: Measure {
@@ -453,7 +473,8 @@ impl Tally {
             self.no_first_plan += 1;
             return Ok(());
         }
-        let half = half_way(&small, &plan, save_from, &mut stream);
+        let mut half = half_way(&small, &plan, (save_from, true), &mut stream);
+        half.left.pieces = half.to_do.iter().map(|(length, _)| (*length, 1)).collect();
         let under_way = UnderWay::new(input, &plan).unwrap();
         let left = match remainder(&under_way, &say(half.said.clone())) {
             Ok(left) => left,
@@ -527,4 +548,198 @@ fn small_jobs_half_way_against_every_way_to_share_out() {
     );
     assert!(tally.optimal * 100 >= tally.planned * 99, "{tally:?}");
     assert!(tally.planned > jobs / 2 && tally.free > 0 && tally.free < tally.planned);
+}
+
+/// Small jobs with runs tried of each sort where the environment says nothing.
+const RUN_JOBS: u64 = 120;
+
+/// What is left of a job with runs: copies of which nothing good is cut are runs still, the parts of others
+/// are pieces.
+fn runs_left(small: &RunJob, half: &HalfWay) -> RunJob {
+    let begun: Vec<(&str, u64)> = half
+        .parts_cut
+        .iter()
+        .map(|part| (part.mark.as_str(), part.copy))
+        .collect();
+    let mut left = RunJob {
+        base: half.left.clone(),
+        runs: Vec::new(),
+        rule: small.rule,
+    };
+    let mut seen: Vec<(&str, u64)> = Vec::new();
+    for (length, part) in &half.to_do {
+        match part {
+            Some(part) if !begun.contains(&(part.mark.as_str(), part.copy)) => {
+                if seen.contains(&(part.mark.as_str(), part.copy)) {
+                    continue;
+                }
+                seen.push((&part.mark, part.copy));
+                let row = part.mark.trim_start_matches('R').trim_end_matches("-spare");
+                let row: usize = row.parse().expect("the number of a row");
+                let run = &small.runs[row - 1];
+                left.runs.push(SmallRun {
+                    qty: 1,
+                    spare: 0,
+                    course: None,
+                    ..run.clone()
+                });
+            }
+            _ => left.base.pieces.push((*length, 1)),
+        }
+    }
+    left
+}
+
+/// The joints of every course, those that are laid and those that are planned.
+fn all_courses(small: &RunJob, input: &JobInput, carried: &Plan) -> Vec<(u64, Vec<i64>)> {
+    let grains = |length: &Length| length.nm() / small.base.grain_nm;
+    let mut courses: Vec<(u64, Vec<i64>)> = Vec::new();
+    let mut laid: Vec<u64> = Vec::new();
+    for row in &input.pieces {
+        for one in &row.laid {
+            laid.push(one.course);
+            courses.push((one.course, one.joints.iter().map(grains).collect()));
+        }
+        if let Some(course) = row.course {
+            let groups = carried.materials.iter().flat_map(|one| match &one.outcome {
+                Outcome::Planned(cutting) => cutting.bars.as_slice(),
+                _ => &[],
+            });
+            let parts = groups
+                .flat_map(|group| &group.cuts)
+                .flat_map(|cut| &cut.parts);
+            let of_row = parts.filter(|part| part.mark == row.mark && part.part < part.of);
+            courses.push((course, of_row.map(|part| grains(&part.to)).collect()));
+        }
+    }
+    courses
+}
+
+#[derive(Debug, Default)]
+struct RunTally {
+    planned: u64,
+    optimal: u64,
+    as_oracle: u64,
+    below_fixed: u64,
+    laid_beside_cut: u64,
+    impossible: u64,
+    unknown: u64,
+    nothing_left: u64,
+    no_first_plan: u64,
+    left_out: u64,
+}
+
+impl RunTally {
+    fn add(&mut self, seed: u64, sort: Sort) -> Result<(), String> {
+        let small = small_run_job(seed, sort);
+        let halves = small.runs.iter().any(|run| run.joint_gap % 2 != 0);
+        let mitred = small.runs.iter().any(|run| run.ends != (90, 90));
+        if halves || mitred {
+            self.left_out += 1;
+            return Ok(());
+        }
+        let mut stream = Stream::scattered(seed + 55_000_000);
+        let save_from = stream.whole(1, 12);
+        let mut input = small.input();
+        input.saw.save_from = Length::from_nm(save_from * small.base.grain_nm).unwrap();
+        let plan = solve(&input.clone().validate().unwrap(), &Limits::default());
+        if !matches!(plan.materials[0].outcome, Outcome::Planned(_)) {
+            self.no_first_plan += 1;
+            return Ok(());
+        }
+        let spares = small.runs.iter().any(|run| run.spare > 0);
+        let half = half_way(&small.base, &plan, (save_from, !spares), &mut stream);
+        let under_way = UnderWay::new(input, &plan).unwrap();
+        let left = match remainder(&under_way, &say(half.said.clone())) {
+            Ok(left) => left,
+            Err(faults) => return Err(format!("{faults}\n{:?}", half.said)),
+        };
+        let carried = left.plan(&Limits::default());
+        verify(left.job(), &carried.plan).map_err(|why| format!("refused: {why}"))?;
+        // Going on from there with nothing new changes nothing.
+        let next = left.under_way(&carried);
+        let again = remainder(&next, &Happened::default()).map_err(|faults| faults.to_string())?;
+        let again_carried = again.plan(&Limits::default());
+        verify(again.job(), &again_carried.plan).map_err(|why| format!("again: {why}"))?;
+        if half.to_do.is_empty() {
+            self.nothing_left += 1;
+            return Ok(());
+        }
+        let outcome = &carried.plan.materials[0].outcome;
+        if let Outcome::Planned(_) = outcome {
+            let again = &again_carried.changes[0];
+            if !again.changed.is_empty() || !again.new.is_empty() {
+                return Err(format!("nothing happened, and {again:?}"));
+            }
+        }
+        if sort == Sort::Courses {
+            let courses = all_courses(&small, left.input(), &carried.plan);
+            let laid = left.input().pieces.iter().any(|row| !row.laid.is_empty());
+            self.laid_beside_cut += u64::from(laid);
+            if matches!(outcome, Outcome::Planned(_)) && !keeps_rule(&courses, small.rule) {
+                return Err(format!("the rule {:?} is broken: {courses:?}", small.rule));
+            }
+        }
+        let best = (sort == Sort::Alone).then(|| run_oracle(&runs_left(&small, &half)));
+        match (outcome, best) {
+            (Outcome::Planned(planned), best) => {
+                self.planned += 1;
+                self.optimal += u64::from(planned.proof == Proof::Optimal);
+                let value = units(planned.value);
+                if half.to_do.len() <= MOST_PIECES {
+                    // As it was planned to be joined it costs no less than with other joints.
+                    let mut fixed = half.left.clone();
+                    fixed.pieces = half.to_do.iter().map(|(length, _)| (*length, 1)).collect();
+                    self.below_fixed += u64::from(sort != Sort::Alone);
+                    if exhaustive(&fixed).is_some_and(|fixed| fixed.value < value) {
+                        return Err(format!("{value}, though it costs less as it was joined"));
+                    }
+                }
+                match best {
+                    Some(None) => return Err(format!("planned at {value}, though nothing is")),
+                    Some(Some(best)) if value < best.value => {
+                        return Err(format!("{value} is below the least there is: {best:?}"));
+                    }
+                    Some(Some(best)) if planned.proof == Proof::Optimal => {
+                        self.as_oracle += 1;
+                        if value != best.value {
+                            return Err(format!("{value} is not the least there is: {best:?}"));
+                        }
+                    }
+                    _ => {}
+                }
+            }
+            (Outcome::Impossible(why), Some(Some(best))) => {
+                return Err(format!("called impossible ({why:?}), though {best:?}"));
+            }
+            (Outcome::Impossible(_), _) => self.impossible += 1,
+            (Outcome::Unknown(_), _) => self.unknown += 1,
+        }
+        Ok(())
+    }
+}
+
+/// Runs half cut and courses half laid: the same cost as the exhaustive solver of runs where runs lie
+/// alone, the rule of the courses kept over those that are laid and those that are not, and nothing
+/// changed when nothing happens.
+#[test]
+fn small_jobs_with_runs_half_way() {
+    let jobs = from_environment("CARRY_RUN_JOBS", RUN_JOBS);
+    let seed = from_environment("CARRY_SEED", 1);
+    for sort in [Sort::Alone, Sort::Courses, Sort::Anywhere] {
+        let mut tally = RunTally::default();
+        let mut wrong = Vec::new();
+        for seed in seed..seed + jobs {
+            if let Err(why) = tally.add(seed, sort) {
+                wrong.push(format!("seed {seed}, {sort:?}: {why}"));
+            }
+        }
+        println!("{jobs} small jobs with runs half-way, {sort:?}: {tally:?}");
+        assert!(
+            wrong.is_empty(),
+            "{} wrong:\n{}",
+            wrong.len(),
+            wrong.join("\n")
+        );
+    }
 }

@@ -101,14 +101,18 @@ the least length is bought. The exit codes are those of lengthwise plan; for how
 cut bar by bar, and for all cautions, use that with files.";
 
 const CARRY_ON: &str = "\
-MEASURED.csv has the columns of PIECES, of which mark is required. Only length, end_gap and
-leave_long may say something new; what is empty stays as it was. The mark is that of a piece,
-or of a row for all its pieces.
+MEASURED ANEW
+  MEASURED.csv has the columns of PIECES, of which mark is required: of a piece, or
+  of a row for all its pieces. length, end_gap and leave_long may be new; where they
+  are empty they stay as they were, and other columns must say what the plan says.
 
-Bars that the plan bought are paid for and in hand; spares that are cut serve first. What has
-no place is cut from offcuts and from what was found, then from what is bought, if that costs
-no more than planning all of it anew. Names stay: the offcut of bar A3 is A3r, the stretches
-of C3 are C3a, C3b. --out writes a plan.json from which to go on again.
+WHAT COMES OUT
+  Bars that the plan bought are paid for and in hand. A spare that is cut serves
+  for a spoiled piece. Bars stay as they were planned; what has no place is cut from
+  offcuts, from what was found, then from bars to buy, unless planning all of it
+  anew costs less. Bars and pieces keep their names: what is left of A3 is A3r, the
+  stretches of C3 are C3a and C3b. Bars that change are shown in full.
+  --out DIR writes the files of lengthwise plan; go on again from its plan.json.
 
 EXAMPLES
   lengthwise carry-on plan.json --done notes.txt --out rest

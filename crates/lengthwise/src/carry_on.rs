@@ -48,7 +48,10 @@
 
 mod keep;
 mod measured;
+mod names;
+mod open;
 mod pieces;
+mod relabel;
 mod rows;
 mod said;
 mod single;

@@ -1,18 +1,19 @@
 //! The plan of what is left: as it was where that costs no more, else anew, names kept.
 
-use std::collections::{BTreeMap, HashMap, HashSet, VecDeque};
-use std::sync::Arc;
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::time::Instant;
 
+use super::names::Names;
+use super::open::{OpenBars, Source};
+use super::relabel::Relabelling;
 use super::rows::Rest;
 use super::single::{OneBar, OneCut, lay_out, singles};
 use super::sticks::Stick;
 use super::{CarriedOn, Changes, Remainder, WholeBars};
-use crate::fault::Origin;
-use crate::job::{HandRow, Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow};
-use crate::layout::{Layout, cut_bar, letters, money};
-use crate::length::{Length, Measure};
-use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Preference, Proof, RunPart, Stop, Value};
+use crate::job::{Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow};
+use crate::layout::{Layout, cut_bar, money};
+use crate::length::Length;
+use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Preference, Proof, Stop, Value};
 use crate::price::Price;
 use crate::solve::{Limits, solve};
 
@@ -47,52 +48,6 @@ pub(super) fn plan(left: &Remainder, limits: &Limits<'_>) -> CarriedOn {
     CarriedOn {
         plan: Plan { materials },
         changes,
-    }
-}
-
-/// Names that no bar has had.
-struct Names {
-    /// The letters that bars before had in front of their number.
-    letters: HashSet<String>,
-    next: usize,
-}
-
-impl Names {
-    fn of(left: &Remainder) -> Names {
-        let sticks = left.rests.iter().flat_map(|rest| &rest.sticks);
-        let there = sticks.filter_map(|stick| stick.name.as_deref());
-        let before = left.names_taken.iter().map(String::as_str);
-        let letters = there.chain(before).map(|name| {
-            let in_front = name.chars().take_while(char::is_ascii_uppercase);
-            in_front.collect()
-        });
-        Names {
-            letters: letters.collect(),
-            next: 0,
-        }
-    }
-
-    fn next_letters(&mut self) -> String {
-        loop {
-            let letters = letters(self.next);
-            self.next += 1;
-            if !self.letters.contains(&letters) {
-                return letters;
-            }
-        }
-    }
-
-    /// Gives a name to every bar that has none; those alike that follow each other share their letters.
-    fn complete(&mut self, bars: &mut [OneBar]) {
-        let alike = |one: &OneBar, next: &OneBar| one.likeness() == next.likeness();
-        for group in bars.chunk_by_mut(alike) {
-            let mut letters = None;
-            let without = group.iter_mut().filter(|bar| bar.name.is_empty());
-            for (number, bar) in (1..).zip(without) {
-                let letters = letters.get_or_insert_with(|| self.next_letters());
-                bar.name = format!("{letters}{number}");
-            }
-        }
     }
 }
 
@@ -133,7 +88,7 @@ impl Planner<'_> {
             effort,
         } = found;
         let (outcome, bars) = match (outcome, as_it_was) {
-            (Outcome::Planned(anew), Some(plan)) if is_no_more(plan.value, anew.value) => {
+            (Outcome::Planned(anew), Some(plan)) if plan.value <= anew.value => {
                 self.combined(*anew, plan, names)
             }
             (Outcome::Planned(anew), _) => self.renamed(*anew, names),
@@ -248,7 +203,7 @@ impl Planner<'_> {
                 }
             }
         }
-        let loose = kept.loose.iter().map(|(cut, row)| as_piece(cut, row));
+        let loose = kept.loose.iter().map(|(_, row)| row.clone());
         let rows: Vec<PieceRow> = loose.chain(self.rest.unplanned.iter().cloned()).collect();
         let input = JobInput {
             pieces: rows,
@@ -475,222 +430,4 @@ fn sort(bars: &mut [OneBar]) {
         shapes.sort_unstable();
         (kind, shapes, cuts)
     });
-}
-
-/// A piece, or a part whose joints stay where they are.
-fn as_piece(cut: &OneCut, row: &PieceRow) -> PieceRow {
-    PieceRow {
-        mark: cut.mark.clone(),
-        ..row.clone()
-    }
-}
-
-fn is_no_more(one: Value, other: Value) -> bool {
-    one <= other
-}
-
-/// Where a bar comes from that is offered for what is loose.
-#[derive(Clone, Copy, Debug)]
-enum Source {
-    /// What a kept bar leaves: its place among the kept ones.
-    Kept(usize),
-    /// A bar without a plan: its place among the sticks.
-    Free(usize),
-}
-
-/// Bars offered for what is loose, alike ones in one row.
-#[derive(Default)]
-struct OpenBars {
-    rows: Vec<(HandRow, VecDeque<Source>)>,
-}
-
-impl OpenBars {
-    fn add(
-        &mut self,
-        stick: &Stick,
-        length: Length,
-        square_off: SquareOff,
-        worth: Option<Price>,
-        source: Source,
-    ) {
-        let alike = self.rows.iter_mut().find(|(row, _)| {
-            (row.length.length, row.square_off, row.worth) == (length, Some(square_off), worth)
-        });
-        if let Some((row, sources)) = alike {
-            row.available += 1;
-            sources.push_back(source);
-            return;
-        }
-        let origin = Origin {
-            source: Arc::from(""),
-            line: self.rows.len() as u64 + 1, // widening on every platform
-        };
-        let row = HandRow {
-            origin,
-            material: String::new(),
-            length: Measure {
-                length,
-                unit: stick.length.unit,
-            },
-            available: 1,
-            square_off: Some(square_off),
-            worth,
-            note: String::new(),
-        };
-        self.rows.push((row, VecDeque::from([source])));
-    }
-
-    fn rows(&self, material: &str) -> Vec<HandRow> {
-        let rows = self.rows.iter();
-        rows.map(|(row, _)| HandRow {
-            material: material.to_owned(),
-            ..row.clone()
-        })
-        .collect()
-    }
-
-    fn take(&mut self, origin: &Origin) -> Option<Source> {
-        let mut rows = self.rows.iter_mut();
-        let (_, sources) = rows.find(|(row, _)| row.origin == *origin)?;
-        sources.pop_front()
-    }
-}
-
-/// Names and marks for a plan made anew: bars cut as they were going to be keep both; then bars keep
-/// their names, and pieces stay on the bars that they were on.
-struct Relabelling<'a> {
-    rest: &'a Rest,
-    /// Sticks of each kind that are not given out.
-    free: BTreeMap<usize, Vec<usize>>,
-    /// Marks of pieces that are not given out, and the places of their bars.
-    marks: HashMap<Alike, Vec<(String, Option<usize>)>>,
-    stages: HashMap<&'a str, u64>,
-}
-
-/// Pieces that may change places: of one shape and one stage, spares or not.
-type Alike = (Shape, bool, u64);
-
-impl<'a> Relabelling<'a> {
-    fn new(rest: &'a Rest, bars: &[OneBar]) -> Relabelling<'a> {
-        let mut free: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-        let mut on: HashMap<&str, usize> = HashMap::new();
-        for (at, (stick, kind)) in rest.sticks.iter().zip(&rest.kinds).enumerate() {
-            if let (Some(_), Some(kind)) = (&stick.name, kind) {
-                free.entry(*kind).or_default().push(at);
-            }
-            on.extend(stick.planned.iter().map(|cut| (cut.mark.as_str(), at)));
-        }
-        let to_do = rest.to_do.iter();
-        let stages = to_do.map(|(cut, row)| (cut.mark.as_str(), row.stage));
-        let mut relabelling = Relabelling {
-            rest,
-            free,
-            marks: HashMap::new(),
-            stages: stages.collect(),
-        };
-        let cuts = bars.iter().flat_map(|bar| &bar.cuts);
-        for cut in cuts.filter(|cut| cut.part.is_none()) {
-            let place = on.get(cut.mark.as_str()).copied();
-            let alike = relabelling.alike(cut);
-            let marks = relabelling.marks.entry(alike).or_default();
-            marks.push((cut.mark.clone(), place));
-        }
-        relabelling
-    }
-
-    fn alike(&self, cut: &OneCut) -> Alike {
-        let stage = self.stages.get(cut.mark.as_str());
-        (cut.shape, cut.spare, stage.copied().unwrap_or(1))
-    }
-
-    /// What distinguishes cuts but for the marks of pieces that may change places.
-    fn sorted(&self, cuts: &[OneCut]) -> Vec<(Alike, Option<RunPart>)> {
-        let cuts = cuts.iter();
-        let mut cuts: Vec<_> = cuts
-            .map(|cut| (self.alike(cut), cut.part.clone()))
-            .collect();
-        cuts.sort();
-        cuts
-    }
-
-    fn apply(mut self, bars: &mut [OneBar]) {
-        let mut given: Vec<Option<usize>> = vec![None; bars.len()];
-        let mut is_same = vec![false; bars.len()];
-        for ((bar, given), is_same) in bars.iter_mut().zip(&mut given).zip(&mut is_same) {
-            if let Some(at) = self.cut_alike(bar) {
-                *given = Some(at);
-                *is_same = true;
-                self.take(bar, at);
-            }
-        }
-        for (bar, given) in bars.iter_mut().zip(&mut given) {
-            if given.is_none() {
-                *given = self.most_alike(bar);
-            }
-            let sticks = given.and_then(|at| self.rest.sticks.get(at));
-            bar.name = sticks
-                .and_then(|stick| stick.name.clone())
-                .unwrap_or_default();
-        }
-        let open = bars.iter_mut().zip(&given).zip(&is_same);
-        let mut waiting: Vec<(&mut OneCut, Alike)> = Vec::new();
-        for ((bar, given), _) in open.filter(|(_, is_same)| !**is_same) {
-            for cut in bar.cuts.iter_mut().filter(|cut| cut.part.is_none()) {
-                let alike = self.alike(cut);
-                let marks = self.marks.entry(alike).or_default();
-                let at = marks.iter().position(|(_, on)| on.is_some() && on == given);
-                match at {
-                    Some(at) => cut.mark = marks.remove(at).0,
-                    None => waiting.push((cut, alike)),
-                }
-            }
-        }
-        for (cut, alike) in waiting {
-            let marks = self.marks.entry(alike).or_default();
-            if !marks.is_empty() {
-                cut.mark = marks.remove(0).0;
-            }
-        }
-    }
-
-    /// A bar of the same kind on which the same was planned.
-    fn cut_alike(&mut self, bar: &OneBar) -> Option<usize> {
-        let asked = self.sorted(&bar.cuts);
-        let place = self.free.get(&bar.kind)?.iter().position(|&at| {
-            let stick = self.rest.sticks.get(at);
-            stick.is_some_and(|stick| self.sorted(&stick.planned) == asked)
-        });
-        Some(self.free.get_mut(&bar.kind)?.remove(place?))
-    }
-
-    /// A bar of the same kind on which most of the same was planned; the first of them.
-    fn most_alike(&mut self, bar: &OneBar) -> Option<usize> {
-        let sticks = &self.rest.sticks;
-        let free = self.free.get_mut(&bar.kind)?;
-        let shapes = |cuts: &[OneCut]| cuts.iter().map(|cut| cut.shape).collect::<HashSet<_>>();
-        let asked = shapes(&bar.cuts);
-        let common = |at: usize| {
-            let stick = sticks.get(at);
-            stick.map_or(0, |stick| {
-                shapes(&stick.planned).intersection(&asked).count()
-            })
-        };
-        let both = free.iter().enumerate().rev();
-        let (place, _) = both.max_by_key(|(_, at)| common(**at))?;
-        Some(free.remove(place))
-    }
-
-    /// Cuts in the order in which they were planned, under the same marks.
-    fn take(&mut self, bar: &mut OneBar, at: usize) {
-        let Some(stick) = self.rest.sticks.get(at) else {
-            return;
-        };
-        bar.cuts = stick.planned.clone();
-        for cut in &bar.cuts {
-            let alike = self.alike(cut);
-            if let Some(marks) = self.marks.get_mut(&alike) {
-                marks.retain(|(mark, _)| *mark != cut.mark);
-            }
-        }
-    }
 }

@@ -447,7 +447,7 @@ fn joints_left(
     let of_group = courses.get(&window.group).map_or(&[][..], Vec::as_slice);
     let from = of_group.partition_point(|&course| course < window.first);
     let within = of_group.iter().skip(from).take(rule.courses as usize); // u32 into usize
-    let last = within.last().copied().unwrap_or(window.first);
+    let last = within.max().copied().unwrap_or(window.first);
     let laid = laid(material, window.group).iter();
     let joined = laid.filter(|laid| {
         (window.first..=last).contains(&laid.course) && laid.joints.contains(&window.place)
