@@ -73,6 +73,11 @@ impl<'a> Meter<'a> {
         self.spent
     }
 
+    /// Work that may still be spent.
+    pub fn left(&self) -> u64 {
+        self.limit.saturating_sub(self.spent)
+    }
+
     /// Time that one linear program may take.
     pub fn lp_time(&self) -> Duration {
         let left = self
