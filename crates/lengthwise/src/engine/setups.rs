@@ -7,6 +7,7 @@
 
 mod floor;
 mod local;
+mod parts;
 mod search;
 mod space;
 mod together;
@@ -17,11 +18,16 @@ use super::instance::{Instance, Packing};
 use super::work::Meter;
 use floor::floors;
 use local::{Uses, Walk};
+use parts::{certain, least_moves, only_of_parts, plan_without};
 use search::{Search, Verdict};
 use space::{Space, on_bars, without_runs};
 
 /// Combining patterns may take one part in so many of the work.
 const SHARE_OF_WALK: u64 = 2;
+/// And no more than this, so that under a clock alone there is time for proof.
+const MOST_WALK: u64 = 1_000_000_000;
+/// Where runs can be split otherwise, one attempt may take one part in so many of what is left.
+const SHARE_OF_SPLITS: u64 = 8;
 
 /// The plan with the fewest patterns that was found, and what is proven.
 #[derive(Clone, Debug)]
@@ -48,41 +54,95 @@ pub(crate) struct Known<'k> {
     pub scale: i64,
     /// For each item the setting of the stop that it is cut at, if it is cut at the stop.
     pub stops: &'k [Option<u32>],
+    /// Whether joints may also fall where they were not tried.
+    pub tried_only: bool,
 }
 
 /// Looks for the plan with the fewest patterns, among plans of the same cost and second measure.
 pub(crate) fn fewest_setups(known: Known<'_>, meter: &mut Meter<'_>) -> Setups {
-    let Known {
-        instance, packing, ..
-    } = known;
+    let instance = known.instance;
+    if instance.runs.is_empty() {
+        let (found, patterns_bound) = combined(known, known.packing, meter.left(), meter);
+        let moves = found.moves;
+        return found.claimed(patterns_bound, moves);
+    }
+    let patterns_bound = with_any_splits(&known, meter);
+    let (mut best, _) = combined(known, known.packing, meter.left() / SHARE_OF_SPLITS, meter);
+    let mut fewer = true;
+    while fewer && meter.stopped().is_none() {
+        fewer = false;
+        for item in only_of_parts(instance, &best.packing) {
+            let work = meter.left() / SHARE_OF_SPLITS;
+            let Some(packing) = plan_without(instance, &best.packing, item, work, meter) else {
+                continue;
+            };
+            let (found, _) = combined(known, &packing, work, meter);
+            if (found.patterns, found.moves) < (best.patterns, best.moves) {
+                best = found;
+                fewer = true;
+                break;
+            }
+        }
+    }
+    best.claimed(
+        patterns_bound,
+        least_moves(instance, known.stops, known.tried_only),
+    )
+}
+
+/// A plan, and what there is to count of it.
+struct Counted {
+    packing: Packing,
+    patterns: u32,
+    moves: u32,
+}
+
+impl Counted {
+    fn claimed(self, patterns_bound: u32, moves_bound: u32) -> Setups {
+        Setups {
+            patterns: self.patterns,
+            patterns_bound: patterns_bound.min(self.patterns),
+            moves: self.moves,
+            moves_bound: moves_bound.min(self.moves),
+            packing: self.packing,
+        }
+    }
+}
+
+/// The plan with patterns combined, its splits as they are; and with such splits no plan has fewer
+/// patterns than this.
+fn combined(
+    known: Known<'_>,
+    packing: &Packing,
+    work: u64,
+    meter: &mut Meter<'_>,
+) -> (Counted, u32) {
+    let instance = known.instance;
     let (cost, tie) = (instance.cost_of(packing), instance.tie_of(packing));
     let plain = without_runs(instance, packing);
-    let prices = Some((known.prices, known.scale));
-    let mut space = Space::new(&plain, (cost, tie), prices, meter);
+    let mut part = meter.part(work);
+    let prices = Some((known.prices, known.scale)).filter(|_| !known.tried_only);
+    let mut space = Space::new(&plain, (cost, tie), prices, &mut part);
     let uses = on_bars(packing);
-    space.floors = floors(&plain, &bars_only(packing), cost, meter);
+    space.floors = floors(&plain, &bars_only(packing), cost, &mut part);
     let bound = space.needs(&space.start());
-    let walk_end = meter.spent() + meter.left() / SHARE_OF_WALK;
-    let enough = bound as usize; // u32 into usize
-    let mut walk = Walk::new(&space, uses, enough, walk_end, meter);
+    let until = part.spent() + (part.left() / SHARE_OF_WALK).min(MOST_WALK);
+    let mut walk = Walk::new(&space, uses, bound as usize, until, &mut part); // u32 into usize
     walk.run();
     let uses = walk.best;
-    let (uses, bound) = prove(&space, uses, bound, meter);
-    let patterns = u32::try_from(uses.len()).unwrap_or(u32::MAX);
-    let patterns_bound = if instance.runs.is_empty() {
-        bound
-    } else {
-        with_any_splits(instance, packing, cost, meter)
-    };
+    let (uses, bound) = prove(&space, uses, bound, &mut part);
+    meter.spend(part.spent());
     let packing = with_splits_of(packing, uses);
-    let moves = moves(&packing, known.stops);
-    Setups {
-        patterns,
-        patterns_bound: patterns_bound.min(patterns),
-        moves,
-        moves_bound: if instance.runs.is_empty() { moves } else { 0 },
+    let counted = Counted {
+        patterns: count(on_bars(&packing).len()),
+        moves: moves(&packing, known.stops),
         packing,
-    }
+    };
+    (counted, bound)
+}
+
+fn count(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
 }
 
 /// Searches for plans with as many patterns as the bound, then with one more, until one is found or the
@@ -115,12 +175,16 @@ fn bars_only(packing: &Packing) -> Packing {
 }
 
 /// At least so many patterns are needed, however runs are split.
-fn with_any_splits(
-    instance: &Instance,
-    packing: &Packing,
-    cost: i128,
-    meter: &mut Meter<'_>,
-) -> u32 {
+fn with_any_splits(known: &Known<'_>, meter: &mut Meter<'_>) -> u32 {
+    let Known {
+        instance, packing, ..
+    } = *known;
+    if known.tried_only {
+        // Elsewhere there may be other parts: what counts is that the pieces lie on some bars.
+        let needed = certain(instance);
+        return space::by_distinct(instance, &needed).max(1);
+    }
+    let cost = instance.cost_of(packing);
     let floors = floors(instance, packing, cost, meter);
     let start = space::State {
         demand: instance.whole().demand,
@@ -145,5 +209,5 @@ fn moves(packing: &Packing, stops: &[Option<u32>]) -> u32 {
     let stops: BTreeSet<u32> = items
         .filter_map(|(item, _)| stops.get(space::place(item)).copied().flatten())
         .collect();
-    u32::try_from(stops.len()).unwrap_or(u32::MAX)
+    count(stops.len())
 }

@@ -74,6 +74,7 @@ impl Solver<'_> {
                 prices: &answer.prices,
                 scale: answer.scale,
                 stops: &stops,
+                tried_only: self.is_joined_anywhere(),
             };
             let setups = fewest_setups(known, &mut meter);
             answer.effort.work += meter.spent();
@@ -130,6 +131,12 @@ impl Solver<'_> {
             }
             (None, None) => Searched::Settled(Outcome::Unknown(Stop::Exhausted)),
         }
+    }
+
+    /// Whether joints may fall where they were not tried.
+    fn is_joined_anywhere(&self) -> bool {
+        let runs = self.material.pieces().iter().filter_map(|piece| piece.run());
+        runs.into_iter().any(|run| run.joints() == &Joints::Anywhere)
     }
 
     /// What holds wherever the joints of runs fall, where there are runs that may be joined anywhere.

@@ -168,7 +168,7 @@ impl Gauge {
 
 impl<'i> Space<'i> {
     /// All plans of this cost and second measure. `prices` are those of the engine and their scale, where
-    /// they are of this instance.
+    /// they are of these items.
     pub fn new(
         instance: &'i Instance,
         (cost, tie): (i128, i128),
@@ -178,12 +178,13 @@ impl<'i> Space<'i> {
         let scale = finest_scale(instance);
         let by_length = by_length(instance, scale).prices;
         let by_length = (by_length.as_slice(), scale);
-        let prices = prices.filter(|(prices, _)| prices.len() == instance.items.len());
+        let prices = prices
+            .filter(|(prices, scale)| prices.len() == instance.items.len() && *scale > 0);
         let gauges = [prices.unwrap_or(by_length), by_length];
         Space {
             gauges: gauges.map(|prices| Gauge::new(instance, prices, cost, meter)),
             floors: Vec::new(),
-            most_distinct: most_distinct(instance),
+            most_distinct: most_distinct(instance, &instance.whole().demand),
             instance,
             cost,
             tie,
@@ -271,22 +272,33 @@ impl<'i> Space<'i> {
 
     /// At least so many more patterns are needed.
     pub fn needs(&self, state: &State) -> u32 {
-        let distinct = state.demand.iter().filter(|demand| **demand > 0).count();
-        let by_distinct = distinct.div_ceil(self.most_distinct.max(1));
-        let by_distinct = u32::try_from(by_distinct).unwrap_or(u32::MAX);
+        let by_distinct = parts_of(&state.demand, self.most_distinct);
         let floors = self.floors.iter();
         let by_prices = floors.map(|floor| floor.needs(self.instance, self.cost, state));
         by_prices.max().unwrap_or(0).max(by_distinct)
     }
 }
 
+/// At least so many patterns are needed because no bar holds all kinds of piece at once.
+pub(super) fn by_distinct(instance: &Instance, demand: &[u32]) -> u32 {
+    parts_of(demand, most_distinct(instance, demand))
+}
+
+fn parts_of(demand: &[u32], most_distinct: usize) -> u32 {
+    let distinct = demand.iter().filter(|demand| **demand > 0).count();
+    u32::try_from(distinct.div_ceil(most_distinct.max(1))).unwrap_or(u32::MAX)
+}
+
 /// No bar holds more kinds of piece than the shortest of them.
-fn most_distinct(instance: &Instance) -> usize {
+fn most_distinct(instance: &Instance, demand: &[u32]) -> usize {
     let mut rest = instance.largest_capacity();
-    let needed = instance.items.iter().filter(|item| item.demand > 0);
-    let fits = needed.rev().take_while(|item| {
-        rest -= item.size;
-        rest >= 0
-    });
+    let items = instance.items.iter().zip(demand);
+    let fits = items
+        .rev()
+        .filter(|(_, demand)| **demand > 0)
+        .take_while(|(item, _)| {
+            rest -= item.size;
+            rest >= 0
+        });
     fits.count()
 }
