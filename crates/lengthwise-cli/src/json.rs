@@ -1,6 +1,7 @@
 //! The plan as JSON. Field names are a promise; lengths are exact numbers of millimetres; money is
 //! text.
 
+mod preferred;
 mod stand_alone;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -14,6 +15,8 @@ use lengthwise::plan::{
 use lengthwise::{Length, Price, Unit};
 use serde::Serialize;
 use serde_json::value::RawValue;
+
+use preferred::PreferenceJson;
 
 use crate::text::words;
 pub use stand_alone::StandAlone;
@@ -60,6 +63,7 @@ struct MaterialJson {
     bars: Vec<BarsJson>,
     uncut: Vec<UncutJson>,
     figures: Option<FiguresJson>,
+    preference: Option<PreferenceJson>,
 }
 
 #[derive(Debug, Serialize)]
@@ -207,6 +211,7 @@ impl MaterialJson {
             bars: Vec::new(),
             uncut: Vec::new(),
             figures: None,
+            preference: None,
         };
         if let Outcome::Planned(cutting) = &plan.outcome {
             shown.fill(cutting)?;
@@ -232,6 +237,7 @@ impl MaterialJson {
             .collect();
         self.uncut = all(&cutting.uncut, UncutJson::new)?;
         self.figures = Some(FiguresJson::new(&cutting.figures)?);
+        self.preference = PreferenceJson::new(&cutting.preference)?;
         Ok(())
     }
 }
