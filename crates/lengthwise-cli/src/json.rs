@@ -2,6 +2,7 @@
 //! text.
 
 pub mod carried;
+mod preferred;
 pub mod read_back;
 mod stand_alone;
 #[cfg(test)]
@@ -16,6 +17,8 @@ use lengthwise::plan::{
 use lengthwise::{Length, Price, Unit};
 use serde::Serialize;
 use serde_json::value::RawValue;
+
+use preferred::PreferenceJson;
 
 use crate::text::words;
 pub use stand_alone::StandAlone;
@@ -62,6 +65,7 @@ struct MaterialJson {
     bars: Vec<BarsJson>,
     uncut: Vec<UncutJson>,
     figures: Option<FiguresJson>,
+    preference: Option<PreferenceJson>,
 }
 
 #[derive(Debug, Serialize)]
@@ -97,6 +101,7 @@ struct CutJson {
     ends: Option<String>,
     marks: Vec<String>,
     spare: bool,
+    stage: u64,
     /// Null where the piece has no joints.
     run: Option<RunJson>,
 }
@@ -212,6 +217,7 @@ impl MaterialJson {
             bars: Vec::new(),
             uncut: Vec::new(),
             figures: None,
+            preference: None,
         };
         if let Outcome::Planned(cutting) = &plan.outcome {
             shown.fill(cutting)?;
@@ -237,6 +243,7 @@ impl MaterialJson {
             .collect();
         self.uncut = all(&cutting.uncut, UncutJson::new)?;
         self.figures = Some(FiguresJson::new(&cutting.figures)?);
+        self.preference = PreferenceJson::new(&cutting.preference)?;
         Ok(())
     }
 }
@@ -303,6 +310,7 @@ impl CutJson {
             ends: ends_text(cut.ends),
             marks: marks.to_vec(),
             spare: cut.spare,
+            stage: cut.stage,
             run: part.map(RunJson::new).transpose()?,
         })
     }

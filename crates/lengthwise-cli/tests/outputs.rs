@@ -65,9 +65,13 @@ fn the_field_names_of_the_json_are_as_promised() {
             "buy",
             "bars",
             "uncut",
-            "figures"
+            "figures",
+            "preference"
         ])
     );
+    let preference = &material["preference"];
+    assert_eq!(keys(preference), names(["prefer", "spare", "offcuts"]));
+    assert_eq!(keys(&preference["spare"]), names(["found_mm", "bound_mm"]));
     assert_eq!(
         keys(&material["buy"][0]),
         names(["bar", "length_mm", "count", "sold", "price", "cost"])
@@ -89,7 +93,7 @@ fn the_field_names_of_the_json_are_as_promised() {
     );
     assert_eq!(
         keys(&material["bars"][0]["cuts"][0]),
-        names(["length_mm", "ends", "marks", "spare", "run"])
+        names(["length_mm", "ends", "marks", "spare", "stage", "run"])
     );
     assert_eq!(
         keys(&material["uncut"][0]),
@@ -442,7 +446,7 @@ fn the_columns_of_the_files_are_as_promised() {
         (
             "cutting-plan.csv",
             "material,bar,bar_length,in_hand,cut,length,mark,spare,ends,opening,run,part,parts,from,\
-             to,from_support,to_support",
+             to,from_support,to_support,stage,by_tape,position",
         ),
         (
             "offcuts.csv",

@@ -92,6 +92,7 @@ struct CutRead {
     ends: Option<String>,
     marks: Vec<String>,
     spare: bool,
+    stage: u64,
     run: Option<RunRead>,
 }
 
@@ -374,6 +375,7 @@ impl CutRead {
             ends: cells.ends(self.ends.as_deref(), &format!("{path}.ends")),
             marks: self.marks.clone(),
             spare: self.spare,
+            stage: self.stage,
             parts: part.into_iter().collect(),
         })
     }

@@ -165,7 +165,7 @@ fn cutting_text(
         out.push_str(&buying::buying_list(cutting, material, plan.unit, ink));
     }
     if !changed.bars.is_empty() {
-        out.push_str(&sheet::stops(&changed, plan.unit, ink));
+        out.push_str(&sheet::stops(&changed, material, plan.unit, ink));
         out.push_str(&sheet::bars(&changed, material, plan.unit, ink));
     }
     if !cutting.buy.is_empty() {

@@ -7,7 +7,7 @@ use super::names::Names;
 use super::open::{OpenBars, Source};
 use super::relabel::Relabelling;
 use super::rows::Rest;
-use super::single::{OneBar, OneCut, lay_out, singles};
+use super::single::{OneBar, OneCut, in_order, lay_out, singles};
 use super::sticks::Stick;
 use super::{CarriedOn, Changes, Remainder, WholeBars};
 use crate::job::{Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow};
@@ -15,7 +15,7 @@ use crate::layout::{Layout, cut_bar, money};
 use crate::length::Length;
 use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Preference, Proof, Stop, Value};
 use crate::price::Price;
-use crate::solve::{Limits, solve};
+use crate::solve::{Limits, solve, with_preference};
 
 /// Work for a plan whose bound is zero, as is what it is for: enough to place a few thousand pieces.
 const LITTLE_WORK: u64 = 100_000_000;
@@ -155,6 +155,7 @@ impl Planner<'_> {
         if !kept.loose.is_empty() || !self.rest.unplanned.is_empty() {
             self.add_what_is_loose(kept, &mut bars)?;
         }
+        self.order(&mut bars)?;
         sort(&mut bars);
         let layout = lay_out(self.material, &bars)?;
         let value = self.value(&layout)?;
@@ -163,6 +164,18 @@ impl Planner<'_> {
             layout,
             value,
         })
+    }
+
+    /// The cuts of bars that are not cut as planned, in the order of the stop's settings.
+    fn order(&self, bars: &mut [OneBar]) -> Option<()> {
+        let sticks = self.rest.sticks.iter();
+        let planned: HashMap<&str, &[OneCut]> = sticks
+            .filter_map(|stick| Some((stick.name.as_deref()?, stick.planned.as_slice())))
+            .collect();
+        let changed = bars.iter_mut();
+        let changed =
+            changed.filter(|bar| planned.get(bar.name.as_str()) != Some(&bar.cuts.as_slice()));
+        in_order(self.material, &mut changed.collect::<Vec<_>>())
     }
 
     fn value(&self, layout: &Layout) -> Option<Value> {
@@ -375,21 +388,22 @@ impl Planner<'_> {
             bar.name.clear();
         }
         Relabelling::new(self.rest, &bars).apply(&mut bars);
+        let ordered = self.order(&mut bars);
         sort(&mut bars);
         names.complete(&mut bars);
-        match lay_out(self.material, &bars) {
-            Some(layout) => {
-                let cutting = Cutting {
-                    buy: layout.buy,
-                    bars: layout.bars,
-                    uncut: layout.uncut,
-                    figures: layout.figures,
-                    ..anew
-                };
-                (Outcome::Planned(Box::new(cutting)), bars)
-            }
-            None => (Outcome::Unknown(Stop::CostsTooFine), Vec::new()),
-        }
+        let Some(layout) = ordered.and_then(|()| lay_out(self.material, &bars)) else {
+            return (Outcome::Unknown(Stop::CostsTooFine), Vec::new());
+        };
+        let preference = anew.preference.clone();
+        let cutting = Cutting {
+            buy: layout.buy,
+            bars: layout.bars,
+            uncut: layout.uncut,
+            figures: layout.figures,
+            ..anew
+        };
+        let outcome = Outcome::Planned(Box::new(cutting));
+        (with_preference(self.material, outcome, preference), bars)
     }
 
     fn changes(&self, bars: &[OneBar]) -> Changes {
@@ -426,7 +440,7 @@ impl Planner<'_> {
 fn sort(bars: &mut [OneBar]) {
     bars.sort_by_cached_key(|bar| {
         let (kind, cuts) = bar.likeness();
-        let mut shapes: Vec<_> = cuts.iter().map(|(shape, ..)| *shape).collect();
+        let mut shapes: Vec<_> = cuts.iter().map(|(_, shape, ..)| *shape).collect();
         shapes.sort_unstable();
         (kind, shapes, cuts)
     });

@@ -122,6 +122,7 @@ impl Piece {
             mark: self.row.mark.clone(),
             shape: self.shape,
             spare: self.is_spare(),
+            stage: self.row.stage,
             part: None,
         }
     }

@@ -15,7 +15,6 @@ pub(super) struct Relabelling<'a> {
     free: BTreeMap<usize, Vec<usize>>,
     /// Marks of pieces that are not given out, and the places of their bars.
     marks: HashMap<Alike, Vec<(String, Option<usize>)>>,
-    stages: HashMap<&'a str, u64>,
 }
 
 /// Pieces that may change places: of one shape and one stage, spares or not.
@@ -31,37 +30,14 @@ impl<'a> Relabelling<'a> {
             }
             on.extend(stick.planned.iter().map(|cut| (cut.mark.as_str(), at)));
         }
-        let to_do = rest.to_do.iter();
-        let stages = to_do.map(|(cut, row)| (cut.mark.as_str(), row.stage));
-        let mut relabelling = Relabelling {
-            rest,
-            free,
-            marks: HashMap::new(),
-            stages: stages.collect(),
-        };
+        let mut marks: HashMap<Alike, Vec<(String, Option<usize>)>> = HashMap::new();
         let cuts = bars.iter().flat_map(|bar| &bar.cuts);
         for cut in cuts.filter(|cut| cut.part.is_none()) {
             let place = on.get(cut.mark.as_str()).copied();
-            let alike = relabelling.alike(cut);
-            let marks = relabelling.marks.entry(alike).or_default();
-            marks.push((cut.mark.clone(), place));
+            let alike = marks.entry(alike(cut)).or_default();
+            alike.push((cut.mark.clone(), place));
         }
-        relabelling
-    }
-
-    fn alike(&self, cut: &OneCut) -> Alike {
-        let stage = self.stages.get(cut.mark.as_str());
-        (cut.shape, cut.spare, stage.copied().unwrap_or(1))
-    }
-
-    /// What distinguishes cuts but for the marks of pieces that may change places.
-    fn sorted(&self, cuts: &[OneCut]) -> Vec<(Alike, Option<RunPart>)> {
-        let cuts = cuts.iter();
-        let mut cuts: Vec<_> = cuts
-            .map(|cut| (self.alike(cut), cut.part.clone()))
-            .collect();
-        cuts.sort();
-        cuts
+        Relabelling { rest, free, marks }
     }
 
     pub fn apply(mut self, bars: &mut [OneBar]) {
@@ -87,17 +63,17 @@ impl<'a> Relabelling<'a> {
         let mut waiting: Vec<(&mut OneCut, Alike)> = Vec::new();
         for ((bar, given), _) in open.filter(|(_, is_same)| !**is_same) {
             for cut in bar.cuts.iter_mut().filter(|cut| cut.part.is_none()) {
-                let alike = self.alike(cut);
-                let marks = self.marks.entry(alike).or_default();
+                let key = alike(cut);
+                let marks = self.marks.entry(key).or_default();
                 let at = marks.iter().position(|(_, on)| on.is_some() && on == given);
                 match at {
                     Some(at) => cut.mark = marks.remove(at).0,
-                    None => waiting.push((cut, alike)),
+                    None => waiting.push((cut, key)),
                 }
             }
         }
-        for (cut, alike) in waiting {
-            let marks = self.marks.entry(alike).or_default();
+        for (cut, key) in waiting {
+            let marks = self.marks.entry(key).or_default();
             if !marks.is_empty() {
                 cut.mark = marks.remove(0).0;
             }
@@ -106,10 +82,10 @@ impl<'a> Relabelling<'a> {
 
     /// A bar of the same kind on which the same was planned.
     fn cut_alike(&mut self, bar: &OneBar) -> Option<usize> {
-        let asked = self.sorted(&bar.cuts);
+        let asked = sorted(&bar.cuts);
         let place = self.free.get(&bar.kind)?.iter().position(|&at| {
             let stick = self.rest.sticks.get(at);
-            stick.is_some_and(|stick| self.sorted(&stick.planned) == asked)
+            stick.is_some_and(|stick| sorted(&stick.planned) == asked)
         });
         Some(self.free.get_mut(&bar.kind)?.remove(place?))
     }
@@ -138,10 +114,22 @@ impl<'a> Relabelling<'a> {
         };
         bar.cuts = stick.planned.clone();
         for cut in &bar.cuts {
-            let alike = self.alike(cut);
-            if let Some(marks) = self.marks.get_mut(&alike) {
+            let key = alike(cut);
+            if let Some(marks) = self.marks.get_mut(&key) {
                 marks.retain(|(mark, _)| *mark != cut.mark);
             }
         }
     }
+}
+
+fn alike(cut: &OneCut) -> Alike {
+    (cut.shape, cut.spare, cut.stage)
+}
+
+/// What distinguishes cuts but for the marks of pieces that may change places.
+fn sorted(cuts: &[OneCut]) -> Vec<(Alike, Option<RunPart>)> {
+    let cuts = cuts.iter();
+    let mut cuts: Vec<_> = cuts.map(|cut| (alike(cut), cut.part.clone())).collect();
+    cuts.sort();
+    cuts
 }

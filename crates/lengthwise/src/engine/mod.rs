@@ -14,6 +14,7 @@ mod instance;
 pub mod internals;
 mod master;
 mod mixes;
+mod offcuts;
 mod pairs;
 mod pool;
 mod pricing;
@@ -23,6 +24,7 @@ mod refutation;
 mod runs;
 mod scan;
 mod search;
+mod setups;
 mod simplex;
 mod work;
 
@@ -37,7 +39,9 @@ use scan::{Proof, scan, settle_tie};
 use search::Search;
 
 pub(crate) use instance::{Instance, Item, Kind, Packing, gcd};
+pub(crate) use offcuts::{Found, Measures, offcuts};
 pub(crate) use runs::Run;
+pub(crate) use setups::{Known, fewest_setups};
 pub(crate) use work::Meter;
 
 use crate::plan::{Effort, Stop};
