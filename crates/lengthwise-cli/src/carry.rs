@@ -46,13 +46,32 @@ pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Remainder, Vec<F
     let happened = happened(args, &under_way, &job, reading, &mut faults);
     match remainder(&under_way, &happened) {
         Ok(left) if faults.is_empty() => Ok(left),
-        Ok(_) => Err(faults),
+        Ok(_) => Err(in_order(args, faults)),
         Err(more) => {
-            // What was not understood may be what is missing, so both are told.
             faults.extend(more.0);
-            Err(faults)
+            Err(in_order(args, faults))
         }
     }
+}
+
+/// Flags first, then file by file, line by line and column by column.
+fn in_order(args: &CarryArgs, mut faults: Vec<Fault>) -> Vec<Fault> {
+    let notes = args.done.iter().map(|path| source_name(path)).chain([NOTE]);
+    let sources: Vec<&str> = notes
+        .chain(args.pieces.iter().map(|path| source_name(path)))
+        .collect();
+    let column = |fault: &Fault| -> Option<u64> {
+        let column = fault.column.as_deref()?.strip_prefix("column ")?;
+        column.parse().ok()
+    };
+    faults.sort_by_key(|fault| {
+        let place = fault.origin.as_ref().map(|origin| {
+            let source = sources.iter().position(|name| **name == *origin.source);
+            (source, origin.line)
+        });
+        (place, column(fault))
+    });
+    faults
 }
 
 fn check_standard_input(args: &CarryArgs, faults: &mut Vec<Fault>) {

@@ -592,3 +592,51 @@ fn leave_long_is_a_column_of_pieces_too() {
     yard.file("s.csv", "length\n3000\n");
     yard.plan(&[]).is_fault(&["line 2, leave_long", "on a run"]);
 }
+
+/// The demonstration, with packs, runs in courses, spares, mitred ends and bars in hand: written, read
+/// back and gone on with twice, every bar is cut as it was.
+#[test]
+fn the_demonstration_comes_through_twice() {
+    let yard = Yard::new();
+    let data = concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/kiln-shed/");
+    let file = |name: &str| format!("{data}{name}");
+    let (pieces, stock, hand) = (file("pieces.csv"), file("stock.csv"), file("in-hand.csv"));
+    yard.run(&[
+        "plan",
+        &pieces,
+        "--stock",
+        &stock,
+        "--in-hand",
+        &hand,
+        "--out",
+        "o",
+    ])
+    .ended(0);
+    let read = |name: &str| serde_json::from_str::<Value>(&yard.read(name)).unwrap();
+    yard.run(&["carry-on", "o/plan.json", "--out", "r"])
+        .ended(0);
+    assert_eq!(cuts(&read("o/plan.json")), cuts(&read("r/plan.json")));
+    yard.run(&["carry-on", "r/plan.json", "--out", "r2"])
+        .ended(0);
+    assert_eq!(cuts(&read("r/plan.json")), cuts(&read("r2/plan.json")));
+    // What is in hand is worth what it was, what was bought nothing more.
+    assert_eq!(read("r2/plan.json")["totals"]["cost"], "2.40");
+}
+
+/// In inches, the notes too: a bare number takes the unit of the plan.
+#[test]
+fn a_bare_number_takes_the_unit_of_the_plan() {
+    let yard = Yard::with_pieces("mark,length,qty\nR,46 1/2,4\n");
+    yard.file("s.csv", "length,price\n8ft,2.40\n");
+    yard.plan(&["--unit", "in", "--out", "o"]).ended(0);
+    let before: Value = serde_json::from_str(&yard.read("o/plan.json")).unwrap();
+    let bar = cuts(&before)[0].0.clone();
+    let run = carry(&yard, &format!("short {bar} 95"), &[]);
+    run.ended(0);
+    assert!(run.out.contains("95\""), "{}", run.out);
+    let run = carry(&yard, &format!("short {bar} 7' 11 1/2\""), &[]);
+    run.ended(0);
+    let refused = carry(&yard, &format!("short {bar} 95"), &["--unit", "m"]);
+    refused.is_fault(&["line 1", "of a bar of"]);
+    carry(&yard, "", &["--unit", "ell"]).is_fault(&["--unit", "ell"]);
+}

@@ -58,7 +58,7 @@ mod single;
 mod spares;
 mod sticks;
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
+#[allow(clippy::unwrap_used, clippy::panic)]
 mod tests;
 
 use crate::fault::{Faults, Origin};
