@@ -20,6 +20,7 @@ mod engine;
 pub use engine::internals;
 pub mod fault;
 pub mod forgiving;
+pub mod insure;
 pub mod job;
 mod layout;
 pub mod plan;

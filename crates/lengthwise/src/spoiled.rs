@@ -109,7 +109,9 @@ impl<'p> Left<'p> {
             .collect::<Option<_>>()?;
         let named = of_group.iter().zip(&cutting.bars).enumerate();
         let mut shortest_first: Vec<_> = named
-            .filter_map(|(place, (&left, group))| Some((left, place, group.names.first()?.as_str())))
+            .filter_map(|(place, (&left, group))| {
+                Some((left, place, group.names.first()?.as_str()))
+            })
             .collect();
         shortest_first.sort_unstable();
         let whole = cutting.uncut.iter().filter(|bars| bars.count > 0);

@@ -103,6 +103,12 @@ pub(super) fn named(rows: &[Expanded<'_>], runs: &[Option<Run>]) -> Vec<Piece> {
     named
 }
 
+/// The number of the first of so many copies, if they are numbered, and the digits of their numbers.
+pub(super) fn numbers(copies: u64) -> (Option<u64>, usize) {
+    let width = copies.to_string().len().max(FEWEST_DIGITS);
+    ((copies > 1).then_some(1), width)
+}
+
 /// Every row's pieces in their order, then its spares, which copy the longest of them.
 fn unnamed<'a>(rows: &[Expanded<'a>]) -> Vec<Unnamed<'a>> {
     let marks = marks(rows);

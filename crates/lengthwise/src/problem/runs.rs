@@ -179,6 +179,19 @@ impl<'m> Runs<'m> {
     }
 }
 
+impl Runs<'_> {
+    /// What the longest part of every plan takes at the least; spares left out.
+    pub fn least_longest_part(&self) -> Option<Length> {
+        let is_asked = |alike: &&Alike<'_>| alike.pieces.iter().any(|(_, piece)| !piece.is_spare());
+        let least = |alike: &Alike<'_>| match &alike.ways {
+            Ways::At(splits) => splits.least_longest(&|shape| alike.parting.takes(shape)),
+            Ways::Anywhere(joints) => alike.parting.least_longest(joints.most),
+        };
+        let runs = self.alike.iter().filter(is_asked);
+        runs.filter_map(least).max()
+    }
+}
+
 /// How one run may be split, or the rule that leaves it no way.
 fn ways(parting: &Parting<'_>, longest: Longest) -> Result<Ways, SplitRule> {
     match parting.run.joints().places(parting.piece.opening()) {
