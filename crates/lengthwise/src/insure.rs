@@ -92,8 +92,9 @@ impl Terms {
 
 /// Plans a job so that it survives what `insurance` says, and finds out what that costs.
 ///
-/// `solve` plans a job; it is called once for the job as it is, and then until the spares hold every
-/// part and bar of the plan: once more where there are no runs and no bad bar. What it says of a job
+/// `solve` plans a job; it is called once for the job as it is, once with the spares that are necessary,
+/// and then until the spares hold every part and bar of the plan: mostly never, and never where there are
+/// neither runs nor a bad bar. What it says of a job
 /// must not depend on anything else, or on the clock only.
 ///
 /// A material that cannot be insured is planned as it is, and says why.
@@ -141,7 +142,8 @@ pub fn insure(
         .collect();
     let mut round = 0;
     let (insured, plan) = loop {
-        let insured = job.with_reserves(&reserves(&covers))?;
+        let reserves: Vec<Vec<Reserve>> = covers.iter().map(Cover::reserves).collect();
+        let insured = job.with_reserves(&reserves)?;
         let plan = solve(&insured);
         round += 1;
         let mut is_settled = true;
@@ -152,58 +154,12 @@ pub fn insure(
             break (insured, plan);
         }
     };
-    let least = least(&covers, &plan, solve)?;
-    let materials = covers.into_iter().zip(&plan.materials).zip(least);
+    let materials = covers.into_iter().zip(&plan.materials);
     Ok(Insured {
-        materials: materials
-            .map(|((cover, plan), least)| cover.terms(plan, least))
-            .collect(),
+        materials: materials.map(|(cover, plan)| cover.terms(plan)).collect(),
         job: insured,
         plan,
     })
-}
-
-fn reserves(covers: &[Cover<'_>]) -> Vec<Vec<Reserve>> {
-    covers.iter().map(Cover::reserves).collect()
-}
-
-/// What no plan that survives costs less than, for each material; `None` where nothing is insured.
-fn least(
-    covers: &[Cover<'_>],
-    plan: &Plan,
-    solve: &mut dyn FnMut(&Job) -> Plan,
-) -> Result<Vec<Option<Value>>, Faults> {
-    let mut least: Vec<Option<Value>> = covers
-        .iter()
-        .zip(&plan.materials)
-        .map(|(cover, plan)| cover.bound_of(plan))
-        .collect();
-    // Only where the spares are longer than every plan needs them.
-    let (mut materials, mut asked) = (Vec::new(), Vec::new());
-    for (place, cover) in covers.iter().enumerate() {
-        if let Some(necessary) = cover.necessary() {
-            materials.push(cover.material.clone());
-            asked.push((place, cover, necessary));
-        }
-    }
-    if asked.is_empty() {
-        return Ok(least);
-    }
-    let part = Job {
-        materials,
-        notes: Vec::new(),
-    };
-    let reserves: Vec<Vec<Reserve>> = asked
-        .iter()
-        .map(|(.., necessary)| necessary.clone())
-        .collect();
-    let plan = solve(&part.with_reserves(&reserves)?);
-    for ((place, cover, _), plan) in asked.into_iter().zip(&plan.materials) {
-        if let Some(cell) = least.get_mut(place) {
-            *cell = cover.bound_of(plan);
-        }
-    }
-    Ok(least)
 }
 
 /// A shape to keep spares of.
@@ -221,9 +177,10 @@ struct Cover<'m> {
     /// Value and bound of the plan without insurance; `None` where there is no such plan.
     without: Option<(Value, Value)>,
     refused: Option<Outcome>,
-    /// The piece that takes most of a bar, of those without joints.
-    longest_piece: Option<Slot>,
-    /// What spares are kept of: that, or a longer part of a run.
+    /// No plan that survives comes to less; known once the first plan with spares is there, whose
+    /// spares are those that every such plan needs.
+    least: Option<Value>,
+    /// What spares are kept of.
     slot: Option<Slot>,
     /// The usable length of the bar that may be bad.
     bar: Option<Length>,
@@ -231,21 +188,22 @@ struct Cover<'m> {
 
 impl<'m> Cover<'m> {
     fn of(material: &'m Material, insurance: Insurance, plain: &MaterialPlan) -> Cover<'m> {
-        let longest_piece = longest_piece(material);
-        let mut cover = Cover {
+        let slot = necessary(material);
+        let holds = |bar: &Length| slot.as_ref().is_none_or(|slot| *bar >= slot.takes);
+        let bar = usable(material).filter(holds).min();
+        let without = match &plain.outcome {
+            Outcome::Planned(cutting) => Some((cutting.value, cutting.bound)),
+            _ => None,
+        };
+        Cover {
             material,
             insurance,
-            without: None,
+            without,
             refused: None,
-            slot: longest_piece.clone(),
-            longest_piece,
-            bar: None,
-        };
-        if let Outcome::Planned(cutting) = &plain.outcome {
-            cover.without = Some((cutting.value, cutting.bound));
-            cover.grow(cutting);
+            least: None,
+            slot,
+            bar,
         }
-        cover
     }
 
     /// Makes the spares long enough for every part and bar of a plan; whether they were already.
@@ -277,11 +235,10 @@ impl<'m> Cover<'m> {
             self.refused = Some(plan.outcome.clone());
             return false;
         };
+        self.least.get_or_insert(cutting.bound);
         let held = self.grow(cutting);
         if !held && last {
-            let bars = self.material.bars().iter();
-            let can_be_had = bars.filter(|bar| bar.bars_available() != Some(0));
-            let longest = can_be_had.map(|bar| bar.usable()).max();
+            let longest = usable(self.material).max();
             self.bar = longest.max(self.bar);
             if let (Some(slot), Some(longest)) = (&mut self.slot, longest) {
                 slot.takes = longest;
@@ -296,15 +253,11 @@ impl<'m> Cover<'m> {
     }
 
     fn reserves(&self) -> Vec<Reserve> {
-        self.reserves_of(self.slot.as_ref(), self.bar)
-    }
-
-    fn reserves_of(&self, slot: Option<&Slot>, bar: Option<Length>) -> Vec<Reserve> {
         if !self.is_insured() {
             return Vec::new();
         }
         let mut reserves = Vec::new();
-        if let Some(slot) = slot {
+        if let Some(slot) = &self.slot {
             let missing = self.insurance.pieces.saturating_sub(self.standing(slot));
             reserves.extend((missing > 0).then(|| {
                 let Slot { shape, mark, .. } = slot;
@@ -316,7 +269,7 @@ impl<'m> Cover<'m> {
                 }
             }));
         }
-        if let Some(bar) = bar.filter(|_| self.insurance.bar) {
+        if let Some(bar) = self.bar.filter(|_| self.insurance.bar) {
             let shape = Shape::square(bar);
             reserves.push(Reserve {
                 mark: self.material.reserve_mark("bar-spare", shape),
@@ -336,40 +289,7 @@ impl<'m> Cover<'m> {
         enough.fold(0, |sum, piece| sum.saturating_add(piece.qty()))
     }
 
-    /// The spares that every plan needs which survives; `None` where they are those of this one.
-    fn necessary(&self) -> Option<Vec<Reserve>> {
-        if !self.is_insured() {
-            return None;
-        }
-        let slot = self.slot.as_ref()?;
-        let part = least_longest_part(self.material);
-        let piece = self.longest_piece.as_ref();
-        let least = part.max(piece.map(|piece| piece.takes))?;
-        let least_slot = match piece.filter(|piece| piece.takes >= least) {
-            Some(piece) => piece.clone(),
-            None => Slot {
-                takes: least.min(slot.takes),
-                shape: Shape::square(least.min(slot.takes)),
-                mark: slot.mark.clone(),
-            },
-        };
-        let bars = self.material.bars().iter();
-        let holding = bars.map(|bar| bar.usable()).filter(|&bar| bar >= least);
-        let least_bar = holding.min().min(self.bar);
-        let is_longer = (self.insurance.pieces > 0 && least_slot.takes < slot.takes)
-            || (self.insurance.bar && least_bar < self.bar);
-        is_longer.then(|| self.reserves_of(Some(&least_slot), least_bar))
-    }
-
-    /// What a plan with the spares proves, which is what every plan needs if they are necessary.
-    fn bound_of(&self, plan: &MaterialPlan) -> Option<Value> {
-        match &plan.outcome {
-            Outcome::Planned(cutting) if self.is_insured() => Some(cutting.bound),
-            _ => None,
-        }
-    }
-
-    fn terms(self, plan: &MaterialPlan, least: Option<Value>) -> MaterialInsured {
+    fn terms(self, plan: &MaterialPlan) -> MaterialInsured {
         let reserves = self.reserves();
         let standing = self.slot.as_ref().map_or(0, |slot| self.standing(slot));
         let standing = standing.min(self.insurance.pieces);
@@ -378,7 +298,7 @@ impl<'m> Cover<'m> {
         }
         match (self.without, &plan.outcome) {
             (Some((without, without_bound)), Outcome::Planned(cutting)) => {
-                let least = least.filter(|least| *least > without_bound);
+                let least = self.least.filter(|least| *least > without_bound);
                 MaterialInsured::Insured(Box::new(Terms {
                     reserves,
                     standing,
@@ -397,6 +317,25 @@ impl<'m> Cover<'m> {
 fn takes(material: &Material, shape: Shape) -> Length {
     let mitred = material.mitre_allowance(shape.ends);
     shape.length.checked_add(mitred).unwrap_or(Length::MAX)
+}
+
+/// Usable lengths of the bars that can be had.
+fn usable(material: &Material) -> impl Iterator<Item = Length> {
+    let bars = material.bars().iter();
+    let can_be_had = bars.filter(|bar| bar.bars_available() != Some(0));
+    can_be_had.map(|bar| bar.usable())
+}
+
+/// What every plan that survives has spares of: the piece that takes most, or what some part of a run
+/// takes at the least, however the runs are split.
+fn necessary(material: &Material) -> Option<Slot> {
+    let piece = longest_piece(material);
+    let part = least_longest_part(material).map(|(takes, piece)| Slot {
+        takes,
+        shape: Shape::square(takes),
+        mark: format!("{}-part-spare", piece.mark()),
+    });
+    longest(piece.into_iter().chain(part))
 }
 
 /// The first of the pieces without joints that take most of a bar, spares left out.

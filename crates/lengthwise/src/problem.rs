@@ -229,8 +229,8 @@ pub(crate) fn part_of(
 }
 
 /// Some part of a run takes at least this much of a bar, however the runs are split as their rules
-/// allow; `None` without runs, or where they cannot be split.
-pub(crate) fn least_longest_part(material: &Material) -> Option<Length> {
+/// allow, and this is the run; `None` without runs, or where they cannot be split.
+pub(crate) fn least_longest_part(material: &Material) -> Option<(Length, &Piece)> {
     let runs = Runs::of(material, Longest::of(material)).ok()?;
     runs.least_longest_part()
 }
