@@ -2,6 +2,7 @@
 //! text.
 
 mod mishaps;
+mod preferred;
 mod stand_alone;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -17,6 +18,8 @@ use serde::Serialize;
 use serde_json::value::RawValue;
 
 use crate::insurance::Cover;
+use preferred::PreferenceJson;
+
 use crate::text::words;
 use mishaps::MishapsJson;
 pub use stand_alone::StandAlone;
@@ -63,6 +66,7 @@ struct MaterialJson {
     bars: Vec<BarsJson>,
     uncut: Vec<UncutJson>,
     figures: Option<FiguresJson>,
+    preference: Option<PreferenceJson>,
     #[serde(flatten)]
     mishaps: MishapsJson,
 }
@@ -234,6 +238,7 @@ impl MaterialJson {
             bars: Vec::new(),
             uncut: Vec::new(),
             figures: None,
+            preference: None,
             mishaps: MishapsJson::default(),
         };
         if let Outcome::Planned(cutting) = &plan.outcome {
@@ -260,6 +265,7 @@ impl MaterialJson {
             .collect();
         self.uncut = all(&cutting.uncut, UncutJson::new)?;
         self.figures = Some(FiguresJson::new(&cutting.figures)?);
+        self.preference = PreferenceJson::new(&cutting.preference)?;
         Ok(())
     }
 }

@@ -13,6 +13,7 @@ mod measure;
 mod mishaps;
 pub mod notes;
 mod openings;
+mod preferred;
 mod sheet;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -130,6 +131,8 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
         Proof::Optimal => ink.good(&verdict),
         _ => ink.warn(&verdict),
     };
+    let preferred = preferred::preferred(&cutting.preference, plan.unit);
+    let preferred = preferred.map_or_else(String::new, |text| layout::paragraph("", &text, 0));
     [
         buying::buying_list(cutting, material, plan.unit, ink),
         sheet::stops(cutting, material, plan.unit, ink),
@@ -140,6 +143,7 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
         mishaps::mishaps(cutting, material, plan.unit, ink),
         "\n".to_owned(),
         verdict,
+        preferred,
     ]
     .concat()
 }

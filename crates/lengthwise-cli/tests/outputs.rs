@@ -65,9 +65,23 @@ fn the_field_names_of_the_json_are_as_promised() {
             "buy",
             "bars",
             "uncut",
-            "figures"
+            "figures",
+            "preference",
+            "widest_blade_mm",
+            "widest_blade_bar",
+            "largest_error_mm",
+            "largest_error_bar",
+            "spoiled",
+            "insurance"
         ])
     );
+    assert_eq!(
+        keys(&material["spoiled"][0]),
+        names(["mark", "bar", "recut", "from", "from_mm", "later"])
+    );
+    let preference = &material["preference"];
+    assert_eq!(keys(preference), names(["prefer", "spare", "offcuts"]));
+    assert_eq!(keys(&preference["spare"]), names(["found_mm", "bound_mm"]));
     assert_eq!(
         keys(&material["buy"][0]),
         names(["length_mm", "count", "sold", "price", "cost"])
