@@ -464,7 +464,7 @@ fn the_columns_of_the_files_are_as_promised() {
         (
             "figures.csv",
             "material,proof,why,blade_width,cost,bound,bought,on_the_wall,blade,reserve,squaring,\
-             saved,to_the_skip,share_on_the_wall",
+             saved,to_the_skip,share_on_the_wall,widest_blade,largest_error",
         ),
     ] {
         let text = yard.read(&format!("made/plan/{name}"));
