@@ -132,11 +132,16 @@ impl Tally {
                 break; // what follows is about other plans
             }
             if found != best {
-                return Err(format!("{claim:?} is called the best, and the best is {best}"));
+                return Err(format!(
+                    "{claim:?} is called the best, and the best is {best}"
+                ));
             }
             self.figures += 1;
         }
-        let listed = offcuts.iter().filter(|claim| !claim.found.is_zero()).count();
+        let listed = offcuts
+            .iter()
+            .filter(|claim| !claim.found.is_zero())
+            .count();
         let all = best_offcuts.iter().filter(|offcut| **offcut > 0).count();
         if is_proven && listed < all.min(12) {
             is_proven = false;
@@ -148,7 +153,9 @@ impl Tally {
 
 fn jobs() -> u64 {
     let asked = std::env::var("OFFCUTS_JOBS").ok();
-    asked.map_or(JOBS, |count| count.parse().expect("OFFCUTS_JOBS is a number"))
+    asked.map_or(JOBS, |count| {
+        count.parse().expect("OFFCUTS_JOBS is a number")
+    })
 }
 
 #[test]

@@ -67,12 +67,18 @@ impl<'s, 'm> Walk<'s, 'm> {
         while idle < PATIENCE && self.goes_on() {
             let before = self.best.len();
             self.wander();
-            idle = if self.best.len() < before { 0 } else { idle + 1 };
+            idle = if self.best.len() < before {
+                0
+            } else {
+                idle + 1
+            };
         }
     }
 
     fn goes_on(&mut self) -> bool {
-        self.best.len() > self.enough && self.meter.spend(LOOK_WORK) && self.meter.spent() < self.until
+        self.best.len() > self.enough
+            && self.meter.spend(LOOK_WORK)
+            && self.meter.spent() < self.until
     }
 
     /// Every set of two patterns, then of three, then of four, from the start after each success.
