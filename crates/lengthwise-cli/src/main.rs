@@ -7,6 +7,7 @@ mod ask;
 mod exit;
 mod json;
 mod out;
+mod paper;
 mod progress;
 mod read;
 mod report;

@@ -11,14 +11,18 @@ use lengthwise::plan::Plan;
 use tempfile::{Builder, NamedTempFile, TempPath};
 
 use crate::json::StandAlone;
+use crate::paper;
 
 /// What is written, in this order.
-const NAMES: [&str; 5] = [
+const NAMES: [&str; 8] = [
     "buying-list.csv",
     "cutting-plan.csv",
     "offcuts.csv",
     "figures.csv",
     "plan.json",
+    "cutting-sheet.html",
+    "fixing-list.html",
+    "plan.svg",
 ];
 
 /// A directory that can be written to, with a temporary file open for each file of the plan.
@@ -57,6 +61,9 @@ impl OutDir {
             tables::offcuts(input, job, plan)?,
             tables::figures(plan)?,
             stand_alone(input, plan)?,
+            paper::cutting_sheet(job, plan),
+            paper::fixing_list(job, plan),
+            paper::picture(job, plan),
         ];
         for ((target, file), bytes) in self.files.iter_mut().zip(contents) {
             file.write_all(&bytes)

@@ -1,0 +1,314 @@
+//! The list for the wall: the pieces in the order in which they go up.
+
+use std::collections::HashMap;
+
+use lengthwise::job::{Course, Job, Material, Piece};
+use lengthwise::plan::{Cutting, MaterialPlan, Plan, RunPart};
+use lengthwise::{Length, Unit};
+use maud::{Markup, html};
+
+use super::{materials, name, page, planned, tick, user};
+use crate::text::joints::{copy_mark, on_supports};
+use crate::text::layout::counted;
+
+/// About so many characters fit beside each other on a page.
+const ACROSS: usize = 66;
+/// A box and the name of a bar take about so many.
+const BESIDE: usize = 13;
+
+/// The whole list.
+pub fn list(job: &Job, plan: &Plan) -> Markup {
+    let walls = walls(job);
+    let found: Vec<Found<'_>> = materials(job, plan).map(Found::new).collect();
+    let body = html! {
+        h1 { "Fixing list" }
+        p.lead {
+            "In the order in which the pieces go up. Offer each one up before you fix it. "
+            "Where a length looks wrong, measure the opening again and cut nothing until it is clear. "
+            "Makers\u{2019} instructions and local codes go first."
+        }
+        @for material in &found {
+            @if let Err(why) = &material.cutting {
+                p.noplan { b { "No plan for " (name(&material.plan.name)) "." } " " (user(why)) }
+            }
+        }
+        @for (place, wall) in walls.iter().enumerate() {
+            section.wall class={ "s" (place) } {
+                @if walls.len() > 1 || !wall.is_empty() { h2 { (wall_name(wall)) } }
+                @for material in &found { (of_material(material, wall)) }
+            }
+        }
+    };
+    let heads = walls.iter().map(|wall| match wall.is_empty() {
+        true => "pieces without a wall".to_owned(),
+        false => page::head(wall),
+    });
+    page::document("Fixing list", &heads.collect::<Vec<_>>(), &body)
+}
+
+fn wall_name(wall: &str) -> Markup {
+    match wall.is_empty() {
+        true => html! { "Pieces without a wall" },
+        false => user(wall),
+    }
+}
+
+/// The walls in the order in which the pieces name them; those without one come last.
+fn walls(job: &Job) -> Vec<&str> {
+    let pieces = job.materials().iter().flat_map(Material::pieces);
+    let mut walls: Vec<&str> = Vec::new();
+    for piece in pieces {
+        if !walls.contains(&piece.wall()) {
+            walls.push(piece.wall());
+        }
+    }
+    walls.sort_by_key(|wall| wall.is_empty());
+    walls
+}
+
+/// A material, and which bar each of its pieces comes from.
+struct Found<'a> {
+    material: &'a Material,
+    plan: &'a MaterialPlan,
+    cutting: Result<&'a Cutting, String>,
+    /// By the mark of a copy: its parts from left to right, or the piece itself.
+    cuts: HashMap<&'a str, Vec<FoundCut<'a>>>,
+}
+
+struct FoundCut<'a> {
+    mark: &'a str,
+    bar: &'a str,
+    length: Length,
+    part: Option<&'a RunPart>,
+}
+
+impl<'a> Found<'a> {
+    fn new((material, plan): (&'a Material, &'a MaterialPlan)) -> Found<'a> {
+        let cutting = planned(plan);
+        let mut cuts: HashMap<&str, Vec<FoundCut<'_>>> = HashMap::new();
+        for bars in cutting.iter().flat_map(|cutting| &cutting.bars) {
+            for cut in &bars.cuts {
+                for (place, (mark, bar)) in cut.marks.iter().zip(&bars.names).enumerate() {
+                    let part = cut.parts.get(place);
+                    let copy = part.map_or(mark.as_str(), |part| copy_mark(mark, part));
+                    cuts.entry(copy).or_default().push(FoundCut {
+                        mark,
+                        bar,
+                        length: cut.length,
+                        part,
+                    });
+                }
+            }
+        }
+        for parts in cuts.values_mut() {
+            parts.sort_by_key(|cut| cut.part.map_or(0, |part| part.part));
+        }
+        Found {
+            material,
+            plan,
+            cutting,
+            cuts,
+        }
+    }
+
+    fn bar(&self, mark: &str) -> &'a str {
+        let cut = self.cuts.get(mark).and_then(|cuts| cuts.first());
+        cut.map_or("\u{2013}", |cut| cut.bar)
+    }
+}
+
+/// The pieces of one material on one wall: row by row, courses in order, spares last.
+fn of_material(found: &Found<'_>, wall: &str) -> Markup {
+    let pieces = found.material.pieces().iter();
+    let mut pieces: Vec<&Piece> = pieces.filter(|piece| piece.wall() == wall).collect();
+    let first_of_group = |course: Course| {
+        let rows = found.material.pieces().iter();
+        let same = |piece: &&Piece| {
+            let run = piece.run().and_then(|run| run.course());
+            run.is_some_and(|other| other.group() == course.group())
+        };
+        rows.filter(same).map(Piece::row).min()
+    };
+    // A group of courses goes up as a whole, where its first row stands.
+    pieces.sort_by_key(|piece| {
+        let course = piece.run().and_then(|run| run.course());
+        let row = course.and_then(first_of_group).unwrap_or(piece.row());
+        (piece.is_spare(), row, course.map(Course::first))
+    });
+    html! { @if !pieces.is_empty() {
+        h3 { (name(&found.plan.name)) }
+        @for rows in pieces.chunk_by(|one, next| together(one, next)) { (block(found, rows)) }
+    } }
+}
+
+/// Whether two kinds of piece stand in one table: of one row, or courses of one group.
+fn together(one: &Piece, next: &Piece) -> bool {
+    let group = |piece: &Piece| Some(piece.run()?.course()?.group());
+    let same_group = group(one).is_some() && group(one) == group(next);
+    one.is_spare() == next.is_spare()
+        && one.run().is_some() == next.run().is_some()
+        && (one.row() == next.row() || same_group)
+}
+
+fn block(found: &Found<'_>, pieces: &[&Piece]) -> Markup {
+    let runs = pieces.iter().any(|piece| piece.run().is_some());
+    match pieces {
+        _ if runs => joined(found, pieces),
+        [piece] if piece.qty() > 1 => alike(found, piece),
+        _ => each(found, pieces),
+    }
+}
+
+/// What a table holds: how many, and what was written beside the row.
+fn caption(pieces: &[&Piece], note: bool) -> Markup {
+    let count: u64 = pieces.iter().map(|piece| piece.qty()).sum();
+    let first = pieces.first();
+    let mut words = counted(count, "piece", "pieces");
+    if first.is_some_and(|piece| piece.run().is_some()) {
+        words = counted(count, "run", "runs");
+    }
+    html! {
+        caption {
+            @if let Some(piece) = first {
+                @if piece.is_spare() { "Spare: only if one is spoiled. " }
+                (user(piece.mark()))
+                span.aside {
+                    (words)
+                    @if note && !piece.note().is_empty() { "; " (user(piece.note())) }
+                }
+            }
+        }
+    }
+}
+
+/// Pieces of one length.
+fn alike(found: &Found<'_>, piece: &Piece) -> Markup {
+    let marks: Vec<String> = (0..piece.qty()).map(|copy| piece.copy_mark(copy)).collect();
+    let widest = marks.iter().map(|mark| mark.chars().count()).max();
+    let across = (ACROSS / (widest.unwrap_or(0) + BESIDE)).clamp(1, 4);
+    html! {
+        table.pieces {
+            (caption(&[piece], true))
+            thead {
+                tr { th.sizes colspan=(2 * across) scope="colgroup" { (sizes(piece, found.plan.unit)) } }
+                tr { @for _ in 0..across { th scope="col" { "Piece" } th scope="col" { "Bar" } } }
+            }
+            tbody { @for row in marks.chunks(across) { tr {
+                @for mark in row {
+                    th scope="row" { (tick()) " " span.mark { (user(mark)) } }
+                    td.bar-name { (found.bar(mark)) }
+                }
+                @for _ in row.len()..across { td {} td {} }
+            } } }
+        }
+    }
+}
+
+fn sizes(piece: &Piece, unit: Unit) -> Markup {
+    html! {
+        @if piece.opening() != piece.length() { "opening " b { (piece.opening().text(unit)) } ", " }
+        "cut " b { (piece.length().text(unit)) }
+        @if !piece.ends().are_square() { ", ends " (piece.ends()) " to the long points" }
+    }
+}
+
+/// Pieces of several lengths, one to a line.
+fn each(found: &Found<'_>, pieces: &[&Piece]) -> Markup {
+    let unit = found.plan.unit;
+    html! {
+        table.pieces {
+            (caption(pieces, true))
+            thead { tr {
+                th scope="col" { "Piece" }
+                th scope="col" { "Opening" }
+                th scope="col" { "Cut" }
+                th scope="col" { "Bar" }
+            } }
+            tbody { @for piece in pieces { @for copy in 0..piece.qty() {
+                @let mark = piece.copy_mark(copy);
+                tr {
+                    th scope="row" { (tick()) " " span.mark { (user(&mark)) } }
+                    td { (piece.opening().text(unit)) }
+                    td { b { (piece.length().text(unit)) }
+                        @if !piece.ends().are_square() { " ends " (piece.ends()) }
+                    }
+                    td.bar-name { (found.bar(&mark)) }
+                }
+            } } }
+        }
+    }
+}
+
+/// Runs, each with its parts from left to right.
+fn joined(found: &Found<'_>, pieces: &[&Piece]) -> Markup {
+    let group = pieces.first().and_then(|piece| piece.run()?.course());
+    let group = group.and_then(|course| found.material.course_groups().get(course.group()));
+    html! {
+        table.pieces {
+            (caption(pieces, true))
+            thead {
+                @if let Some(group) = group {
+                    tr { th.sizes colspan="4" scope="colgroup" { "courses of " (user(group.name())) ", in order" } }
+                }
+                tr {
+                    th scope="col" { "Part, from the left" }
+                    th scope="col" { "Cut" }
+                    th scope="col" { "Bar" }
+                    th scope="col" { "Where it lies" }
+                }
+            }
+            @for piece in pieces { @for copy in 0..piece.qty() { (run(found, piece, copy)) } }
+        }
+    }
+}
+
+fn run(found: &Found<'_>, piece: &Piece, copy: u64) -> Markup {
+    let unit = found.plan.unit;
+    let mark = piece.copy_mark(copy);
+    let course = piece.run().and_then(|run| run.course());
+    let course = course.and_then(|course| course.first().checked_add(copy));
+    let parts = found.cuts.get(mark.as_str()).map_or(&[][..], Vec::as_slice);
+    html! {
+        tbody.run {
+            tr { th.run-name colspan="4" scope="rowgroup" {
+                span.mark { (user(&mark)) }
+                @if let Some(course) = course { "course " (course) ", " }
+                "opening " (piece.opening().text(unit))
+                @if let Some(gap) = piece.run().map(|run| run.joint_gap()).filter(|gap| !gap.is_zero()) {
+                    ", " (gap.text(unit)) " open at each joint"
+                }
+                @if !piece.end_gap().total().is_zero() {
+                    ", open at the ends " (piece.end_gap().near.number(unit)) "/"
+                    (piece.end_gap().far.text(unit))
+                }
+            } }
+            @for cut in parts { tr {
+                th scope="row" { (tick()) " " span.mark { (user(cut.mark)) } }
+                td { b { (cut.length.text(unit)) } }
+                td.bar-name { (cut.bar) }
+                td { @if let Some(part) = cut.part { (lies(part, unit)) } }
+            } }
+            @if parts.is_empty() { tr {
+                th scope="row" { (tick()) " " span.mark { (user(&mark)) } }
+                td { "\u{2013}" }
+                td.bar-name { "\u{2013}" }
+                td { "no plan" }
+            } }
+        }
+    }
+}
+
+/// From where to where, and what the joint at its right lies on.
+fn lies(part: &RunPart, unit: Unit) -> Markup {
+    let (from, to) = (part.from.number(unit), part.to.text(unit));
+    html! {
+        @if part.of == 1 { "in one piece" } @else {
+            (from) " to " (to)
+            @if part.part < part.of {
+                br;
+                "joint at " b { (part.to.text(unit)) }
+                @if let Some(support) = part.to_support { ", " (on_supports(&[support]).trim_start_matches("joint ")) }
+            }
+        }
+    }
+}

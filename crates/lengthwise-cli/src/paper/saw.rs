@@ -1,0 +1,228 @@
+//! The sheet for the saw: what is to be known first, then stops and bars of each material.
+
+use lengthwise::job::{Job, Material};
+use lengthwise::plan::{Cutting, MaterialPlan, Plan};
+use lengthwise::{Length, Unit};
+use maud::{Markup, html};
+
+use super::{bars, materials, name, page, planned, stops, tick, user};
+use crate::text::buying::{self, to_pay};
+use crate::text::digest::{of_them, pieces_and_length};
+use crate::text::figures::{self, Row, job_cost};
+use crate::text::layout::counted;
+use crate::text::{notes, words};
+
+/// What stands before the first cut. Hands 300 mm clear: guidance of the Health and Safety Executive
+/// for cross-cut saws, from memory; the rest is common practice, no source.
+const CAUTIONS: [(&str, &str); 7] = [
+    (
+        "Measure the opening first.",
+        "Every opening, on the spot, before its piece is cut.",
+    ),
+    (
+        "Check the first bar before you cut the rest.",
+        "Measure the slot that the blade leaves, cut one bar, offer its pieces up.",
+    ),
+    (
+        "Keep hands 300 mm (a foot) clear of the blade.",
+        "Never hold a shorter piece by hand: clamp it, or cut it from a longer bar.",
+    ),
+    (
+        "Never trap a loose piece between stop and blade.",
+        "It is thrown. Hold the side that touches the stop, or swing the stop away before the cut.",
+    ),
+    (
+        "Guards on.",
+        "Blade still and the power off before you reach in or change anything.",
+    ),
+    (
+        "Eyes, ears, lungs.",
+        "Glasses, muffs, mask. Dust of treated timber and of plastics is the worst.",
+    ),
+    (
+        "Makers\u{2019} instructions, local codes and licensed trades go first.",
+        "Nothing here judges strength or fire.",
+    ),
+];
+
+/// The whole sheet.
+pub fn sheet(job: &Job, plan: &Plan) -> Markup {
+    let body = html! {
+        h1 { "Cutting sheet" }
+        (summary(plan))
+        (cautions())
+        (reading())
+        (buying_list(job, plan))
+        (notes_of(job))
+        @for (place, (material, plan)) in materials(job, plan).enumerate() {
+            section.material class={ "s" (place) } { (section(material, plan)) }
+        }
+    };
+    let heads = plan.materials.iter().map(|plan| page::head(&plan.name));
+    page::document("Cutting sheet", &heads.collect::<Vec<_>>(), &body)
+}
+
+/// How good the plan is and what it costs, material by material.
+fn summary(plan: &Plan) -> Markup {
+    let (sum, unpriced) = job_cost(plan);
+    html! {
+        table.summary {
+            caption { "The whole job" }
+            thead { tr {
+                th scope="col" { "Material" }
+                th.n scope="col" { "Bars to buy" }
+                th.n scope="col" { "Bought" }
+                th.n scope="col" { "Cost" }
+                th.n scope="col" { "On the wall" }
+                th scope="col" { "Proved" }
+            } }
+            tbody { @for material in &plan.materials {
+                @let row = Row::of(material);
+                tr {
+                    th scope="row" { (name(&material.name)) }
+                    td.n { (row.bars) }
+                    td.n { (row.bought) }
+                    td.n { (row.cost) }
+                    td.n { (row.wall) }
+                    td { (row.proof) }
+                }
+            } }
+            @if let Some(sum) = sum {
+                tfoot { tr {
+                    th scope="row" colspan="3" { "To pay" }
+                    td.n.total { (sum) }
+                    td colspan="2" { @if unpriced > 0 {
+                        (counted(unpriced, "material", "materials")) " not counted: no price or no plan"
+                    } }
+                } }
+            }
+        }
+        @for material in &plan.materials {
+            @if let Err(why) = planned(material) {
+                p.noplan { b { "No plan for " (name(&material.name)) "." } " " (user(&why)) }
+            }
+        }
+    }
+}
+
+fn cautions() -> Markup {
+    html! {
+        section.cautions {
+            h2 { "Before the first cut" }
+            ul { @for (what, how) in CAUTIONS { li { b { (what) } " " (how) } } }
+        }
+    }
+}
+
+/// How the sheet is read.
+fn reading() -> Markup {
+    html! {
+        section.reading {
+            h2 { "How to read the bars" }
+            p {
+                "The bar lies as it is drawn, squared end on the left: the heaviest line. "
+                "Push that end against the stop, cut, push the new end against the stop, cut again. "
+                b { "Stop" } " is the length of the piece. " b { "Piece ends at" }
+                " is for the tape: from the squared end to where the blade enters. "
+                "Open boxes are pieces, the number below a line is that of the cut, "
+                "dashed is kept, hatched goes to the skip."
+            }
+        }
+    }
+}
+
+fn buying_list(job: &Job, plan: &Plan) -> Markup {
+    html! {
+        table.buying {
+            caption { "Buy" }
+            thead { tr {
+                th scope="col" { "Material" }
+                th.n scope="col" { "Bars" }
+                th.n scope="col" { "Length" }
+                th scope="col" { "Price" }
+                th.n scope="col" { "Cost" }
+            } }
+            @for (material, plan) in materials(job, plan) {
+                @if let Ok(cutting) = planned(plan) { (purchases(material, plan, cutting)) }
+            }
+        }
+    }
+}
+
+fn purchases(material: &Material, plan: &MaterialPlan, cutting: &Cutting) -> Markup {
+    let lines = cutting.buy.iter();
+    let lines: Vec<_> = lines.map(|buy| buying::Line::new(buy, plan.unit)).collect();
+    let total = to_pay(&cutting.buy).filter(|_| lines.len() > 1);
+    let hand = buying::from_hand(cutting, material);
+    html! {
+        tbody {
+            tr { th scope="rowgroup" colspan="5" { (name(&plan.name)) } }
+            @for line in &lines { tr {
+                td { (tick()) }
+                td.n.much { (line.count) }
+                td.n.much { (line.length) }
+                td { (line.terms) }
+                td.n { (line.cost) }
+            } }
+            @if lines.is_empty() { tr { td colspan="5" { "nothing: what is in hand is enough" } } }
+            @if let Some(total) = total { tr {
+                td colspan="4" { "to pay" }
+                td.n { b { (total) } }
+            } }
+            @if !hand.is_empty() { tr { td colspan="5" { (hand.trim()) } } }
+        }
+    }
+}
+
+fn notes_of(job: &Job) -> Markup {
+    let notes = notes::plain(job);
+    html! { @if !notes.is_empty() {
+        section.notes {
+            h2 { "Notes" }
+            ul { @for note in notes { li { (user(&note)) } } }
+        }
+    } }
+}
+
+fn section(material: &Material, plan: &MaterialPlan) -> Markup {
+    html! {
+        h2 { (name(&plan.name)) }
+        p.lead { (pieces(material, plan)) }
+        @match planned(plan) {
+            Err(why) => p.noplan { b { "No plan." } " " (user(&why)) },
+            Ok(cutting) => {
+                p.verdict { (words::verdict(cutting, plan.unit)) }
+                (stops::stops(cutting, material, plan.unit))
+                (bars::bars(cutting, material, plan.unit))
+                (where_it_goes(cutting, plan.unit))
+            },
+        }
+    }
+}
+
+/// How much there is to cut, and with what blade.
+fn pieces(material: &Material, plan: &MaterialPlan) -> String {
+    let (count, total) = pieces_and_length(material);
+    let pieces = counted(count, "piece", "pieces") + &of_them(material);
+    let total = total.map(|total| format!(", {} in all", total.text(plan.unit)));
+    let reserve = match plan.per_cut {
+        Length::ZERO => String::new(),
+        reserve => format!(", and {} reserve at every cut", reserve.text(plan.unit)),
+    };
+    let blade = plan.kerf.text(plan.unit);
+    let total = total.unwrap_or_default();
+    format!("{pieces}{total}; blade {blade}{reserve}.")
+}
+
+fn where_it_goes(cutting: &Cutting, unit: Unit) -> Markup {
+    html! {
+        table.figures {
+            caption { "Where the length goes" }
+            tbody { @for row in figures::rows(cutting, unit) { tr {
+                th scope="row" { (row.name) }
+                td.n { (row.shown(unit)) }
+                td { (row.remark(unit)) }
+            } } }
+        }
+    }
+}
