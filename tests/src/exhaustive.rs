@@ -127,7 +127,7 @@ fn subsets(set: usize) -> impl Iterator<Item = usize> {
 }
 
 /// What so many bars of a kind cost to buy, or `None` if there are not so many.
-fn bought_cost(job: &SmallJob, bar: &SmallBar, money: bool, bars: u64) -> Option<Best> {
+pub(crate) fn bought_cost(job: &SmallJob, bar: &SmallBar, money: bool, bars: u64) -> Option<Best> {
     let length_nm = i128::from(bar.length) * i128::from(job.grain_nm);
     let bars_a_sale = match bar.sold {
         SmallSold::Pack(bars) => u64::from(bars),
@@ -151,7 +151,7 @@ fn bought_cost(job: &SmallJob, bar: &SmallBar, money: bool, bars: u64) -> Option
 }
 
 /// What it counts as to cut into so many bars in hand, or `None` if there are not so many.
-fn hand_cost(job: &SmallJob, bar: &SmallHand, money: bool, bars: u64) -> Option<Best> {
+pub(crate) fn hand_cost(job: &SmallJob, bar: &SmallHand, money: bool, bars: u64) -> Option<Best> {
     let worth = if money { bar.worth.unwrap_or(0) } else { 0 };
     (bars <= bar.available).then(|| Best {
         value: i128::from(bars) * i128::from(worth) * 1_000_000_000,

@@ -84,7 +84,10 @@ mod tests {
     /// and production 2 of XML 1.0.
     #[test]
     fn what_no_page_can_hold_is_replaced() {
-        assert_eq!(printable("a\u{7}b\u{fffe}c\u{fdd0}"), "a\u{fffd}b\u{fffd}c\u{fffd}");
+        assert_eq!(
+            printable("a\u{7}b\u{fffe}c\u{fdd0}"),
+            "a\u{fffd}b\u{fffd}c\u{fffd}"
+        );
         assert_eq!(printable("north & <wall>"), "north & <wall>");
     }
 }

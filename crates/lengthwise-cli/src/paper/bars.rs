@@ -14,6 +14,8 @@ use crate::text::short_list;
 
 /// About so many characters of the marks fit beside each other on a page.
 const ACROSS: usize = 64;
+/// Up to so many bars cut alike, their block stays on one page.
+const MOST_TOGETHER: usize = 12;
 /// A name of a bar with its box takes about so many.
 const NAME: usize = 10;
 
@@ -42,15 +44,16 @@ pub fn bars(cutting: &Cutting, material: &Material, unit: Unit) -> Markup {
 
 fn block(laid: &Laid<'_>, longest: Length) -> Markup {
     let bars = laid.bars;
+    let short = bars.names.len() <= MOST_TOGETHER;
     html! {
-        section.bar {
-            div.whole {
+        section.bar.whole[short] {
+            div.whole[!short] {
                 (title(laid))
                 (PreEscaped(drawing::bar(laid, longest).to_string()))
                 (cuts(laid))
+                (rest(laid))
             }
             @if bars.names.len() > 1 { (each_bar(bars)) }
-            (rest(laid))
         }
     }
 }
@@ -86,11 +89,11 @@ fn cuts(laid: &Laid<'_>) -> Markup {
     html! {
         table.cuts {
             caption.unseen { "Cuts of " (names) }
-            thead { tr {
+            thead.flat { tr {
                 th scope="col" { "Cut" }
                 th scope="col" { "Stop" }
-                th scope="col" { "Piece ends at" }
-                th scope="col" { @if single { "Write on it" } @else { "Mind" } }
+                th scope="col" { "Where the piece ends" }
+                th scope="col" { @if single { "What to write on it" } @else { "Mind" } }
             } }
             tbody { @for setting in laid.settings() { (setting_row(setting, laid, single)) } }
         }
@@ -105,11 +108,11 @@ fn setting_row(setting: &[LaidCut<'_>], laid: &Laid<'_>, single: bool) -> Markup
     html! {
         tr {
             th.number scope="row" {
-                (first.number)
-                @if last.number > first.number { " to " (last.number) }
+                span.nth { (first.number) @if last.number > first.number { "\u{2013}" (last.number) } }
             }
             td.stop { (length(cut.length, laid.unit)) }
             td.ends {
+                "ends at "
                 @for one in setting {
                     data value=(one.to.nm()) { (one.end_text(laid.unit)) } " "
                 }
@@ -128,7 +131,10 @@ fn setting_row(setting: &[LaidCut<'_>], laid: &Laid<'_>, single: bool) -> Markup
 
 /// What is special about a cut.
 fn remarks(cut: &Cut, laid: &Laid<'_>) -> Markup {
-    let place = cut.parts.first().map(|part| loose(&place_of(part, laid.unit)));
+    let place = cut
+        .parts
+        .first()
+        .map(|part| loose(&place_of(part, laid.unit)));
     let reach = laid.material.stop_reach();
     html! {
         @if let Some(place) = place {
@@ -160,8 +166,8 @@ fn each_bar(bars: &BarGroup) -> Markup {
     html! {
         table.each {
             caption.unseen { "What to write on the pieces of " (short_list(&names).join(", ")) }
-            thead { tr {
-                @for _ in 0..across { th scope="col" { "Bar" } th scope="col" { "Write on its pieces, cut by cut" } }
+            thead.flat { tr {
+                @for _ in 0..across { th scope="col" { "Bar" } th scope="col" { "What to write on its pieces" } }
             } }
             tbody { @for row in places.chunks(across) { tr {
                 @for &place in row {

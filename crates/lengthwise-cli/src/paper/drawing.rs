@@ -12,7 +12,7 @@ use crate::text::measure;
 /// Tenths of a millimetre across a page, margins off, on the narrower of the two papers.
 pub const WIDTH: f64 = 1840.0;
 /// Tenths of a millimetre.
-const HEIGHT: f64 = 120.0;
+const HEIGHT: f64 = 100.0;
 const TEXT: f64 = 46.0;
 /// The average width of a digit, as a share of the height of the type.
 const DIGIT: f64 = 0.6;
@@ -40,9 +40,12 @@ pub fn bar(laid: &Laid<'_>, longest: Length) -> Document {
         longest,
         width: WIDTH,
     };
-    let bottom = HEIGHT + 62.0;
+    let bottom = HEIGHT + 54.0;
     Document::new()
-        .set("viewBox", format!("-8 -12 {} {}", WIDTH + 16.0, bottom + 14.0))
+        .set(
+            "viewBox",
+            format!("-8 -12 {} {}", WIDTH + 16.0, bottom + 14.0),
+        )
         .set("role", "img")
         .set("class", "drawing")
         .add(Title::new(title(laid)))
@@ -106,7 +109,9 @@ fn leaving(laid: &Laid<'_>, from: f64, to: f64, height: f64, text: f64) -> Group
     if laid.bars.offcut.is_zero() {
         return group;
     }
-    let number = measure::down(laid.bars.offcut, laid.unit).0.number(laid.unit);
+    let number = measure::down(laid.bars.offcut, laid.unit)
+        .0
+        .number(laid.unit);
     if laid.bars.saved {
         let kept = outline(from, to, height).set("stroke-dasharray", "18 12");
         let label = [format!("keep {number}"), number];
@@ -149,7 +154,7 @@ fn numbers(laid: &Laid<'_>, scale: &Scale) -> Group {
             continue;
         }
         free = middle + half + 14.0;
-        group = group.add(lettering(&label, middle, HEIGHT + 56.0, TEXT));
+        group = group.add(lettering(&label, middle, HEIGHT + 50.0, TEXT));
     }
     group
 }

@@ -8,11 +8,13 @@ use lengthwise::{Length, Unit};
 use maud::{Markup, html};
 
 use super::{materials, name, page, planned, tick, user};
-use crate::text::joints::{copy_mark, on_supports};
+use crate::text::joints::copy_mark;
 use crate::text::layout::counted;
 
 /// About so many characters fit beside each other on a page.
 const ACROSS: usize = 66;
+/// Up to so many lines stay on one page.
+const MOST_TOGETHER: usize = 10;
 /// A box and the name of a bar take about so many.
 const BESIDE: usize = 13;
 
@@ -23,7 +25,8 @@ pub fn list(job: &Job, plan: &Plan) -> Markup {
     let body = html! {
         h1 { "Fixing list" }
         p.lead {
-            "In the order in which the pieces go up. Offer each one up before you fix it. "
+            "In the order in which the pieces go up; beside each, the bar it comes from. "
+            "Offer it up before you fix it. "
             "Where a length looks wrong, measure the opening again and cut nothing until it is clear. "
             "Makers\u{2019} instructions and local codes go first."
         }
@@ -33,7 +36,7 @@ pub fn list(job: &Job, plan: &Plan) -> Markup {
             }
         }
         @for (place, wall) in walls.iter().enumerate() {
-            section.wall class={ "s" (place) } {
+            section class={ "wall s" (place) } {
                 @if walls.len() > 1 || !wall.is_empty() { h2 { (wall_name(wall)) } }
                 @for material in &found { (of_material(material, wall)) }
             }
@@ -159,23 +162,23 @@ fn block(found: &Found<'_>, pieces: &[&Piece]) -> Markup {
     }
 }
 
-/// What a table holds: how many, and what was written beside the row.
-fn caption(pieces: &[&Piece], note: bool) -> Markup {
+/// What a table holds: how many, of what size where they are alike, and what the row says of them.
+fn caption(pieces: &[&Piece], sizes: &Markup) -> Markup {
+    let Some(piece) = pieces.first() else {
+        return html! {};
+    };
     let count: u64 = pieces.iter().map(|piece| piece.qty()).sum();
-    let first = pieces.first();
-    let mut words = counted(count, "piece", "pieces");
-    if first.is_some_and(|piece| piece.run().is_some()) {
-        words = counted(count, "run", "runs");
-    }
+    let count = match piece.run() {
+        Some(_) => counted(count, "run", "runs"),
+        None => counted(count, "piece", "pieces"),
+    };
     html! {
         caption {
-            @if let Some(piece) = first {
-                @if piece.is_spare() { "Spare: only if one is spoiled. " }
-                (user(piece.mark()))
-                span.aside {
-                    (words)
-                    @if note && !piece.note().is_empty() { "; " (user(piece.note())) }
-                }
+            span.mark { (user(piece.mark())) }
+            span.about {
+                @if piece.is_spare() { b { "spare, only if one is spoiled: " } }
+                (count) (sizes)
+                @if !piece.note().is_empty() { span.remark { (user(piece.note())) } }
             }
         }
     }
@@ -187,10 +190,14 @@ fn alike(found: &Found<'_>, piece: &Piece) -> Markup {
     let widest = marks.iter().map(|mark| mark.chars().count()).max();
     let across = (ACROSS / (widest.unwrap_or(0) + BESIDE)).clamp(1, 4);
     html! {
-        table.pieces {
-            (caption(&[piece], true))
-            thead {
-                tr { th.sizes colspan=(2 * across) scope="colgroup" { (sizes(piece, found.plan.unit)) } }
+        table.pieces.alike.whole[marks.len() <= MOST_TOGETHER * across] {
+            (caption(&[piece], &html! { ", " (sizes(piece, found.plan.unit)) }))
+            // Marks take two thirds, so that columns stand below each other in all tables.
+            colgroup { @for _ in 0..across {
+                col style=(format!("width:{}%", 66 / across));
+                col style=(format!("width:{}%", 34 / across));
+            } }
+            thead.flat {
                 tr { @for _ in 0..across { th scope="col" { "Piece" } th scope="col" { "Bar" } } }
             }
             tbody { @for row in marks.chunks(across) { tr {
@@ -215,9 +222,10 @@ fn sizes(piece: &Piece, unit: Unit) -> Markup {
 /// Pieces of several lengths, one to a line.
 fn each(found: &Found<'_>, pieces: &[&Piece]) -> Markup {
     let unit = found.plan.unit;
+    let count: u64 = pieces.iter().map(|piece| piece.qty()).sum();
     html! {
-        table.pieces {
-            (caption(pieces, true))
+        table.pieces.whole[count <= MOST_TOGETHER as u64] {
+            (caption(pieces, &html! {}))
             thead { tr {
                 th scope="col" { "Piece" }
                 th scope="col" { "Opening" }
@@ -243,18 +251,18 @@ fn each(found: &Found<'_>, pieces: &[&Piece]) -> Markup {
 fn joined(found: &Found<'_>, pieces: &[&Piece]) -> Markup {
     let group = pieces.first().and_then(|piece| piece.run()?.course());
     let group = group.and_then(|course| found.material.course_groups().get(course.group()));
+    let of_group = html! {
+        @if let Some(group) = group { ", in courses of " (user(group.name())) }
+    };
     html! {
         table.pieces {
-            (caption(pieces, true))
+            (caption(pieces, &of_group))
             thead {
-                @if let Some(group) = group {
-                    tr { th.sizes colspan="4" scope="colgroup" { "courses of " (user(group.name())) ", in order" } }
-                }
                 tr {
                     th scope="col" { "Part, from the left" }
                     th scope="col" { "Cut" }
                     th scope="col" { "Bar" }
-                    th scope="col" { "Where it lies" }
+                    th scope="col" { "Where it lies in the opening" }
                 }
             }
             @for piece in pieces { @for copy in 0..piece.qty() { (run(found, piece, copy)) } }
@@ -305,9 +313,8 @@ fn lies(part: &RunPart, unit: Unit) -> Markup {
         @if part.of == 1 { "in one piece" } @else {
             (from) " to " (to)
             @if part.part < part.of {
-                br;
-                "joint at " b { (part.to.text(unit)) }
-                @if let Some(support) = part.to_support { ", " (on_supports(&[support]).trim_start_matches("joint ")) }
+                ", then a joint"
+                @if let Some(support) = part.to_support { " on support " b { (support) } }
             }
         }
     }

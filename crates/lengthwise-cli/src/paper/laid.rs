@@ -1,9 +1,7 @@
 //! Where every piece lies on its bar.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use lengthwise::job::{Material, SquareOff};
-use lengthwise::plan::{BarGroup, Cut, Cutting};
+use lengthwise::plan::{BarGroup, Cut};
 use lengthwise::{Length, Unit};
 
 use crate::text::{measure, sheet::are_alike};
@@ -94,39 +92,6 @@ pub fn is_short(cut: &Cut, material: &Material) -> bool {
 /// Whether a piece is longer than the stop reaches.
 pub fn is_by_tape(length: Length, material: &Material) -> bool {
     material.stop_reach().is_some_and(|reach| length > reach)
-}
-
-/// All settings of the stop in the order in which they are made: as the bars are cut, and the longest
-/// first where they leave it open.
-pub fn stop_order(cutting: &Cutting) -> Vec<Length> {
-    let mut after: BTreeMap<Length, BTreeSet<Length>> = BTreeMap::new();
-    for bars in &cutting.bars {
-        for cut in &bars.cuts {
-            after.entry(cut.length).or_default();
-        }
-        for pair in bars.cuts.windows(2) {
-            if let [one, next] = pair
-                && one.length != next.length
-            {
-                after.entry(next.length).or_default().insert(one.length);
-            }
-        }
-    }
-    let mut order = Vec::with_capacity(after.len());
-    while !after.is_empty() {
-        let free = after.iter().rev().find(|(_, before)| before.is_empty());
-        // Bars that go back to a setting leave no order that suits all.
-        let next = free.or_else(|| after.iter().next_back());
-        let Some(next) = next.map(|(length, _)| *length) else {
-            break;
-        };
-        after.remove(&next);
-        for before in after.values_mut() {
-            before.remove(&next);
-        }
-        order.push(next);
-    }
-    order
 }
 
 /// Places on a bar never pass its end, which is a length.

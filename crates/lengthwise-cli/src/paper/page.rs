@@ -75,7 +75,10 @@ mod tests {
     /// CSS Syntax, section 4.3.7: a blank after the digits of an escape belongs to it.
     #[test]
     fn nothing_ends_a_string_of_css() {
-        assert_eq!(css_text("a\"</style>"), "\"\\2068 a\\22 \\3c \\2f style\\3e \\2069 \"");
+        assert_eq!(
+            css_text("a\"</style>"),
+            "\"\\2068 a\\22 \\3c \\2f style\\3e \\2069 \""
+        );
     }
 
     #[test]

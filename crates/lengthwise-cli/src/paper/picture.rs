@@ -37,7 +37,10 @@ pub fn picture(job: &Job, plan: &Plan) -> String {
                 }
                 for bars in &cutting.uncut {
                     let count = counted(bars.count, "bar", "bars");
-                    page.text(&format!("Not cut: {count} of {}", bars.length.text(plan.unit)));
+                    page.text(&format!(
+                        "Not cut: {count} of {}",
+                        bars.length.text(plan.unit)
+                    ));
                 }
             }
         }

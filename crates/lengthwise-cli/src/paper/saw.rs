@@ -55,7 +55,7 @@ pub fn sheet(job: &Job, plan: &Plan) -> Markup {
         (buying_list(job, plan))
         (notes_of(job))
         @for (place, (material, plan)) in materials(job, plan).enumerate() {
-            section.material class={ "s" (place) } { (section(material, plan)) }
+            section class={ "material s" (place) } { (section(material, plan)) }
         }
     };
     let heads = plan.materials.iter().map(|plan| page::head(&plan.name));
@@ -74,7 +74,7 @@ fn summary(plan: &Plan) -> Markup {
                 th.n scope="col" { "Bought" }
                 th.n scope="col" { "Cost" }
                 th.n scope="col" { "On the wall" }
-                th scope="col" { "Proved" }
+                th scope="col" { "How good" }
             } }
             tbody { @for material in &plan.materials {
                 @let row = Row::of(material);
@@ -120,12 +120,12 @@ fn reading() -> Markup {
         section.reading {
             h2 { "How to read the bars" }
             p {
-                "The bar lies as it is drawn, squared end on the left: the heaviest line. "
-                "Push that end against the stop, cut, push the new end against the stop, cut again. "
-                b { "Stop" } " is the length of the piece. " b { "Piece ends at" }
-                " is for the tape: from the squared end to where the blade enters. "
-                "Open boxes are pieces, the number below a line is that of the cut, "
-                "dashed is kept, hatched goes to the skip."
+                "The bar lies as it is drawn, its squared end on the left: the heaviest line. "
+                "That end goes against the stop, then the end that the cut has left, and so on. "
+                "Under the drawing each line is a cut: its number as below the drawing, the "
+                b { "stop" } ", where the piece ends on a tape from the squared end, and what to "
+                "write on the piece. Where bars are cut alike, what to write stands beside the "
+                "name of each. Dashed is kept, hatched goes to the skip."
             }
         }
     }
@@ -165,11 +165,11 @@ fn purchases(material: &Material, plan: &MaterialPlan, cutting: &Cutting) -> Mar
                 td.n { (line.cost) }
             } }
             @if lines.is_empty() { tr { td colspan="5" { "nothing: what is in hand is enough" } } }
-            @if let Some(total) = total { tr {
-                td colspan="4" { "to pay" }
-                td.n { b { (total) } }
+            @if total.is_some() || !hand.is_empty() { tr {
+                td {}
+                td colspan="3" { (hand.trim()) }
+                td.n { @if let Some(total) = total { b { (total) } } }
             } }
-            @if !hand.is_empty() { tr { td colspan="5" { (hand.trim()) } } }
         }
     }
 }
@@ -215,14 +215,15 @@ fn pieces(material: &Material, plan: &MaterialPlan) -> String {
 }
 
 fn where_it_goes(cutting: &Cutting, unit: Unit) -> Markup {
+    let rows = figures::rows(cutting, unit);
     html! {
         table.figures {
             caption { "Where the length goes" }
-            tbody { @for row in figures::rows(cutting, unit) { tr {
-                th scope="row" { (row.name) }
-                td.n { (row.shown(unit)) }
-                td { (row.remark(unit)) }
-            } } }
+            thead { tr { @for row in &rows { th scope="col" { (row.name) } } } }
+            tbody { tr { @for row in &rows { td {
+                b { (row.shown(unit)) }
+                span.remark { (row.remark(unit)) }
+            } } } }
         }
     }
 }

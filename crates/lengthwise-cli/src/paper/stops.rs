@@ -1,14 +1,12 @@
 //! The settings of the stop: what the sheet is led by.
 
-use std::collections::BTreeMap;
-
+use lengthwise::Unit;
 use lengthwise::job::Material;
-use lengthwise::plan::{BarGroup, Cutting};
-use lengthwise::{Length, Unit};
+use lengthwise::plan::{BarGroup, Cut, Cutting, StopSetting};
 use maud::{Markup, html};
 
 use super::bars::length;
-use super::laid::{is_by_tape, stop_order};
+use super::laid::is_by_tape;
 use super::tick;
 use crate::text::layout::counted;
 use crate::text::short_list;
@@ -18,22 +16,9 @@ const TALLY: usize = 5;
 
 /// One row for each setting, in the order in which they are made, with a box for each cut.
 pub fn stops(cutting: &Cutting, material: &Material, unit: Unit) -> Markup {
-    let mut found: BTreeMap<Length, Vec<Source<'_>>> = BTreeMap::new();
-    for bars in &cutting.bars {
-        let mut of_bars: BTreeMap<Length, Source<'_>> = BTreeMap::new();
-        for cut in &bars.cuts {
-            let from = of_bars.entry(cut.length).or_insert(Source {
-                bars,
-                each: 0,
-                spare: 0,
-            });
-            from.each += 1;
-            from.spare += usize::from(cut.spare);
-        }
-        for (length, from) in of_bars {
-            found.entry(length).or_default().push(from);
-        }
-    }
+    let settings = cutting.stop_settings();
+    let stages = settings.chunk_by(|one, next| one.stage == next.stage);
+    let has_stages = stages.clone().count() > 1;
     html! {
         table.stops {
             caption { "Set the stop" span.aside { "measured from the squared end; tick a box for every cut" } }
@@ -42,32 +27,52 @@ pub fn stops(cutting: &Cutting, material: &Material, unit: Unit) -> Markup {
                 th scope="col" { "Cuts" }
                 th scope="col" { "From these bars" }
             } }
-            tbody {
-                @for stop in stop_order(cutting) {
-                    @let from = found.get(&stop).map_or(&[][..], Vec::as_slice);
-                    (row(stop, from, material, unit))
+            @for stage in stages {
+                tbody {
+                    @if has_stages && let Some(first) = stage.first() {
+                        tr { th.stage scope="rowgroup" colspan="3" { "Stage " (first.stage) } }
+                    }
+                    @for setting in stage { (row(setting, cutting, material, unit)) }
                 }
             }
         }
     }
 }
 
-/// Cuts of one length from bars cut alike.
+/// Cuts of one setting from bars cut alike.
 struct Source<'a> {
     bars: &'a BarGroup,
     each: usize,
     spare: usize,
 }
 
-impl Source<'_> {
+impl<'a> Source<'a> {
+    fn new(bars: &'a BarGroup, each: usize, setting: &StopSetting) -> Source<'a> {
+        let of_setting = |cut: &&Cut| cut.length == setting.length && cut.stage == setting.stage;
+        let cuts = bars.cuts.iter().filter(of_setting);
+        // Where a bar comes back to a setting it is not said which of its cuts are spare.
+        let spare = match cuts.clone().count() == each {
+            true => cuts.filter(|cut| cut.spare).count(),
+            false => 0,
+        };
+        Source { bars, each, spare }
+    }
+
     fn count(&self) -> usize {
         self.each * self.bars.names.len()
     }
 }
 
-fn row(stop: Length, from: &[Source<'_>], material: &Material, unit: Unit) -> Markup {
-    let cuts: usize = from.iter().map(Source::count).sum();
-    let spares: usize = from.iter().map(|one| one.spare * one.bars.names.len()).sum();
+fn row(setting: &StopSetting, cutting: &Cutting, material: &Material, unit: Unit) -> Markup {
+    let sources = setting.cuts.iter().filter_map(|&(place, each)| {
+        let bars = cutting.bars.get(place)?;
+        Some(Source::new(bars, each, setting))
+    });
+    let sources: Vec<Source<'_>> = sources.collect();
+    let stop = setting.length;
+    let cuts: usize = sources.iter().map(Source::count).sum();
+    let spares = sources.iter().map(|one| one.spare * one.bars.names.len());
+    let spares: usize = spares.sum();
     html! {
         tr {
             th.stop scope="row" {
@@ -79,7 +84,7 @@ fn row(stop: Length, from: &[Source<'_>], material: &Material, unit: Unit) -> Ma
                 (cuts)
                 @if spares > 0 { span.aside { (counted(spares as u64, "spare", "spares")) } }
             }
-            td.from { @for one in from { (source(one)) } }
+            td.from { @for one in &sources { (source(one)) } }
         }
     }
 }

@@ -42,7 +42,7 @@ pub fn place_of(part: &RunPart, unit: Unit) -> String {
 }
 
 /// `joint on support 5`, `joints on supports 5 and 8`; nothing without supports.
-pub fn on_supports(supports: &[u32]) -> String {
+fn on_supports(supports: &[u32]) -> String {
     match supports {
         [] => String::new(),
         [one] => format!("joint on support {one}"),
