@@ -13,7 +13,7 @@ use crate::text::layout::{counted, loose};
 use crate::text::short_list;
 
 /// About so many characters of the marks fit beside each other on a page.
-const ACROSS: usize = 64;
+const ACROSS: usize = 76;
 /// Up to so many bars cut alike, their block stays on one page.
 const MOST_TOGETHER: usize = 12;
 /// A name of a bar with its box takes about so many.

@@ -23,6 +23,25 @@ pub fn list(job: &Job, plan: &Plan) -> Markup {
     let walls = walls(job);
     let found: Vec<Found<'_>> = materials(job, plan).map(Found::new).collect();
     let body = html! {
+        @for (place, wall) in walls.iter().enumerate() {
+            section class={ "wall s" (place) } {
+                @if place == 0 { (opening_words(&found)) }
+                @if walls.len() > 1 || !wall.is_empty() { h2 { (wall_name(wall)) } }
+                @for material in &found { (of_material(material, wall)) }
+            }
+        }
+    };
+    let heads = walls.iter().map(|wall| match wall.is_empty() {
+        true if walls.len() == 1 => String::new(),
+        true => "pieces without a wall".to_owned(),
+        false => page::head(wall),
+    });
+    page::document("Fixing list", &heads.collect::<Vec<_>>(), &body)
+}
+
+/// What stands above all walls: on the first one's page, for a wall has pages of its own.
+fn opening_words(found: &[Found<'_>]) -> Markup {
+    html! {
         h1 { "Fixing list" }
         p.lead {
             "In the order in which the pieces go up; beside each, the bar it comes from. "
@@ -30,23 +49,12 @@ pub fn list(job: &Job, plan: &Plan) -> Markup {
             "Where a length looks wrong, measure the opening again and cut nothing until it is clear. "
             "Makers\u{2019} instructions and local codes go first."
         }
-        @for material in &found {
+        @for material in found {
             @if let Err(why) = &material.cutting {
                 p.noplan { b { "No plan for " (name(&material.plan.name)) "." } " " (user(why)) }
             }
         }
-        @for (place, wall) in walls.iter().enumerate() {
-            section class={ "wall s" (place) } {
-                @if walls.len() > 1 || !wall.is_empty() { h2 { (wall_name(wall)) } }
-                @for material in &found { (of_material(material, wall)) }
-            }
-        }
-    };
-    let heads = walls.iter().map(|wall| match wall.is_empty() {
-        true => "pieces without a wall".to_owned(),
-        false => page::head(wall),
-    });
-    page::document("Fixing list", &heads.collect::<Vec<_>>(), &body)
+    }
 }
 
 fn wall_name(wall: &str) -> Markup {

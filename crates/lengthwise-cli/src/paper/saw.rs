@@ -52,8 +52,8 @@ pub fn sheet(job: &Job, plan: &Plan) -> Markup {
         (summary(plan))
         (cautions())
         (reading())
-        (buying_list(job, plan))
         (notes_of(job))
+        (buying_list(job, plan))
         @for (place, (material, plan)) in materials(job, plan).enumerate() {
             section class={ "material s" (place) } { (section(material, plan)) }
         }
@@ -74,7 +74,7 @@ fn summary(plan: &Plan) -> Markup {
                 th.n scope="col" { "Bought" }
                 th.n scope="col" { "Cost" }
                 th.n scope="col" { "On the wall" }
-                th scope="col" { "How good" }
+                th scope="col" { "Proved" }
             } }
             tbody { @for material in &plan.materials {
                 @let row = Row::of(material);
