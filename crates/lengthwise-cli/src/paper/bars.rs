@@ -13,7 +13,7 @@ use crate::text::layout::{counted, loose};
 use crate::text::short_list;
 
 /// About so many characters of the marks fit beside each other on a page.
-const ACROSS: usize = 76;
+const ACROSS: usize = 70;
 /// Up to so many bars cut alike, their block stays on one page.
 const MOST_TOGETHER: usize = 12;
 /// A name of a bar with its box takes about so many.
@@ -87,7 +87,7 @@ fn cuts(laid: &Laid<'_>) -> Markup {
     let single = laid.bars.names.len() == 1;
     let names = short_list(&laid.names()).join(", ");
     html! {
-        table.cuts {
+        table.cuts.feet[matches!(laid.unit, Unit::In | Unit::Ft)] {
             caption.unseen { "Cuts of " (names) }
             thead.flat { tr {
                 th scope="col" { "Cut" }

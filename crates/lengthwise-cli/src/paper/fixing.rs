@@ -13,8 +13,8 @@ use crate::text::layout::counted;
 
 /// About so many characters fit beside each other on a page.
 const ACROSS: usize = 66;
-/// Up to so many lines stay on one page.
-const MOST_TOGETHER: usize = 10;
+/// So many lines are one table, which is not parted by a page; about 33 fill one.
+const MOST_TOGETHER: usize = 20;
 /// A box and the name of a bar take about so many.
 const BESIDE: usize = 13;
 
@@ -165,13 +165,13 @@ fn block(found: &Found<'_>, pieces: &[&Piece]) -> Markup {
     let runs = pieces.iter().any(|piece| piece.run().is_some());
     match pieces {
         _ if runs => joined(found, pieces),
-        [piece] if piece.qty() > 1 => alike(found, piece),
+        [piece] => alike(found, piece),
         _ => each(found, pieces),
     }
 }
 
 /// What a table holds: how many, of what size where they are alike, and what the row says of them.
-fn caption(pieces: &[&Piece], sizes: &Markup) -> Markup {
+fn caption(pieces: &[&Piece], sizes: &Markup, first: bool) -> Markup {
     let Some(piece) = pieces.first() else {
         return html! {};
     };
@@ -186,7 +186,8 @@ fn caption(pieces: &[&Piece], sizes: &Markup) -> Markup {
             span.about {
                 @if piece.is_spare() { b { "spare, only if one is spoiled: " } }
                 (count) (sizes)
-                @if !piece.note().is_empty() { span.remark { (user(piece.note())) } }
+                @if !first { ", continued" }
+                @if first && !piece.note().is_empty() { span.remark { (user(piece.note())) } }
             }
         }
     }
@@ -197,9 +198,10 @@ fn alike(found: &Found<'_>, piece: &Piece) -> Markup {
     let marks: Vec<String> = (0..piece.qty()).map(|copy| piece.copy_mark(copy)).collect();
     let widest = marks.iter().map(|mark| mark.chars().count()).max();
     let across = (ACROSS / (widest.unwrap_or(0) + BESIDE)).clamp(1, 4);
-    html! {
-        table.pieces.alike.whole[marks.len() <= MOST_TOGETHER * across] {
-            (caption(&[piece], &html! { ", " (sizes(piece, found.plan.unit)) }))
+    let sizes = html! { ", " (sizes(piece, found.plan.unit)) };
+    html! { @for (place, marks) in marks.chunks(MOST_TOGETHER * across).enumerate() {
+        table.pieces {
+            (caption(&[piece], &sizes, place == 0))
             // Marks take two thirds, so that columns stand below each other in all tables.
             colgroup { @for _ in 0..across {
                 col style=(format!("width:{}%", 66 / across));
@@ -216,7 +218,7 @@ fn alike(found: &Found<'_>, piece: &Piece) -> Markup {
                 @for _ in row.len()..across { td {} td {} }
             } } }
         }
-    }
+    } }
 }
 
 fn sizes(piece: &Piece, unit: Unit) -> Markup {
@@ -229,19 +231,21 @@ fn sizes(piece: &Piece, unit: Unit) -> Markup {
 
 /// Pieces of several lengths, one to a line.
 fn each(found: &Found<'_>, pieces: &[&Piece]) -> Markup {
+    let copies = pieces.iter();
+    let copies = copies.flat_map(|&piece| (0..piece.qty()).map(move |copy| (piece, copy)));
+    let copies: Vec<(&Piece, u64)> = copies.collect();
     let unit = found.plan.unit;
-    let count: u64 = pieces.iter().map(|piece| piece.qty()).sum();
-    html! {
-        table.pieces.whole[count <= MOST_TOGETHER as u64] {
-            (caption(pieces, &html! {}))
+    html! { @for (place, copies) in copies.chunks(MOST_TOGETHER).enumerate() {
+        table.pieces {
+            (caption(pieces, &html! {}, place == 0))
             thead { tr {
                 th scope="col" { "Piece" }
-                th scope="col" { "Opening" }
-                th scope="col" { "Cut" }
+                th.w2 scope="col" { "Opening" }
+                th.w2 scope="col" { "Cut" }
                 th scope="col" { "Bar" }
             } }
-            tbody { @for piece in pieces { @for copy in 0..piece.qty() {
-                @let mark = piece.copy_mark(copy);
+            tbody { @for (piece, copy) in copies {
+                @let mark = piece.copy_mark(*copy);
                 tr {
                     th scope="row" { (tick()) " " span.mark { (user(&mark)) } }
                     td { (piece.opening().text(unit)) }
@@ -250,9 +254,9 @@ fn each(found: &Found<'_>, pieces: &[&Piece]) -> Markup {
                     }
                     td.bar-name { (found.bar(&mark)) }
                 }
-            } } }
+            } }
         }
-    }
+    } }
 }
 
 /// Runs, each with its parts from left to right.
@@ -262,20 +266,43 @@ fn joined(found: &Found<'_>, pieces: &[&Piece]) -> Markup {
     let of_group = html! {
         @if let Some(group) = group { ", in courses of " (user(group.name())) }
     };
-    html! {
+    html! { @for (place, runs) in together_on_a_page(found, pieces).iter().enumerate() {
         table.pieces {
-            (caption(pieces, &of_group))
+            (caption(pieces, &of_group, place == 0))
             thead {
                 tr {
                     th scope="col" { "Part, from the left" }
-                    th scope="col" { "Cut" }
+                    th.w3 scope="col" { "Cut" }
                     th scope="col" { "Bar" }
-                    th scope="col" { "Where it lies in the opening" }
+                    th.w4 scope="col" { "Where it lies in the opening" }
                 }
             }
-            @for piece in pieces { @for copy in 0..piece.qty() { (run(found, piece, copy)) } }
+            @for (piece, copy) in runs { (run(found, piece, *copy)) }
+        }
+    } }
+}
+
+/// The copies of runs, so many together as stay on one page.
+fn together_on_a_page<'a>(found: &Found<'_>, pieces: &[&'a Piece]) -> Vec<Vec<(&'a Piece, u64)>> {
+    let mut pages: Vec<Vec<(&Piece, u64)>> = Vec::new();
+    let mut lines = 0;
+    for &piece in pieces {
+        for copy in 0..piece.qty() {
+            let parts = found.cuts.get(piece.copy_mark(copy).as_str());
+            let takes = 1 + parts.map_or(1, Vec::len);
+            match pages.last_mut() {
+                Some(page) if lines + takes <= MOST_TOGETHER => {
+                    page.push((piece, copy));
+                    lines += takes;
+                }
+                _ => {
+                    pages.push(vec![(piece, copy)]);
+                    lines = takes;
+                }
+            }
         }
     }
+    pages
 }
 
 fn run(found: &Found<'_>, piece: &Piece, copy: u64) -> Markup {

@@ -51,9 +51,10 @@ pub fn sheet(job: &Job, plan: &Plan) -> Markup {
         h1 { "Cutting sheet" }
         (summary(plan))
         (cautions())
-        (reading())
-        (notes_of(job))
         (buying_list(job, plan))
+        (where_it_goes(plan))
+        (notes_of(job))
+        (reading())
         @for (place, (material, plan)) in materials(job, plan).enumerate() {
             section class={ "material s" (place) } { (section(material, plan)) }
         }
@@ -156,7 +157,13 @@ fn purchases(material: &Material, plan: &MaterialPlan, cutting: &Cutting) -> Mar
     let hand = buying::from_hand(cutting, material);
     html! {
         tbody {
-            tr { th scope="rowgroup" colspan="5" { (name(&plan.name)) } }
+            tr {
+                th scope="rowgroup" colspan="4" {
+                    (name(&plan.name))
+                    @if !hand.is_empty() { span.aside { (hand.trim()) } }
+                }
+                td.n { @if let Some(total) = total { b { (total) } } }
+            }
             @for line in &lines { tr {
                 td { (tick()) }
                 td.n.much { (line.count) }
@@ -165,11 +172,6 @@ fn purchases(material: &Material, plan: &MaterialPlan, cutting: &Cutting) -> Mar
                 td.n { (line.cost) }
             } }
             @if lines.is_empty() { tr { td colspan="5" { "nothing: what is in hand is enough" } } }
-            @if total.is_some() || !hand.is_empty() { tr {
-                td {}
-                td colspan="3" { (hand.trim()) }
-                td.n { @if let Some(total) = total { b { (total) } } }
-            } }
         }
     }
 }
@@ -194,7 +196,6 @@ fn section(material: &Material, plan: &MaterialPlan) -> Markup {
                 p.verdict { (words::verdict(cutting, plan.unit)) }
                 (stops::stops(cutting, material, plan.unit))
                 (bars::bars(cutting, material, plan.unit))
-                (where_it_goes(cutting, plan.unit))
             },
         }
     }
@@ -214,16 +215,48 @@ fn pieces(material: &Material, plan: &MaterialPlan) -> String {
     format!("{pieces}{total}; blade {blade}{reserve}.")
 }
 
-fn where_it_goes(cutting: &Cutting, unit: Unit) -> Markup {
-    let rows = figures::rows(cutting, unit);
-    html! {
+/// The figures of all materials by name. Those that no material has are left out.
+fn where_it_goes(plan: &Plan) -> Markup {
+    let of_plan = |plan: &MaterialPlan| {
+        let cutting = planned(plan).ok()?;
+        let rows = figures::rows(cutting, plan.unit);
+        Some((plan.name.clone(), plan.unit, rows))
+    };
+    let materials: Vec<_> = plan.materials.iter().filter_map(of_plan).collect();
+    let mut names: Vec<&str> = Vec::new();
+    for (_, _, rows) in &materials {
+        if rows.len() > names.len() {
+            names = rows.iter().map(|row| row.name).collect();
+        }
+    }
+    html! { @if !materials.is_empty() {
         table.figures {
             caption { "Where the length goes" }
-            thead { tr { @for row in &rows { th scope="col" { (row.name) } } } }
-            tbody { tr { @for row in &rows { td {
-                b { (row.shown(unit)) }
-                span.remark { (row.remark(unit)) }
-            } } } }
+            thead { tr {
+                th scope="col" { "Material" }
+                @for name in &names { th.n scope="col" { (name) } }
+            } }
+            tbody { @for (material, unit, rows) in &materials { tr {
+                th scope="row" { (name(material)) }
+                @for name in &names {
+                    td.n { @if let Some(row) = rows.iter().find(|row| row.name == *name) {
+                        (figure(row, *unit))
+                    } }
+                }
+            } } }
         }
+    } }
+}
+
+/// A figure and what there is to say about it, but for the share on the wall, which stands above.
+fn figure(row: &figures::Figure, unit: Unit) -> Markup {
+    let remark = row.remark(unit);
+    let remark = match remark.split_once("of what is cut into") {
+        Some((_, more)) => more.trim_start_matches(", "),
+        None => remark.as_str(),
+    };
+    html! {
+        (row.shown(unit))
+        @if !remark.is_empty() { span.remark { (remark) } }
     }
 }
