@@ -1,7 +1,7 @@
 //! Bar by bar: the drawing, the cuts, what to write on every piece, what to do with the rest.
 
 use lengthwise::job::Material;
-use lengthwise::plan::{BarGroup, Cut, Cutting};
+use lengthwise::plan::{Cut, Cutting};
 use lengthwise::{Length, Unit};
 use maud::{Markup, PreEscaped, html};
 
@@ -53,7 +53,7 @@ fn block(laid: &Laid<'_>, longest: Length) -> Markup {
                 (cuts(laid))
                 (rest(laid))
             }
-            @if bars.names.len() > 1 { (each_bar(bars)) }
+            @if bars.names.len() > 1 { (each_bar(laid, short)) }
         }
     }
 }
@@ -156,7 +156,8 @@ fn remarks(cut: &Cut, laid: &Laid<'_>) -> Markup {
 }
 
 /// Which mark goes onto which piece of which bar.
-fn each_bar(bars: &BarGroup) -> Markup {
+fn each_bar(laid: &Laid<'_>, short: bool) -> Markup {
+    let bars = laid.bars;
     let marks = |place: usize| bars.cuts.iter().filter_map(move |cut| cut.marks.get(place));
     let width = |place: usize| marks(place).map(|mark| mark.chars().count() + 4).sum();
     let widest: usize = (0..bars.names.len()).map(width).max().unwrap_or(0);
@@ -166,7 +167,10 @@ fn each_bar(bars: &BarGroup) -> Markup {
     html! {
         table.each {
             caption.unseen { "What to write on the pieces of " (short_list(&names).join(", ")) }
-            thead.flat { tr {
+            // On further pages the stops stand above the bars again.
+            thead.flat {
+                @if !short { tr { th.again colspan=(2 * across) scope="colgroup" { (stops_again(laid)) } } }
+                tr {
                 @for _ in 0..across { th scope="col" { "Bar" } th scope="col" { "What to write on its pieces" } }
             } }
             tbody { @for row in places.chunks(across) { tr {
@@ -180,6 +184,12 @@ fn each_bar(bars: &BarGroup) -> Markup {
             } } }
         }
     }
+}
+
+fn stops_again(laid: &Laid<'_>) -> Markup {
+    html! { @for one in &laid.cuts {
+        span.mark { span.nth { (one.number) } (one.cut.length.text(laid.unit)) } " "
+    } }
 }
 
 /// What to do with what is left over.

@@ -26,8 +26,9 @@ pub fn list(job: &Job, plan: &Plan) -> Markup {
         @for (place, wall) in walls.iter().enumerate() {
             section class={ "wall s" (place) } {
                 @if place == 0 { (opening_words(&found)) }
-                @if walls.len() > 1 || !wall.is_empty() { h2 { (wall_name(wall)) } }
-                @for material in &found { (of_material(material, wall)) }
+                @let has_heading = walls.len() > 1 || !wall.is_empty();
+                @if has_heading { h2.place { (wall_name(wall)) } }
+                @for material in &found { (of_material(material, wall, has_heading)) }
             }
         }
     };
@@ -129,7 +130,7 @@ impl<'a> Found<'a> {
 }
 
 /// The pieces of one material on one wall: row by row, courses in order, spares last.
-fn of_material(found: &Found<'_>, wall: &str) -> Markup {
+fn of_material(found: &Found<'_>, wall: &str, has_heading: bool) -> Markup {
     let pieces = found.material.pieces().iter();
     let mut pieces: Vec<&Piece> = pieces.filter(|piece| piece.wall() == wall).collect();
     let first_of_group = |course: Course| {
@@ -147,7 +148,7 @@ fn of_material(found: &Found<'_>, wall: &str) -> Markup {
         (piece.is_spare(), row, course.map(Course::first))
     });
     html! { @if !pieces.is_empty() {
-        h3 { (name(&found.plan.name)) }
+        @if has_heading { h3 { (name(&found.plan.name)) } } @else { h2 { (name(&found.plan.name)) } }
         @for rows in pieces.chunk_by(|one, next| together(one, next)) { (block(found, rows)) }
     } }
 }
@@ -200,13 +201,9 @@ fn alike(found: &Found<'_>, piece: &Piece) -> Markup {
     let across = (ACROSS / (widest.unwrap_or(0) + BESIDE)).clamp(1, 4);
     let sizes = html! { ", " (sizes(piece, found.plan.unit)) };
     html! { @for (place, marks) in marks.chunks(MOST_TOGETHER * across).enumerate() {
-        table.pieces {
+        table class={ "pieces across" (across) } {
             (caption(&[piece], &sizes, place == 0))
-            // Marks take two thirds, so that columns stand below each other in all tables.
-            colgroup { @for _ in 0..across {
-                col style=(format!("width:{}%", 66 / across));
-                col style=(format!("width:{}%", 34 / across));
-            } }
+            colgroup { @for _ in 0..across { col.piece; col.from; } }
             thead.flat {
                 tr { @for _ in 0..across { th scope="col" { "Piece" } th scope="col" { "Bar" } } }
             }

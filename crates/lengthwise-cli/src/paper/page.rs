@@ -9,8 +9,8 @@ use crate::text::shown_name;
 
 /// The look of both documents.
 const STYLE: &str = include_str!("style.css");
-/// What stands in the margin of a page is cut off after so many characters.
-const MARGIN_CHARACTERS: usize = 60;
+/// What stands in the margin of a page ends after so many characters: of the widest, more would not fit.
+const MARGIN_CHARACTERS: usize = 40;
 
 /// A whole document: `heads` are what the pages of its sections say in their top margin, in order.
 pub fn document(title: &str, heads: &[String], body: &Markup) -> Markup {

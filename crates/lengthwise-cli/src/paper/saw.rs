@@ -181,7 +181,8 @@ fn notes_of(job: &Job) -> Markup {
     html! { @if !notes.is_empty() {
         section.notes {
             h2 { "Notes" }
-            ul { @for note in notes { li { (user(&note)) } } }
+            // A flag is not parted behind its hyphens.
+            ul { @for note in notes { li { (user(&note.replace("--", "--\u{2060}"))) } } }
         }
     } }
 }
