@@ -17,11 +17,20 @@ use names::Known;
 /// How the lines of the command line are called in faults.
 const NOTE: &str = "--note";
 
+/// What is left of the job.
+#[derive(Debug)]
+pub struct Left {
+    /// With all spares.
+    pub left: Remainder,
+    /// Of an insured job: without those that give way.
+    pub insured: Option<Remainder>,
+}
+
 /// Reads the plan and what happened, and works out what is left.
 ///
 /// # Errors
 /// Every fault there is: of the plan alone where it cannot be read, else of all that was said.
-pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Remainder, Vec<Fault>> {
+pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Left, Vec<Fault>> {
     check_standard_input(args, &mut faults);
     let text = match read_text(&args.plan) {
         Ok(text) => text,
@@ -30,7 +39,7 @@ pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Remainder, Vec<F
             return Err(faults);
         }
     };
-    let under_way: UnderWay = match read_back(&text, source_name(&args.plan)) {
+    let mut under_way: UnderWay = match read_back(&text, source_name(&args.plan)) {
         Ok(read) => read.into(),
         Err(more) => {
             faults.extend(more);
@@ -44,8 +53,18 @@ pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Remainder, Vec<F
         decimal_comma: false,
     };
     let happened = happened(args, &under_way, &job, reading, &mut faults);
+    // First as if no spare of an insurance had to give way: what is left over may do.
+    let insured = std::mem::replace(&mut under_way.insured, false);
     match remainder(&under_way, &happened) {
-        Ok(left) if faults.is_empty() => Ok(left),
+        Ok(left) if faults.is_empty() => Ok(Left {
+            insured: insured
+                .then(|| {
+                    under_way.insured = true;
+                    remainder(&under_way, &happened).ok()
+                })
+                .flatten(),
+            left,
+        }),
         Ok(_) => Err(in_order(args, faults)),
         Err(more) => {
             faults.extend(more.0);

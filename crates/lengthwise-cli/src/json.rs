@@ -2,6 +2,7 @@
 //! text.
 
 pub mod carried;
+mod mishaps;
 mod preferred;
 pub mod read_back;
 mod stand_alone;
@@ -9,7 +10,7 @@ mod stand_alone;
 #[allow(clippy::unwrap_used)]
 mod tests;
 
-use lengthwise::job::{Ends, Sold, SquareOff};
+use lengthwise::job::{Ends, Job, Sold, SquareOff};
 use lengthwise::plan::{
     BarGroup, Cut, Cutting, Figures, MaterialPlan, Outcome, Plan, Proof, Purchase, RunPart,
     UncutBars, Value,
@@ -18,9 +19,11 @@ use lengthwise::{Length, Price, Unit};
 use serde::Serialize;
 use serde_json::value::RawValue;
 
+use crate::insurance::Cover;
 use preferred::PreferenceJson;
 
 use crate::text::words;
+use mishaps::MishapsJson;
 pub use stand_alone::StandAlone;
 
 /// A number of millimetres, digit by digit: no float comes between.
@@ -66,6 +69,8 @@ struct MaterialJson {
     uncut: Vec<UncutJson>,
     figures: Option<FiguresJson>,
     preference: Option<PreferenceJson>,
+    #[serde(flatten)]
+    mishaps: MishapsJson,
 }
 
 #[derive(Debug, Serialize)]
@@ -163,6 +168,28 @@ impl PlanJson {
     }
 }
 
+impl PlanJson {
+    /// The same with what the plan bears: that takes the job which it answers.
+    ///
+    /// # Errors
+    /// As [`PlanJson::new`].
+    pub fn with_mishaps(
+        mut self,
+        job: &Job,
+        plan: &Plan,
+        cover: &Cover,
+    ) -> serde_json::Result<Self> {
+        let both = job.materials().iter().zip(&plan.materials);
+        for (place, ((material, plan), shown)) in both.zip(&mut self.materials).enumerate() {
+            if let Outcome::Planned(cutting) = &plan.outcome {
+                let insured = cover.materials.get(place);
+                shown.mishaps = MishapsJson::new(material, cutting, insured)?;
+            }
+        }
+        Ok(self)
+    }
+}
+
 /// The cost of all materials; `None` if any is not priced or not planned.
 pub fn total_cost(plan: &Plan) -> Option<Price> {
     plan.materials
@@ -218,6 +245,7 @@ impl MaterialJson {
             uncut: Vec::new(),
             figures: None,
             preference: None,
+            mishaps: MishapsJson::default(),
         };
         if let Outcome::Planned(cutting) = &plan.outcome {
             shown.fill(cutting)?;

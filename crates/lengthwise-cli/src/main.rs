@@ -6,8 +6,10 @@ mod args;
 mod ask;
 mod carry;
 mod exit;
+mod insurance;
 mod json;
 mod out;
+mod paper;
 mod progress;
 mod read;
 mod report;
@@ -20,12 +22,13 @@ use std::time::Instant;
 
 use clap::Parser;
 use lengthwise::Job;
-use lengthwise::carry_on::{CarriedOn, Remainder};
+use lengthwise::carry_on::{CarriedOn, Remainder, UnderWay};
 use lengthwise::plan::{Outcome, Plan};
 use lengthwise::solve::{Limits, solve_watched};
 
 use args::{AskArgs, CarryArgs, Command, CommandLine, JobArgs, PlanArgs};
 use exit::Exit;
+use insurance::Cover;
 use json::PlanJson;
 use json::carried::CarriedOnJson;
 use out::OutDir;
@@ -51,6 +54,7 @@ fn plan(args: &PlanArgs) -> Exit {
     let mut faults = Vec::new();
     let settings = settings::job_settings(&args.job, &mut faults);
     let limits = settings::search_limits(&args.search, &mut faults);
+    let insurance = settings::insurance(args, &mut faults);
     let read = match read_job(&args.job, settings, faults) {
         Ok(read) => read,
         Err(faults) => {
@@ -62,10 +66,19 @@ fn plan(args: &PlanArgs) -> Exit {
         Ok(out) => out,
         Err(exit) => return exit,
     };
-    let plan = solve(&read.job, &limits, begun);
-    let printed = print_plan(args, &read, &plan);
-    let written = out.map_or(Exit::Done, |out| write_files(args, out, &read, &plan));
-    printed.max(written).max(outcome(&plan))
+    let (job, plan, cover) = match insurance::plan(&read.job, insurance, &limits, begun) {
+        Ok(planned) => planned,
+        Err(faults) => {
+            report::print_faults(&faults.0);
+            return Exit::BadInput;
+        }
+    };
+    let read = ReadJob { job, ..read };
+    let printed = print_plan(args, &read, &plan, &cover);
+    let written = out.map_or(Exit::Done, |out| {
+        write_files(args, out, &read, &plan, &cover)
+    });
+    printed.max(written).max(outcome(&plan)).max(cover.exit())
 }
 
 /// Solves under what is left of the limits, with progress shown.
@@ -96,7 +109,7 @@ fn ask(args: &AskArgs) -> Exit {
     };
     let plan = solve(&job, &limits, begun);
     let printed = if args.search.json {
-        print_json(&job, &plan)
+        print_json(&job, &plan, &Cover::default())
     } else {
         let printed = print(&text::answer::answer(&job, &plan, Ink::colour()));
         for note in text::notes::plain(&job) {
@@ -124,18 +137,39 @@ fn carry_on(args: &CarryArgs) -> Exit {
         Ok(out) => out,
         Err(exit) => return exit,
     };
-    let carried = left.plan(&Limits {
+    let within = |share: u32| Limits {
         work: limits.work,
-        time: limits.time.map(|time| time.saturating_sub(begun.elapsed())),
+        time: limits
+            .time
+            .map(|time| time.saturating_sub(begun.elapsed()) / share),
         ..Limits::default()
-    });
+    };
+    let is_insured = left.insured.is_some();
+    let (left, carried) = match left.insured {
+        None => {
+            let carried = left.left.plan(&within(1));
+            (left.left, carried)
+        }
+        // What is left over serves before a spare of the insurance gives way.
+        Some(giving_way) => {
+            let (kept, given) = (left.left.plan(&within(2)), giving_way.plan(&within(1)));
+            if text::carried::costs_less(&given.plan, &kept.plan) {
+                (giving_way, given)
+            } else {
+                (left.left, kept)
+            }
+        }
+    };
     let printed = if args.search.json {
         print_carried_json(&left, &carried)
     } else {
         print(&text::carried::carried_text(&left, &carried, Ink::colour()))
     };
     let written = out.map_or(Exit::Done, |out| {
-        let under_way = left.under_way(&carried);
+        let under_way = UnderWay {
+            insured: is_insured,
+            ..left.under_way(&carried)
+        };
         let dir = args.out.as_deref().unwrap_or_default();
         written(
             dir,
@@ -175,20 +209,20 @@ fn check(args: &JobArgs) -> Exit {
     }
 }
 
-fn print_plan(args: &PlanArgs, read: &ReadJob, plan: &Plan) -> Exit {
+fn print_plan(args: &PlanArgs, read: &ReadJob, plan: &Plan, cover: &Cover) -> Exit {
     if args.search.json {
-        print_json(&read.job, plan)
+        print_json(&read.job, plan, cover)
     } else {
-        print(&text::plan_text(&read.job, plan, Ink::colour()))
+        print(&text::insured_text(&read.job, plan, cover, Ink::colour()))
     }
 }
 
 /// Prints the plan for programs, and the notes beside it.
-fn print_json(job: &Job, plan: &Plan) -> Exit {
+fn print_json(job: &Job, plan: &Plan, cover: &Cover) -> Exit {
     for note in text::notes::plain(job) {
         report::print_line(&format!("note: {note}"));
     }
-    print_as_json(PlanJson::new(plan))
+    print_as_json(PlanJson::new(plan).and_then(|json| json.with_mishaps(job, plan, cover)))
 }
 
 fn print_as_json(json: serde_json::Result<impl Serialize>) -> Exit {
@@ -214,9 +248,9 @@ fn print(text: &str) -> Exit {
     }
 }
 
-fn write_files(args: &PlanArgs, out: OutDir, read: &ReadJob, plan: &Plan) -> Exit {
+fn write_files(args: &PlanArgs, out: OutDir, read: &ReadJob, plan: &Plan, cover: &Cover) -> Exit {
     let dir = args.out.as_deref().unwrap_or_default();
-    written(dir, out.write(&read.input, &read.job, plan))
+    written(dir, out.write(&read.input, &read.job, plan, cover))
 }
 
 /// Says where the files are, or why they are not.

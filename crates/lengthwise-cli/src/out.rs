@@ -11,15 +11,20 @@ use lengthwise::job::{Job, JobInput};
 use lengthwise::plan::Plan;
 use tempfile::{Builder, NamedTempFile, TempPath};
 
+use crate::insurance::Cover;
 use crate::json::StandAlone;
+use crate::paper;
 
 /// What is written, in this order.
-const NAMES: [&str; 5] = [
+const NAMES: [&str; 8] = [
     "buying-list.csv",
     "cutting-plan.csv",
     "offcuts.csv",
     "figures.csv",
     "plan.json",
+    "cutting-sheet.html",
+    "fixing-list.html",
+    "plan.svg",
 ];
 
 /// A directory that can be written to, with a temporary file open for each file of the plan.
@@ -51,8 +56,9 @@ impl OutDir {
     ///
     /// # Errors
     /// Whatever the file system refuses, with the path.
-    pub fn write(self, input: &JobInput, job: &Job, plan: &Plan) -> io::Result<()> {
-        self.write_with(input, job, plan, &StandAlone::new(plan, input)?)
+    pub fn write(self, input: &JobInput, job: &Job, plan: &Plan, cover: &Cover) -> io::Result<()> {
+        let json = StandAlone::new(plan, input)?.with_mishaps(job, plan, cover)?;
+        self.write_with(input, job, plan, &json)
     }
 
     /// The same of a plan that was carried on.
@@ -60,7 +66,9 @@ impl OutDir {
     /// # Errors
     /// As [`OutDir::write`].
     pub fn write_carried(self, left: &UnderWay, job: &Job, plan: &Plan) -> io::Result<()> {
-        self.write_with(&left.input, job, plan, &StandAlone::carried(plan, left)?)
+        let json = StandAlone::carried(plan, left)?;
+        let json = json.with_mishaps(job, plan, &Cover::default())?;
+        self.write_with(&left.input, job, plan, &json)
     }
 
     fn write_with(
@@ -74,8 +82,11 @@ impl OutDir {
             tables::buying_list(plan)?,
             tables::cutting_plan(job, plan)?,
             tables::offcuts(input, job, plan)?,
-            tables::figures(plan)?,
+            tables::figures(job, plan)?,
             stand_alone(json)?,
+            paper::cutting_sheet(job, plan),
+            paper::fixing_list(job, plan),
+            paper::picture(job, plan),
         ];
         for ((target, file), bytes) in self.files.iter_mut().zip(contents) {
             file.write_all(&bytes)

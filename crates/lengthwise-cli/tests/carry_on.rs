@@ -640,3 +640,30 @@ fn a_bare_number_takes_the_unit_of_the_plan() {
     refused.is_fault(&["line 1", "of a bar of"]);
     carry(&yard, "", &["--unit", "ell"]).is_fault(&["--unit", "ell"]);
 }
+
+/// With one spoiled piece insured, any piece can be spoiled when its bar is cut, and nothing is bought;
+/// with a bad bar insured, any bar can be bad.
+#[test]
+fn what_was_insured_costs_nothing_more() {
+    let yard = Yard::with_pieces("mark,length,qty,spare\nF,1400,5,\nK,820,4,1\nT,350,3,\n");
+    yard.file("s.csv", "length,price\n3000,5.90\n4200,8.10\n");
+    yard.plan(&["--insure", "1", "--out", "o"]).ended(0);
+    let before: Value = serde_json::from_str(&yard.read("o/plan.json")).unwrap();
+    for (bar, marks) in cuts(&before) {
+        for mark in marks.iter().filter(|mark| !mark.contains("spare")) {
+            let after = json(&yard, &format!("cut {bar}\nspoiled {mark}"));
+            assert_eq!(after["totals"]["cost"], "0.00", "{bar} {mark}");
+        }
+    }
+    yard.plan(&["--insure-bar", "--out", "o"]).ended(0);
+    let before: Value = serde_json::from_str(&yard.read("o/plan.json")).unwrap();
+    for (bar, _) in cuts(&before) {
+        let after = json(&yard, &format!("bad {bar}"));
+        assert_eq!(after["totals"]["cost"], "0.00", "{bar}");
+    }
+    let run = carry(&yard, "", &["--out", "r"]);
+    run.ended(0);
+    let after: Value = serde_json::from_str(&yard.read("r/plan.json")).unwrap();
+    assert_eq!(cuts(&before), cuts(&after));
+    assert_eq!(after["carried_on"]["insured"], true);
+}

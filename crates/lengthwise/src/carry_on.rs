@@ -80,6 +80,10 @@ pub struct UnderWay {
     pub done: Vec<DonePiece>,
     /// Names of bars that are used up: no other bar may have them.
     pub names_taken: Vec<String>,
+    /// Whether a spare that is not cut yet may give way to any spoiled piece that it holds, and that for a
+    /// whole bar to the pieces of a bad one, as those of an [insurance](crate::insure) do. Otherwise it
+    /// gives way to pieces of its own length or row.
+    pub insured: bool,
 }
 
 /// What a plan does with one material; nothing where there is no plan.
@@ -234,6 +238,7 @@ impl UnderWay {
             materials: materials.collect(),
             done: Vec::new(),
             names_taken: Vec::new(),
+            insured: false,
         })
     }
 
@@ -266,6 +271,7 @@ pub struct Remainder {
     rests: Vec<rows::Rest>,
     done: Vec<DonePiece>,
     names_taken: Vec<String>,
+    insured: bool,
     remarks: Vec<Remark>,
 }
 
@@ -317,7 +323,10 @@ pub fn remainder(under_way: &UnderWay, happened: &Happened) -> Result<Remainder,
         faults.sort_by(|a, b| a.origin.cmp(&b.origin));
         return Err(Faults(faults));
     }
-    spares::take_their_places(&mut pieces);
+    spares::take_their_places(&mut pieces, under_way.insured);
+    if under_way.insured {
+        spares::stand_in_for_bars(&mut pieces, &sticks, &fates, &job);
+    }
     let sticks = sticks.left(&fates, &pieces, &job);
     rows::remainder(under_way, &job, sticks, pieces)
 }
@@ -371,6 +380,7 @@ impl Remainder {
             materials: materials.collect(),
             done: self.done.clone(),
             names_taken: self.names_taken.clone(),
+            insured: self.insured,
         }
     }
 }

@@ -88,7 +88,7 @@ impl Marked {
         let of = |(shape, copy): &(Shape, Copy)| {
             let along = material.mitre_allowance(shape.ends);
             let takes = shape.length.checked_add(material.cut_width())?;
-            Some(((copy.stage, shape.length), takes.checked_add(along)?.nm()))
+            Some((setting(*shape, copy), takes.checked_add(along)?.nm()))
         };
         let mut pieces: Vec<_> = self.cuts.iter().map(of).collect::<Option<_>>()?;
         pieces.sort_unstable();
@@ -97,6 +97,13 @@ impl Marked {
             pieces,
         })
     }
+}
+
+/// When the stop is set for a piece. What is left for a spare must stay on its bar to the end, so spares
+/// come after all stages.
+fn setting(shape: Shape, copy: &Copy) -> Setting {
+    let stage = if copy.spare { u64::MAX } else { copy.stage };
+    (stage, shape.length)
 }
 
 /// Every bar with marked pieces.
@@ -120,12 +127,11 @@ fn marked(material: &Material, problem: &Problem, packing: &Packing) -> Option<V
 /// The cuts of every bar in the order of the stop's settings, and the bars of each kind in that order too.
 fn in_order(material: &Material, mut bars: Vec<Marked>) -> Option<Vec<Marked>> {
     let rank = order_cuts(material, &mut bars)?;
-    let place = |bar: &Marked| -> (usize, Vec<(Option<usize>, Reverse<Shape>)>) {
-        let cuts = bar.cuts.iter();
-        let cuts = cuts.map(|cut| (rank.get(&setting(cut)).copied(), Reverse(cut.0)));
-        (bar.kind, cuts.collect())
-    };
-    bars.sort_by_cached_key(place);
+    let rank = |(shape, copy): &(Shape, Copy)| rank.get(&setting(*shape, copy)).copied();
+    bars.sort_by_cached_key(|bar| {
+        let cuts = bar.cuts.iter().map(|cut| (rank(cut), Reverse(cut.0)));
+        (bar.kind, cuts.collect::<Vec<_>>())
+    });
     Some(bars)
 }
 
@@ -139,13 +145,10 @@ pub(crate) fn order_cuts(
     let settings = order::settings(&held, material.hold());
     let rank: HashMap<Setting, usize> = settings.into_iter().zip(0..).collect();
     for bar in bars {
-        bar.cuts.sort_by_key(|cut| rank.get(&setting(cut)).copied());
+        bar.cuts
+            .sort_by_key(|(shape, copy)| rank.get(&setting(*shape, copy)).copied());
     }
     Some(rank)
-}
-
-fn setting((shape, copy): &(Shape, Copy)) -> Setting {
-    (copy.stage, shape.length)
 }
 
 /// Bars cut alike, as `(kind, shapes longest first, bars)`: bought before in hand, as the bars of the

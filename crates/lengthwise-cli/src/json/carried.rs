@@ -13,6 +13,8 @@ use crate::text;
 pub struct CarriedJson {
     /// Names of bars that are used up.
     names_taken: Vec<String>,
+    /// Whether the spares are those of an insurance, which give way to any piece.
+    insured: bool,
     /// Bars with a name that stay whole.
     whole: Vec<WholeJson>,
     /// Pieces that are cut, and no more part of the job.
@@ -49,6 +51,7 @@ impl CarriedJson {
         });
         CarriedJson {
             names_taken: under_way.names_taken.clone(),
+            insured: under_way.insured,
             whole: whole.collect(),
             done: done.collect(),
         }

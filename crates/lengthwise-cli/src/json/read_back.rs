@@ -10,9 +10,9 @@ use std::collections::HashSet;
 use std::sync::Arc;
 
 use lengthwise::carry_on::{DonePiece, MaterialUnderWay, UnderWay, WholeBars};
-use lengthwise::job::{Job, JobInput, Material};
+use lengthwise::job::{Job, JobInput, Material, PieceRow};
 use lengthwise::plan::{BarGroup, Cut, Purchase, RunPart};
-use lengthwise::{Fault, FaultKind, Length, Origin};
+use lengthwise::{Fault, FaultKind, Length, Measure, Origin};
 use serde::Deserialize;
 use serde_json::value::RawValue;
 
@@ -34,6 +34,8 @@ pub struct ReadBack {
     pub done: Vec<DonePiece>,
     /// Names of bars that are used up.
     pub names_taken: Vec<String>,
+    /// Whether its spares are those of an insurance.
+    pub insured: bool,
 }
 
 impl From<ReadBack> for UnderWay {
@@ -43,6 +45,7 @@ impl From<ReadBack> for UnderWay {
             materials: read.materials,
             done: read.done,
             names_taken: read.names_taken,
+            insured: read.insured,
         }
     }
 }
@@ -111,6 +114,7 @@ struct RunRead {
 #[derive(Debug, Default, Deserialize)]
 struct CarriedRead {
     names_taken: Vec<String>,
+    insured: bool,
     whole: Vec<WholeRead>,
     done: Vec<DoneRead>,
 }
@@ -135,7 +139,10 @@ struct DoneRead {
 pub fn read_back(text: &str, source: &str) -> Result<ReadBack, Vec<Fault>> {
     let plan = parse(text, source).map_err(|fault| vec![*fault])?;
     let mut cells = Cells::new(source);
-    let input = plan.job.input(&mut cells);
+    let mut input = plan.job.input(&mut cells);
+    if plan.job.is_insured() {
+        plan.insure(&mut input, &mut cells);
+    }
     if !cells.faults.is_empty() {
         return Err(cells.faults);
     }
@@ -173,6 +180,7 @@ pub fn read_back(text: &str, source: &str) -> Result<ReadBack, Vec<Fault>> {
         materials,
         done,
         names_taken: plan.carried_on.names_taken,
+        insured: plan.job.is_insured() || plan.carried_on.insured,
     })
 }
 
@@ -208,6 +216,53 @@ fn parse(text: &str, source: &str) -> Result<PlanRead, Box<Fault>> {
         .end()
         .map_err(|why| fault(None, format!("more behind the plan: {why}")))?;
     Ok(plan)
+}
+
+impl PlanRead {
+    /// The spares of an insurance stand in no row of the job: each spare that the plan cuts becomes one,
+    /// in place of what the rows ask for.
+    fn insure(&self, input: &mut JobInput, cells: &mut Cells) {
+        let mut planned: HashSet<&str> = HashSet::new();
+        let mut spares = Vec::new();
+        for (at, material) in self.materials.iter().enumerate() {
+            if !material.bars.is_empty() {
+                planned.insert(&material.material);
+            }
+            let cuts = material.bars.iter().flat_map(|bars| &bars.cuts);
+            for cut in cuts.filter(|cut| cut.spare && cut.run.is_none()) {
+                let path = format!("materials[{at}].bars");
+                let Some(length) = cells.mm(&cut.length_mm, &path) else {
+                    continue;
+                };
+                let its =
+                    |row: &&PieceRow| row.material.is_empty() || row.material == material.material;
+                let first = input.pieces.iter().find(its);
+                let Some(origin) = first.map(|row| (row.origin.clone(), row.length.unit)) else {
+                    continue;
+                };
+                let measure = Measure {
+                    length,
+                    unit: origin.1,
+                };
+                let ends = cells.ends(cut.ends.as_deref(), &path);
+                spares.extend(cut.marks.iter().map(|mark| PieceRow {
+                    material: material.material.clone(),
+                    mark: mark.clone(),
+                    ends,
+                    stage: cut.stage,
+                    spares_only: true,
+                    ..PieceRow::new(origin.0.clone(), measure)
+                }));
+            }
+        }
+        for row in &mut input.pieces {
+            let is_planned = row.material.is_empty() || planned.contains(row.material.as_str());
+            if is_planned && row.joints.is_none() {
+                row.spare = 0;
+            }
+        }
+        input.pieces.extend(spares);
+    }
 }
 
 /// What the plan does with each material of the job.

@@ -5,7 +5,8 @@ use std::fmt::Write;
 
 use lengthwise::carry_on::{CarriedOn, Changes, Remainder, Remark};
 use lengthwise::job::Material;
-use lengthwise::plan::{BarGroup, Cut, Cutting, MaterialPlan, Outcome, Proof};
+use lengthwise::plan::{BarGroup, Cut, Cutting, MaterialPlan, Outcome, Plan, Proof, Value};
+use rust_decimal::Decimal;
 
 use super::ink::Ink;
 use super::layout::{counted, listing, paragraph};
@@ -38,6 +39,30 @@ pub fn carried_text(left: &Remainder, carried: &CarriedOn, ink: Ink) -> String {
     out
 }
 
+/// Whether more materials of one plan have a plan than of the other, or as many cost less.
+pub fn costs_less(one: &Plan, other: &Plan) -> bool {
+    let planned = |plan: &Plan| {
+        let materials = plan.materials.iter();
+        materials
+            .filter(|material| !matches!(material.outcome, Outcome::Planned(_)))
+            .count()
+    };
+    let cost = |plan: &Plan| {
+        let mut money = Decimal::ZERO;
+        let mut bought = 0_i128;
+        for material in &plan.materials {
+            if let Outcome::Planned(cutting) = &material.outcome {
+                match cutting.value {
+                    Value::Money(price) => money += price.decimal(),
+                    Value::Bought(length) => bought += i128::from(length.nm()),
+                }
+            }
+        }
+        (money, bought)
+    };
+    (planned(one), cost(one)) < (planned(other), cost(other))
+}
+
 /// What should be known about pieces that are cut, each on one line.
 pub fn remarks(left: &Remainder) -> Vec<String> {
     left.remarks().iter().map(remark).collect()
@@ -60,6 +85,9 @@ fn remark(remark: &Remark) -> String {
         }
         Remark::InPlaceOfSpare { piece, spare } => {
             format!("{piece} is cut in place of the spare {spare}, which is used up by it.")
+        }
+        Remark::InPlaceOfBar { spare } => {
+            format!("The spare {spare} is used up by the bad bar.")
         }
         Remark::SpareSpoiled { spare } => {
             format!("The spare {spare} is spoiled; it is not cut again.")

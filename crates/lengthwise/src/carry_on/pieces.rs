@@ -31,6 +31,11 @@ pub enum Remark {
         /// The spare.
         spare: String,
     },
+    /// A spare for a whole bar is used up by a bad bar.
+    InPlaceOfBar {
+        /// The spare.
+        spare: String,
+    },
     /// A spare is spoiled; it is not cut again.
     SpareSpoiled {
         /// The spare.

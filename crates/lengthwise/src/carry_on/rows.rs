@@ -80,6 +80,7 @@ pub(super) fn remainder(
         rests,
         done: done(&pieces),
         names_taken,
+        insured: under_way.insured,
         remarks: pieces.remarks,
     })
 }

@@ -34,6 +34,10 @@ struct SettingsRead {
     hold: String,
     stop_reach: Option<String>,
     prefer: String,
+    #[serde(default)]
+    insure: u64,
+    #[serde(default)]
+    insure_bar: bool,
 }
 
 #[derive(Debug, Deserialize)]
@@ -109,6 +113,11 @@ struct HandRead {
 }
 
 impl JobRead {
+    /// Whether the plan has spares beside those that the rows ask for.
+    pub fn is_insured(&self) -> bool {
+        self.settings.insure > 0 || self.settings.insure_bar
+    }
+
     pub fn input(&self, cells: &mut Cells) -> JobInput {
         let saw = self.settings.saw(cells);
         let pieces = self.pieces.iter().enumerate();
