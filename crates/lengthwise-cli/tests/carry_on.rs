@@ -31,7 +31,7 @@ fn names(value: &Value) -> Vec<&str> {
     names.map(|name| name.as_str().unwrap()).collect()
 }
 
-/// The marks on each bar of a plan in JSON, by its name.
+/// The marks on each bar of a plan in JSON, by its name; marks sorted, so that the long pieces come first.
 fn cuts(json: &Value) -> Vec<(String, Vec<String>)> {
     let mut all = Vec::new();
     for material in json["materials"].as_array().unwrap() {
@@ -39,7 +39,9 @@ fn cuts(json: &Value) -> Vec<(String, Vec<String>)> {
             for (place, name) in names(&bars["names"]).into_iter().enumerate() {
                 let marks = bars["cuts"].as_array().unwrap().iter();
                 let marks = marks.map(|cut| cut["marks"][place].as_str().unwrap().to_owned());
-                all.push((name.to_owned(), marks.collect()));
+                let mut marks: Vec<String> = marks.collect();
+                marks.sort();
+                all.push((name.to_owned(), marks));
             }
         }
     }
@@ -631,9 +633,13 @@ fn a_bare_number_takes_the_unit_of_the_plan() {
     yard.plan(&["--unit", "in", "--out", "o"]).ended(0);
     let before: Value = serde_json::from_str(&yard.read("o/plan.json")).unwrap();
     let bar = cuts(&before)[0].0.clone();
-    let run = carry(&yard, &format!("short {bar} 95"), &[]);
-    run.ended(0);
-    assert!(run.out.contains("95\""), "{}", run.out);
+    let after = json(&yard, &format!("short {bar} 95"));
+    let bars = after["materials"][0]["bars"].as_array().unwrap().iter();
+    // 95 x 25.4 (NIST SP 811, Appendix B; from memory)
+    assert!(
+        bars.into_iter().any(|bars| bars["stock_mm"] == 2413),
+        "{after}"
+    );
     let run = carry(&yard, &format!("short {bar} 7' 11 1/2\""), &[]);
     run.ended(0);
     let refused = carry(&yard, &format!("short {bar} 95"), &["--unit", "m"]);
