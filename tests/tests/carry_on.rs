@@ -4,7 +4,7 @@
 //! exhaustive solver or by a plan of its own. `CARRY_JOBS=1000` in the environment tries that many small
 //! jobs, `CARRY_SEED` begins elsewhere; `--nocapture` shows the shares.
 
-#![allow(clippy::unwrap_used, clippy::expect_used)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use std::collections::HashMap;
 
@@ -251,16 +251,16 @@ struct HalfWay {
     parts_cut: Vec<RunPart>,
 }
 
+/// Whether it is bought, its row, its length, what its ends need, its worth.
+type KindOfBar = (bool, usize, i64, (i64, i64), Option<i64>);
+
 /// The kinds of bar of a small job in the order of the plan: where from, length, allowances, worth.
-fn kinds(job: &SmallJob) -> Vec<(bool, usize, i64, (i64, i64), Option<i64>)> {
+fn kinds(job: &SmallJob) -> Vec<KindOfBar> {
     let stock = job.stock.iter().enumerate();
     let stock = stock.map(|(at, bar)| (true, at, bar.length, job.square, None));
     let hand = job.in_hand.iter().enumerate();
     let hand = hand.map(|(at, bar)| (false, at, bar.length, bar.square, bar.worth));
-    let is_usable =
-        |(_, _, length, (near, far), _): &(bool, usize, i64, (i64, i64), Option<i64>)| {
-            length - near - far > 0
-        };
+    let is_usable = |(_, _, length, (near, far), _): &KindOfBar| length - near - far > 0;
     stock.chain(hand).filter(is_usable).collect()
 }
 
@@ -409,7 +409,7 @@ fn half_way(
 fn what_is_not_cut(
     small: &SmallJob,
     plan: &Plan,
-    kinds: &[(bool, usize, i64, (i64, i64), Option<i64>)],
+    kinds: &[KindOfBar],
     cut_of_kind: &[u64],
     left: &mut SmallJob,
 ) {
