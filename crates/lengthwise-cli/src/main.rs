@@ -8,6 +8,7 @@ mod exit;
 mod insurance;
 mod json;
 mod out;
+mod paper;
 mod progress;
 mod read;
 mod report;

@@ -12,14 +12,18 @@ use tempfile::{Builder, NamedTempFile, TempPath};
 
 use crate::insurance::Cover;
 use crate::json::StandAlone;
+use crate::paper;
 
 /// What is written, in this order.
-const NAMES: [&str; 5] = [
+const NAMES: [&str; 8] = [
     "buying-list.csv",
     "cutting-plan.csv",
     "offcuts.csv",
     "figures.csv",
     "plan.json",
+    "cutting-sheet.html",
+    "fixing-list.html",
+    "plan.svg",
 ];
 
 /// A directory that can be written to, with a temporary file open for each file of the plan.
@@ -64,6 +68,9 @@ impl OutDir {
             tables::offcuts(input, job, plan)?,
             tables::figures(job, plan)?,
             stand_alone(input, job, plan, cover)?,
+            paper::cutting_sheet(job, plan),
+            paper::fixing_list(job, plan),
+            paper::picture(job, plan),
         ];
         for ((target, file), bytes) in self.files.iter_mut().zip(contents) {
             file.write_all(&bytes)

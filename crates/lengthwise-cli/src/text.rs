@@ -1,20 +1,20 @@
 //! The plan as people read it: 80 columns, plain characters.
 
 pub mod answer;
-mod buying;
+pub mod buying;
 pub mod digest;
 mod drawing;
-mod figures;
+pub mod figures;
 pub mod ink;
-mod joints;
-mod layout;
-mod marks;
-mod measure;
+pub mod joints;
+pub mod layout;
+pub mod marks;
+pub mod measure;
 mod mishaps;
 pub mod notes;
 mod openings;
 mod preferred;
-mod sheet;
+pub mod sheet;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
@@ -36,7 +36,8 @@ fn name_of(plan: &MaterialPlan) -> &str {
     shown_name(&plan.name)
 }
 
-fn shown_name(name: &str) -> &str {
+/// A name of a material, or what it is called without one.
+pub fn shown_name(name: &str) -> &str {
     if name.is_empty() { NO_NAME } else { name }
 }
 

@@ -12,12 +12,15 @@ use std::process::Stdio;
 use common::{Run, Yard};
 use serde_json::Value;
 
-const FILES: [&str; 5] = [
+const FILES: [&str; 8] = [
     "buying-list.csv",
     "cutting-plan.csv",
     "offcuts.csv",
     "figures.csv",
     "plan.json",
+    "cutting-sheet.html",
+    "fixing-list.html",
+    "plan.svg",
 ];
 
 fn keys(value: &Value) -> BTreeSet<&str> {

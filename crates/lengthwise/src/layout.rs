@@ -123,11 +123,10 @@ fn in_order(material: &Material, mut bars: Vec<Marked>) -> Option<Vec<Marked>> {
     for bar in &mut bars {
         bar.cuts.sort_by_key(&rank);
     }
-    let place = |bar: &Marked| -> (usize, Vec<(Option<usize>, Reverse<Shape>)>) {
+    bars.sort_by_cached_key(|bar| {
         let cuts = bar.cuts.iter().map(|cut| (rank(cut), Reverse(cut.0)));
-        (bar.kind, cuts.collect())
-    };
-    bars.sort_by_cached_key(place);
+        (bar.kind, cuts.collect::<Vec<_>>())
+    });
     Some(bars)
 }
 
