@@ -57,7 +57,8 @@ pub fn run(arguments: &Arguments) -> Result<bool, String> {
     println!("{}", COLUMNS.replace(',', " "));
     let mut all = Vec::new();
     for seed in arguments.seeds.iter() {
-        let jobs = [Prefer::Offcuts, Prefer::Setups].map(|prefer| job(seed, arguments.runs, prefer));
+        let jobs =
+            [Prefer::Offcuts, Prefer::Setups].map(|prefer| job(seed, arguments.runs, prefer));
         let compared = Compared::of(name(seed), &jobs, arguments.limit)?;
         println!("{}", compared.row().replace(',', " "));
         if let Some(csv) = &mut csv {
@@ -94,7 +95,11 @@ impl Compared {
         let hand = |cutting: &Cutting| cutting.figures.hand_cut_into;
         Ok(Compared {
             name,
-            bars: after.bars.iter().map(|group| group.names.len() as u64).sum(),
+            bars: after
+                .bars
+                .iter()
+                .map(|group| group.names.len() as u64)
+                .sum(),
             patterns_before: patterns_of(before),
             moves_before: lengths_of(before),
             patterns: *patterns,
@@ -108,7 +113,8 @@ impl Compared {
     }
 
     fn row(&self) -> String {
-        let bound = |claim: Claim<u64>| claim.bound.map_or(String::new(), |bound| bound.to_string());
+        let bound =
+            |claim: Claim<u64>| claim.bound.map_or(String::new(), |bound| bound.to_string());
         format!(
             "{},{},{},{},{},{},{},{},{:.3},{:.3},{},{}",
             self.name,
@@ -122,14 +128,21 @@ impl Compared {
             self.seconds.0,
             self.seconds.1,
             self.same,
-            self.refused.as_deref().unwrap_or("verified").replace(',', ";"),
+            self.refused
+                .as_deref()
+                .unwrap_or("verified")
+                .replace(',', ";"),
         )
     }
 }
 
 fn patterns_of(cutting: &Cutting) -> usize {
     let patterns = cutting.bars.iter().map(|group| {
-        let mut cuts: Vec<_> = group.cuts.iter().map(|cut| (cut.length, cut.ends)).collect();
+        let mut cuts: Vec<_> = group
+            .cuts
+            .iter()
+            .map(|cut| (cut.length, cut.ends))
+            .collect();
         cuts.sort();
         (group.bar, cuts)
     });

@@ -63,7 +63,12 @@ fn repeated_job(seed: u64) -> SmallJob {
         SmallBar {
             length,
             pence: stream.pick(&[length, length, length + 1, 10]),
-            sold: stream.pick(&[SmallSold::Each, SmallSold::Each, SmallSold::Each, SmallSold::Pack(2)]),
+            sold: stream.pick(&[
+                SmallSold::Each,
+                SmallSold::Each,
+                SmallSold::Each,
+                SmallSold::Pack(2),
+            ]),
             available: None,
         }
     });
@@ -119,12 +124,18 @@ impl Tally {
             return Err("planned with few setups only".to_owned());
         };
         let hand = |cutting: &Cutting| cutting.figures.hand_cut_into;
-        if plain.value != cutting.value || plain.bound != cutting.bound || hand(&plain) != hand(cutting) {
+        if plain.value != cutting.value
+            || plain.bound != cutting.bound
+            || hand(&plain) != hand(cutting)
+        {
             return Err(format!("{:?} became {:?}", plain.value, cutting.value));
         }
         let (patterns, moves) = claims(cutting);
         if (patterns.found, moves.found) != counted(cutting) {
-            return Err(format!("{patterns:?}, {moves:?}, but {:?}", counted(cutting)));
+            return Err(format!(
+                "{patterns:?}, {moves:?}, but {:?}",
+                counted(cutting)
+            ));
         }
         // Every length has to be cut, whatever the plan.
         let lengths: BTreeSet<i64> = job.pieces.iter().map(|&(length, _)| length).collect();
@@ -151,8 +162,14 @@ impl Tally {
             self.planned, self.fewest, self.proven
         );
         assert!(self.wrong.is_empty(), "{}", self.wrong.join("\n\n"));
-        assert!(self.fewest * 100 >= self.planned * FEWEST_PERCENT, "{self:?}");
-        assert!(self.proven * 100 >= self.planned * PROVEN_PERCENT, "{self:?}");
+        assert!(
+            self.fewest * 100 >= self.planned * FEWEST_PERCENT,
+            "{self:?}"
+        );
+        assert!(
+            self.proven * 100 >= self.planned * PROVEN_PERCENT,
+            "{self:?}"
+        );
     }
 }
 
@@ -206,7 +223,9 @@ fn a_theorem_about_pairs() {
     for seed in 1..=60 {
         let mut stream = Stream::scattered(seed);
         let kinds = stream.whole(2, 7);
-        let mut demand: Vec<u64> = (0..kinds).map(|_| stream.whole(1, 14).unsigned_abs()).collect();
+        let mut demand: Vec<u64> = (0..kinds)
+            .map(|_| stream.whole(1, 14).unsigned_abs())
+            .collect();
         let odd = demand.iter().sum::<u64>() % 2;
         demand[0] += odd;
         // 34 to 40 of 100: two fit, three do not.
@@ -216,7 +235,10 @@ fn a_theorem_about_pairs() {
         let cutting = planned(&one_bar(100, &pieces)).unwrap();
         let (patterns, _) = claims(&cutting);
         assert!(patterns.found >= least, "{demand:?}: {patterns:?}, {least}");
-        assert!(patterns.bound <= Some(least), "{demand:?}: {patterns:?}, {least}");
+        assert!(
+            patterns.bound <= Some(least),
+            "{demand:?}: {patterns:?}, {least}"
+        );
         fewest += u64::from(patterns.found == least);
         proven += u64::from(patterns.bound == Some(least));
     }
@@ -228,7 +250,10 @@ fn a_theorem_about_pairs() {
 fn disjoint_balanced(demand: &[u64], of: usize) -> u64 {
     let subsets = |of: usize| (1..=of).filter(move |set| set & of == *set);
     let sum = |set: usize| -> u64 {
-        let chosen = demand.iter().enumerate().filter(|(at, _)| set >> at & 1 == 1);
+        let chosen = demand
+            .iter()
+            .enumerate()
+            .filter(|(at, _)| set >> at & 1 == 1);
         chosen.map(|(_, demand)| demand).sum()
     };
     let is_balanced = |set: usize| subsets(set).any(|half| 2 * sum(half) == sum(set));

@@ -9,6 +9,7 @@ mod floor;
 mod local;
 mod parts;
 mod search;
+mod sequence;
 mod space;
 mod together;
 
@@ -25,7 +26,7 @@ use space::{Space, on_bars, without_runs};
 /// Combining patterns may take one part in so many of the work.
 const SHARE_OF_WALK: u64 = 2;
 /// And no more than this, so that under a clock alone there is time for proof.
-const MOST_WALK: u64 = 1_000_000_000;
+const MOST_WALK: u64 = 3_000_000_000;
 /// Where runs can be split otherwise, one attempt may take one part in so many of what is left.
 const SHARE_OF_SPLITS: u64 = 8;
 
@@ -147,12 +148,7 @@ fn count(number: usize) -> u32 {
 
 /// Searches for plans with as many patterns as the bound, then with one more, until one is found or the
 /// work is spent.
-fn prove(
-    space: &Space<'_>,
-    uses: Uses,
-    mut bound: u32,
-    meter: &mut Meter<'_>,
-) -> (Uses, u32) {
+fn prove(space: &Space<'_>, uses: Uses, mut bound: u32, meter: &mut Meter<'_>) -> (Uses, u32) {
     while (bound as usize) < uses.len() {
         if meter.stopped().is_some() {
             break;
@@ -191,13 +187,18 @@ fn with_any_splits(known: &Known<'_>, meter: &mut Meter<'_>) -> u32 {
         used: vec![0; instance.kinds.len()],
         losses: [0; space::GAUGES],
     };
-    let needs = floors.iter().map(|floor| floor.needs(instance, cost, &start));
+    let needs = floors
+        .iter()
+        .map(|floor| floor.needs(instance, cost, &start));
     needs.max().unwrap_or(0).max(1)
 }
 
 /// The same splits, other patterns.
 fn with_splits_of(packing: &Packing, uses: Uses) -> Packing {
-    let splits = packing.uses.iter().filter(|(pattern, _)| pattern.split.is_some());
+    let splits = packing
+        .uses
+        .iter()
+        .filter(|(pattern, _)| pattern.split.is_some());
     Packing {
         uses: uses.into_iter().chain(splits.cloned()).collect(),
     }
@@ -205,7 +206,9 @@ fn with_splits_of(packing: &Packing, uses: Uses) -> Packing {
 
 /// How often the stop is set: once for each setting.
 fn moves(packing: &Packing, stops: &[Option<u32>]) -> u32 {
-    let items = on_bars(packing).into_iter().flat_map(|(pattern, _)| pattern.counts);
+    let items = on_bars(packing)
+        .into_iter()
+        .flat_map(|(pattern, _)| pattern.counts);
     let stops: BTreeSet<u32> = items
         .filter_map(|(item, _)| stops.get(space::place(item)).copied().flatten())
         .collect();

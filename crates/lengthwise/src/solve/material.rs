@@ -10,8 +10,8 @@ use crate::job::{Joints, Material, Prefer};
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::length::Length;
 use crate::plan::{
-    Anywhere, Certificate, Claim, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome, Preference,
-    Proof, SearchedMix, Stop, TriedPlaces, Value,
+    Anywhere, Certificate, Claim, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome,
+    Preference, Proof, SearchedMix, Stop, TriedPlaces, Value,
 };
 use crate::problem::{NoProblem, Problem, RunOfKind};
 
@@ -20,8 +20,8 @@ const SHARE_ANYWHERE: u32 = 8;
 /// And where lengths are so fine that tables are coarse, one in so many.
 const SHARE_FINE: u32 = 64;
 
-/// Fewer setups may take one part of the work in so many: about a second by default.
-const SHARE_SETUPS: u32 = 30;
+/// Fewer setups may take one part of the work and the time in so many.
+const SHARE_SETUPS: u32 = 10;
 
 /// One material under the limits of the job.
 pub(super) struct Solver<'a> {
@@ -135,8 +135,13 @@ impl Solver<'_> {
 
     /// Whether joints may fall where they were not tried.
     fn is_joined_anywhere(&self) -> bool {
-        let runs = self.material.pieces().iter().filter_map(|piece| piece.run());
-        runs.into_iter().any(|run| run.joints() == &Joints::Anywhere)
+        let runs = self
+            .material
+            .pieces()
+            .iter()
+            .filter_map(|piece| piece.run());
+        runs.into_iter()
+            .any(|run| run.joints() == &Joints::Anywhere)
     }
 
     /// What holds wherever the joints of runs fall, where there are runs that may be joined anywhere.

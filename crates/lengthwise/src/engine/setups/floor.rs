@@ -110,7 +110,9 @@ pub(super) fn floors(
         };
         let (floor, broken) = pricing.priced(floor, meter);
         floors.push(floor);
-        let best = floors.iter().map(|floor| floor.needs(instance, cost, &start));
+        let best = floors
+            .iter()
+            .map(|floor| floor.needs(instance, cost, &start));
         let best = best.max().unwrap_or(0);
         let is_met = program.solution.objective() <= f64::from(best) + WORTH_ENTERING;
         if is_met || broken.is_empty() || !program.add(instance, &broken, meter) {
@@ -187,7 +189,11 @@ impl<'i> Pricing<'i> {
                 }
             }
         }
-        let given_back = |kind: u32| self.instance.run_of(kind).map_or(0, |run| run.holds(&prices));
+        let given_back = |kind: u32| {
+            self.instance
+                .run_of(kind)
+                .map_or(0, |run| run.holds(&prices))
+        };
         let kinds = (0_u32..).zip(&self.instance.kinds);
         let by_bar = kinds.map(|(kind, _)| given_back(kind)).collect();
         Floor {
@@ -235,7 +241,8 @@ impl<'i> Pricing<'i> {
                 let Some(uses) = self.most_times(place(kind), times) else {
                     continue;
                 };
-                let by_cost = i128::from(floor.charge) * i128::from(data.cost) / i128::from(floor.unit);
+                let by_cost =
+                    i128::from(floor.charge) * i128::from(data.cost) / i128::from(floor.unit);
                 let charged = i128::from(at(&floor.by_bar, place(kind))) + by_cost;
                 let least = i64::try_from(charged.max(0)).unwrap_or(i64::MAX / 4);
                 let found = table.search(data.capacity, least, meter);
@@ -258,7 +265,10 @@ impl<'i> Pricing<'i> {
         floor.most = most;
         broken.sort_by(|a, b| b.0.total_cmp(&a.0));
         broken.truncate(ADDED_PER_ROUND);
-        (floor, broken.into_iter().map(|(_, column)| column).collect())
+        (
+            floor,
+            broken.into_iter().map(|(_, column)| column).collect(),
+        )
     }
 }
 

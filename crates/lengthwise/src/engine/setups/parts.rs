@@ -18,7 +18,13 @@ const MOST_STRETCHES: usize = 100;
 pub(super) fn certain(instance: &Instance) -> Vec<u32> {
     let items = instance.items.iter().enumerate();
     let mut certain: Vec<u32> = items
-        .map(|(at, item)| if at < instance.windows { 0 } else { item.demand })
+        .map(|(at, item)| {
+            if at < instance.windows {
+                0
+            } else {
+                item.demand
+            }
+        })
         .collect();
     for (kind, data) in (0_u32..).zip(&instance.kinds) {
         let Some(run) = instance.run_of(kind) else {

@@ -18,7 +18,7 @@ use crate::engine::work::Meter;
 const TOGETHER: u32 = 3;
 /// Steps between two looks at the limits, and work units of a step.
 const LOOK_EVERY: u64 = 256;
-pub(super) const STEP_WORK: u64 = 60;
+const STEP_WORK: u64 = 100;
 /// States that are remembered at the most: some tens of megabytes.
 const MOST_REMEMBERED: usize = 100_000;
 
@@ -78,8 +78,8 @@ impl<'s, 'm> Search<'s, 'm> {
     /// Counts a step; false when there were too many.
     pub fn step(&mut self) -> bool {
         self.steps += 1;
-        let goes_on = !self.steps.is_multiple_of(LOOK_EVERY)
-            || self.meter.spend(LOOK_EVERY * STEP_WORK);
+        let goes_on =
+            !self.steps.is_multiple_of(LOOK_EVERY) || self.meter.spend(LOOK_EVERY * STEP_WORK);
         goes_on && self.steps <= self.most_steps
     }
 
@@ -90,13 +90,21 @@ impl<'s, 'm> Search<'s, 'm> {
         }
         let Some(first) = self.first_needed() else {
             let is_as_dear = self.space.is_as_dear(&self.state);
-            return if is_as_dear { Verdict::Found } else { Verdict::None };
+            return if is_as_dear {
+                Verdict::Found
+            } else {
+                Verdict::None
+            };
         };
         if left < self.space.needs(&self.state).max(1) || self.state.losses.iter().any(|&l| l < 0) {
             return Verdict::None;
         }
         let key = (self.state.demand.clone(), self.state.used.clone());
-        if self.remembered.get(&key).is_some_and(|&failed| failed >= left) {
+        if self
+            .remembered
+            .get(&key)
+            .is_some_and(|&failed| failed >= left)
+        {
             return Verdict::None;
         }
         let verdict = if left <= TOGETHER {
@@ -230,9 +238,8 @@ impl<'s, 'm> Search<'s, 'm> {
             .zip(self.state.losses)
             .all(|(((gauge, value), further), loss)| {
                 let most = gauge.table.bound(row, rest).min(further);
-                let lost = i128::from(gauge.worth(place.kind))
-                    - i128::from(value)
-                    - i128::from(most);
+                let lost =
+                    i128::from(gauge.worth(place.kind)) - i128::from(value) - i128::from(most);
                 lost * i128::from(place.times) <= loss
             })
     }

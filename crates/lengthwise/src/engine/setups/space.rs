@@ -128,14 +128,15 @@ impl Gauge {
             .sum();
         let worth = kinds.map(|(kind, &most)| most.max(scaled(kind)));
         let offers = (0_u32..).zip(&instance.items).zip(prices);
-        let offers = offers
-            .filter(|((_, data), _)| data.demand > 0)
-            .map(|((item, data), &price)| Offer {
-                item,
-                size: data.size,
-                most: data.demand,
-                price,
-            });
+        let offers =
+            offers
+                .filter(|((_, data), _)| data.demand > 0)
+                .map(|((item, data), &price)| Offer {
+                    item,
+                    size: data.size,
+                    most: data.demand,
+                    price,
+                });
         Gauge {
             worth: worth.collect(),
             loss: i128::from(scale) * cost + excess - held.total,
@@ -178,8 +179,8 @@ impl<'i> Space<'i> {
         let scale = finest_scale(instance);
         let by_length = by_length(instance, scale).prices;
         let by_length = (by_length.as_slice(), scale);
-        let prices = prices
-            .filter(|(prices, scale)| prices.len() == instance.items.len() && *scale > 0);
+        let prices =
+            prices.filter(|(prices, scale)| prices.len() == instance.items.len() && *scale > 0);
         let gauges = [prices.unwrap_or(by_length), by_length];
         Space {
             gauges: gauges.map(|prices| Gauge::new(instance, prices, cost, meter)),

@@ -128,7 +128,10 @@ impl Search<'_, '_> {
         let needed = needed.map(|needed| i128::from(needed.size) * i128::from(needed.demand));
         let uses = open.uses.iter().map(|&(_, times)| times);
         let divisor = uses.fold(0, divisor);
-        let comes_out_even = open.needed.iter().all(|needed| needed.demand % divisor.max(1) == 0);
+        let comes_out_even = open
+            .needed
+            .iter()
+            .all(|needed| needed.demand % divisor.max(1) == 0);
         if !comes_out_even || room.sum::<i128>() < needed.sum::<i128>() {
             return Verdict::None;
         }
