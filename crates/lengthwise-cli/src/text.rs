@@ -12,6 +12,7 @@ mod marks;
 mod measure;
 pub mod notes;
 mod openings;
+mod preferred;
 mod sheet;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -111,6 +112,8 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
         Proof::Optimal => ink.good(&verdict),
         _ => ink.warn(&verdict),
     };
+    let preferred = preferred::preferred(&cutting.preference, plan.unit);
+    let preferred = preferred.map_or_else(String::new, |text| layout::paragraph("", &text, 0));
     [
         buying::buying_list(cutting, material, plan.unit, ink),
         sheet::stops(cutting, material, plan.unit, ink),
@@ -120,6 +123,7 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
         figures::figures(cutting, plan.unit, ink),
         "\n".to_owned(),
         verdict,
+        preferred,
     ]
     .concat()
 }

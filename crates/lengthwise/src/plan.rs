@@ -207,6 +207,16 @@ pub struct BarGroup {
     pub saved: bool,
 }
 
+impl BarGroup {
+    /// What the saw does to each of the bars, whatever the order: the kind of bar, and the shapes that come
+    /// off it, sorted.
+    pub fn pattern(&self) -> (usize, Vec<Shape>) {
+        let mut shapes: Vec<Shape> = self.cuts.iter().map(Cut::shape).collect();
+        shapes.sort_unstable();
+        (self.bar, shapes)
+    }
+}
+
 /// One cut, the same on every bar of its group.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Cut {
