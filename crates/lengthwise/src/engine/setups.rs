@@ -27,6 +27,8 @@ use space::{Space, on_bars, without_runs};
 const SHARE_OF_WALK: u64 = 2;
 /// And no more than this, so that under a clock alone there is time for proof.
 const MOST_WALK: u64 = 3_000_000_000;
+/// Where there are runs, a bound for all their splits may take one part in so many.
+const SHARE_OF_BOUND: u64 = 4;
 /// Where runs can be split otherwise, one attempt may take one part in so many of what is left.
 const SHARE_OF_SPLITS: u64 = 8;
 
@@ -200,7 +202,9 @@ fn with_any_splits(known: &Known<'_>, meter: &mut Meter<'_>) -> u32 {
         return space::by_distinct(instance, &needed).max(1);
     }
     let cost = instance.cost_of(packing);
-    let floors = floors(instance, packing, cost, meter);
+    let mut part = meter.part(meter.left() / SHARE_OF_BOUND);
+    let floors = floors(instance, packing, cost, &mut part);
+    meter.spend(part.spent());
     let start = space::State {
         demand: instance.whole().demand,
         used: vec![0; instance.kinds.len()],

@@ -23,7 +23,7 @@ const SHARE_FINE: u32 = 64;
 /// Better offcuts may take one part of the work in so many: a seventh of a second by default.
 const SHARE_OFFCUTS: u64 = 200;
 /// Fewer setups may take one part of the work and the time in so many: some seconds by default.
-const SHARE_SETUPS: u32 = 10;
+const SHARE_SETUPS: u32 = 20;
 
 /// One material under the limits of the job.
 pub(super) struct Solver<'a> {

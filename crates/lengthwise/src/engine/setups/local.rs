@@ -23,10 +23,10 @@ const MOST_SETS: u64 = 4_000;
 const PATIENCE: u64 = 6_000;
 /// Small changes from one large one to the next.
 const ROUND: u64 = 100;
-/// The engine may spend one part in so many of what is left on what a large change leaves.
-const SHARE_OF_REST: u64 = 20;
+/// A large change may take one part in so many of what is left.
+const SHARE_OF_CHANGE: u64 = 20;
 /// The same at the beginning, where most is to be gained.
-const SHARE_OF_FIRST: u64 = 8;
+const SHARE_OF_FIRST: u64 = 6;
 /// Work units of looking up what was tried before.
 const LOOK_WORK: u64 = 10_000;
 
@@ -83,7 +83,7 @@ impl<'s, 'm> Walk<'s, 'm> {
                 let few = self.draw_many();
                 let generosity = self.below(GENEROSITY.len());
                 let generosity = GENEROSITY.get(generosity).copied().unwrap_or(1.0);
-                self.choose_anew(&few, generosity, SHARE_OF_REST);
+                self.choose_anew(&few, generosity, SHARE_OF_CHANGE);
             }
             self.wander();
             idle = if self.best.len() < before {
@@ -98,8 +98,9 @@ impl<'s, 'm> Walk<'s, 'm> {
     fn choose_anew(&mut self, set: &[usize], generosity: f64, share: u64) {
         let chosen = self.chosen(set);
         let state = self.without_others(&chosen);
-        let work = self.until.saturating_sub(self.meter.spent()) / share;
-        let found = sequence(self.space, &state, generosity, work, self.meter);
+        let spent = self.meter.spent();
+        let until = spent + self.until.saturating_sub(spent) / share;
+        let found = sequence(self.space, &state, generosity, until, self.meter);
         if let Some(found) = found.filter(|found| found.len() <= chosen.len()) {
             self.replace(set, found);
         }

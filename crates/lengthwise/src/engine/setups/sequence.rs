@@ -21,15 +21,17 @@ use crate::engine::work::Meter;
 pub(super) const GENEROSITY: [f64; 4] = [1.0, 0.3, 3.0, 0.0];
 /// How often patterns are given back before it is given up.
 const MOST_RETRIES: usize = 5;
+/// One rest may take one part in so many of what is left.
+const SHARE_OF_REST: u64 = 2;
 
 /// Other patterns for all that is still to be cut; `None` where none were found.
 ///
-/// A pattern may lose `generosity` times its share. `work` is for one rest that the engine packs.
+/// A pattern may lose `generosity` times its share. Ends when the meter has come to `until`.
 pub(super) fn sequence(
     space: &Space<'_>,
     start: &State,
     generosity: f64,
-    work: u64,
+    until: u64,
     meter: &mut Meter<'_>,
 ) -> Option<Uses> {
     let mut state = start.clone();
@@ -39,10 +41,11 @@ pub(super) fn sequence(
         chosen.push((pattern, times));
     }
     for _ in 0..MOST_RETRIES {
-        if chosen.is_empty() || meter.stopped().is_some() {
+        let left = until.saturating_sub(meter.spent());
+        if chosen.is_empty() || meter.stopped().is_some() || left == 0 {
             return None;
         }
-        if let Some(rest) = packed(space, &state, work, meter) {
+        if let Some(rest) = packed(space, &state, left / SHARE_OF_REST, meter) {
             let all = merged(chosen.into_iter().chain(rest).collect());
             return is_plan(space, start.clone(), &all).then_some(all);
         }
