@@ -245,6 +245,13 @@ pub(crate) fn part_of(
     Parting::of(material, piece)?.part(from, to)
 }
 
+/// Some part of a run takes at least this much of a bar, however the runs are split as their rules
+/// allow, and this is the run; `None` without runs, or where they cannot be split.
+pub(crate) fn least_longest_part(material: &Material) -> Option<(Length, &Piece)> {
+    let runs = Runs::of(material, Longest::of(material)).ok()?;
+    runs.least_longest_part()
+}
+
 /// What a piece takes of a bar by itself: its length, and what its mitred ends take.
 fn takes(material: &Material, shape: Shape) -> Length {
     let mitred = material.mitre_allowance(shape.ends);

@@ -100,17 +100,19 @@ impl Range {
     }
 }
 
-/// Makes the best of a packing whose cost, and whose second measure, no other undercuts.
+/// Makes the best of a packing whose cost, and whose second measure, no other undercuts. `is_whole`: whether
+/// the packings of the instance are all there are.
 pub(crate) fn offcuts(
     instance: &Instance,
     measures: &Measures,
     best: (i128, Packing),
+    is_whole: bool,
     proof: &Proof,
     meter: &mut Meter<'_>,
     effort: &mut Effort,
 ) -> Offcuts {
     let (cost, packing) = best;
-    let mixes = mixes_of_cost(instance, &packing, cost, proof, meter);
+    let (mixes, are_all) = mixes_of_cost(instance, &packing, cost, proof, meter);
     let mut asking = Asking {
         instance,
         measures,
@@ -119,9 +121,6 @@ pub(crate) fn offcuts(
         packing,
         meter,
         effort,
-    };
-    let Some(mixes) = mixes else {
-        return asking.as_found();
     };
     let ways = mixes.into_iter().map(|mix| Way {
         mix,
@@ -142,10 +141,20 @@ pub(crate) fn offcuts(
             break;
         }
     }
+    let (mut spare, mut offcuts) = (spare, proven);
+    if !(are_all && is_whole) {
+        // What others have is not known, but that no bar is longer than the longest.
+        let bars = (0..instance.kinds.len()).map(|kind| asking.most_on(kind, 0));
+        let longest = bars.max().unwrap_or(0) - measures.cut;
+        spare.1 = Some(measures.largest_spare);
+        for (place, offcut) in offcuts.iter_mut().enumerate() {
+            offcut.1 = (place == 0).then_some(longest.max(offcut.0));
+        }
+    }
     Offcuts {
         packing: asking.packing,
         spare,
-        offcuts: proven,
+        offcuts,
     }
 }
 
@@ -163,14 +172,6 @@ struct Asking<'a, 'm> {
 }
 
 impl Asking<'_, '_> {
-    fn as_found(self) -> Offcuts {
-        Offcuts {
-            spare: (self.smallest_spare(), None),
-            offcuts: Vec::new(),
-            packing: self.packing,
-        }
-    }
-
     /// What the pieces of a pattern, and the cuts between them, leave of its bar.
     fn spare_of(&self, pattern: &Pattern) -> i64 {
         let capacity = self.instance.kind(pattern).capacity;
@@ -310,11 +311,6 @@ impl Asking<'_, '_> {
             .clone()
             .map(|item| i128::from(item.size) * i128::from(item.demand));
         let filled = filled.sum::<i128>() - self.given_back();
-        let capacity = self
-            .instance
-            .kinds
-            .get(kind)
-            .map_or(0, |kind| kind.capacity);
         let smallest = pieces.map(|item| item.size).min().unwrap_or(0);
         let earlier: i128 = self.offcuts.iter().map(|&offcut| i128::from(offcut)).sum();
         let rests = way.mix.iter().zip(&self.measures.rest);
@@ -323,13 +319,22 @@ impl Asking<'_, '_> {
             .sum();
         let of_all = (room - filled) * i128::from(self.measures.unit) + rests - earlier;
         let of_all = i64::try_from(of_all).unwrap_or(i64::MAX);
-        let of_bar = (capacity - smallest) * self.measures.unit + self.rest(kind);
+        let of_bar = self.most_on(kind, smallest);
         let most = of_all.min(of_bar) - self.measures.cut;
         // On the scale on which offcuts on this kind lie.
         let (unit, rest) = (self.measures.unit, self.rest(kind) - self.measures.cut);
         let most = (most - rest).div_euclid(unit) * unit + rest;
         let longest = self.offcuts.last().copied().unwrap_or(i64::MAX);
         most.min(longest).max(0)
+    }
+
+    /// What a bar of a kind can leave, with a cut, beside a piece of this size; nothing of a run.
+    fn most_on(&self, kind: usize, size: i64) -> i64 {
+        let kind_of = self.instance.kinds.get(kind);
+        let kind_of = kind_of.filter(|kind| kind.run.is_none());
+        kind_of.map_or(0, |bar| {
+            (bar.capacity - size) * self.measures.unit + self.rest(kind)
+        })
     }
 
     /// How much of what is demanded for runs their shortest splits do not need.

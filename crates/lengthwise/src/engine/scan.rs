@@ -6,8 +6,6 @@
 //! Source: Benders decomposition with a combinatorial subproblem, as in Hooker & Ottosson, Math.
 //! Program. 96 (2003) 33-60 (from memory); the mixes as master, the cutting as subproblem.
 
-use std::collections::HashSet;
-
 use super::counts::{Split, branch_on_counts};
 use super::instance::{Instance, Kind, Packing};
 use super::mixes::{Listed, Mixes};
@@ -329,21 +327,38 @@ pub(crate) fn settle_tie(search: &mut Search<'_, '_>, proof: &mut Proof) -> bool
 }
 
 /// The mixes of bars with the cost and the second measure of a packing that nothing refutes, without the
-/// bars that stay empty; `None` where there are too many. Where bars come in packs or for nothing, only its
-/// own: others may leave bars empty.
+/// bars that stay empty, and whether these are all; its own only where there are too many. Where bars come in
+/// packs or for nothing, only its own counts: others may leave bars empty.
 pub(crate) fn mixes_of_cost(
     instance: &Instance,
     packing: &Packing,
     cost: i128,
     proof: &Proof,
     meter: &mut Meter<'_>,
-) -> Option<Vec<Mix>> {
+) -> (Vec<Mix>, bool) {
     let own = mix_of(instance, packing);
     let may_stay_empty =
         |kind: &Kind| kind.run.is_none() && (kind.pack > 1 || (kind.cost == 0 && kind.tie == 0));
     if instance.kinds.iter().any(may_stay_empty) {
-        return Some(vec![own]);
+        return (vec![own], true);
     }
+    match other_mixes(instance, packing, cost, proof, meter) {
+        Some(others) => {
+            let others = others.into_iter().filter(|mix| *mix != own).collect();
+            ([vec![own.clone()], others].concat(), true)
+        }
+        None => (vec![own], false),
+    }
+}
+
+/// All mixes with the cost and the second measure of a packing that nothing refutes.
+fn other_mixes(
+    instance: &Instance,
+    packing: &Packing,
+    cost: i128,
+    proof: &Proof,
+    meter: &mut Meter<'_>,
+) -> Option<Vec<Mix>> {
     let tie = instance.tie_of(packing);
     let mut fixed = instance.clone();
     for kind in fixed.kinds.iter_mut().filter(|kind| kind.tie > 0) {
@@ -355,7 +370,7 @@ pub(crate) fn mixes_of_cost(
             .map(|(kind, &bars)| i128::from(kind.tie) * i128::from(bars))
             .sum()
     };
-    let mut found = vec![own];
+    let mut found = Vec::new();
     let mut steps = STEPS_AT_ONCE;
     for choice in choices(instance, tie + 1)?
         .into_iter()
@@ -391,8 +406,6 @@ pub(crate) fn mixes_of_cost(
         let mixes = listed.mixes.into_iter().map(|(_, mix)| mix);
         found.extend(mixes.filter(|mix| !proof.refutes(instance, mix)));
     }
-    let mut seen = HashSet::new();
-    found.retain(|mix| seen.insert(mix.clone()));
     Some(found)
 }
 

@@ -92,6 +92,7 @@ impl Solver<'_> {
             &problem.instance,
             &problem.measures(self.material),
             (cost, packing),
+            !tried_only,
             proof,
             &mut meter,
             &mut answer.effort,
@@ -101,7 +102,7 @@ impl Solver<'_> {
         let length = |nm: i64| Length::from_nm(nm).unwrap_or(Length::ZERO);
         let claim = |(found, bound): Found| Claim {
             found: length(found),
-            bound: bound.filter(|_| !tried_only).map(length),
+            bound: bound.map(length),
         };
         Preference::Offcuts {
             spare: claim(offcuts.spare),
