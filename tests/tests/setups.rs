@@ -299,7 +299,12 @@ fn fewest_with_every_way_to_part_runs() {
             continue;
         };
         let (patterns, moves) = claims(&cutting);
-        assert_eq!((patterns.found, moves.found), counted(&cutting), "{seed}");
+        // Spares are cut last, so the stop may come to one length twice.
+        let (counted, lengths) = counted(&cutting);
+        assert_eq!(patterns.found, counted, "{seed}");
+        assert_eq!(moves.found, cutting.stop_settings().len() as u64, "{seed}");
+        let has_spares = job.runs.iter().any(|run| run.spare > 0);
+        assert!(moves.found == lengths || has_spares, "{seed}: {moves:?}");
         let [least, among_those, of_all] = [least, among_those, of_all].map(|count| count as u64);
         let said =
             format!("{seed}: {patterns:?} {moves:?}; {least}, {among_those}, {of_all}\n{job:?}");
