@@ -19,3 +19,4 @@ pub mod run_parts;
 pub mod several;
 pub mod small;
 pub mod small_runs;
+pub mod spoiling;

@@ -6,11 +6,14 @@ use lengthwise::{Length, Unit};
 use maud::{Markup, html};
 
 use super::{bars, materials, name, page, planned, stops, tick, user};
+use crate::insurance::Cover;
 use crate::text::buying::{self, to_pay};
 use crate::text::digest::{of_them, pieces_and_length};
 use crate::text::figures::{self, Row, job_cost};
-use crate::text::layout::counted;
-use crate::text::{notes, words};
+use crate::text::ink::Ink;
+use crate::text::layout::{counted, loose};
+use crate::text::preferred::preferred;
+use crate::text::{mishaps, notes, words};
 
 /// What stands before the first cut. Hands 300 mm clear: guidance of the Health and Safety Executive
 /// for cross-cut saws, from memory; the rest is common practice, no source.
@@ -46,7 +49,7 @@ const CAUTIONS: [(&str, &str); 7] = [
 ];
 
 /// The whole sheet.
-pub fn sheet(job: &Job, plan: &Plan) -> Markup {
+pub fn sheet(job: &Job, plan: &Plan, cover: &Cover) -> Markup {
     let body = html! {
         h1 { "Cutting sheet" }
         (summary(plan))
@@ -56,7 +59,9 @@ pub fn sheet(job: &Job, plan: &Plan) -> Markup {
         (notes_of(job))
         (reading())
         @for (place, (material, plan)) in materials(job, plan).enumerate() {
-            section class={ "material s" (place) } { (section(material, plan)) }
+            section class={ "material s" (place) } {
+                (section(material, plan, insured(cover, place, plan.unit)))
+            }
         }
     };
     let heads = plan.materials.iter().map(|plan| page::head(&plan.name));
@@ -187,7 +192,7 @@ fn notes_of(job: &Job) -> Markup {
     } }
 }
 
-fn section(material: &Material, plan: &MaterialPlan) -> Markup {
+fn section(material: &Material, plan: &MaterialPlan, insured: Option<String>) -> Markup {
     html! {
         h2 { (name(&plan.name)) }
         p.lead { (pieces(material, plan)) }
@@ -195,11 +200,35 @@ fn section(material: &Material, plan: &MaterialPlan) -> Markup {
             Err(why) => p.noplan { b { "No plan." } " " (user(&why)) },
             Ok(cutting) => {
                 p.verdict { (words::verdict(cutting, plan.unit)) }
+                @if let Some(preferred) = preferred(&cutting.preference, plan.unit) {
+                    p.lead { (preferred) }
+                }
+                @if let Some(insured) = insured { p.lead { (user(&insured)) } }
                 (stops::stops(cutting, material, plan.unit))
                 (bars::bars(cutting, material, plan.unit))
+                (if_it_goes_wrong(cutting, material, plan.unit))
             },
         }
     }
+}
+
+/// What a material is insured against, on one line however long.
+fn insured(cover: &Cover, place: usize, unit: Unit) -> Option<String> {
+    let insured = cover.materials.get(place)?;
+    let text = mishaps::insured(insured, cover.insurance, unit, Ink::plain());
+    let words: Vec<&str> = text.split_whitespace().collect();
+    (!words.is_empty()).then(|| words.join(" "))
+}
+
+/// How much the plan bears, and what to do about a spoiled piece.
+fn if_it_goes_wrong(cutting: &Cutting, material: &Material, unit: Unit) -> Markup {
+    let sentences = mishaps::sentences(cutting, material, unit);
+    html! { @if !sentences.is_empty() {
+        section.wrong {
+            h3 { "If something goes wrong" }
+            @for sentence in sentences { p { (user(&loose(&sentence))) } }
+        }
+    } }
 }
 
 /// How much there is to cut, and with what blade.
