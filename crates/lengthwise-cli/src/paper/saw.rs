@@ -54,10 +54,10 @@ pub fn sheet(job: &Job, plan: &Plan, cover: &Cover) -> Markup {
         h1 { "Cutting sheet" }
         (summary(plan))
         (cautions())
-        (buying_list(job, plan))
+        (reading())
         (where_it_goes(plan))
         (notes_of(job))
-        (reading())
+        (buying_list(job, plan))
         @for (place, (material, plan)) in materials(job, plan).enumerate() {
             section class={ "material s" (place) } {
                 (section(material, plan, insured(cover, place, plan.unit)))
@@ -126,12 +126,11 @@ fn reading() -> Markup {
         section.reading {
             h2 { "How to read the bars" }
             p {
-                "The bar lies as it is drawn, its squared end on the left: the heaviest line. "
-                "That end goes against the stop, then the end that the cut has left, and so on. "
-                "Under the drawing each line is a cut: its number as below the drawing, the "
-                b { "stop" } ", where the piece ends on a tape from the squared end, and what to "
-                "write on the piece. Where bars are cut alike, what to write stands beside the "
-                "name of each. Dashed is kept, hatched goes to the skip."
+                "The squared end lies on the left, at the heaviest line; it goes against the stop. "
+                "Numbers below a drawing are its cuts, in order. Each line beneath is a cut: its "
+                b { "stop" } ", where the piece ends on a tape from the squared end, what to write "
+                "on it. Of bars cut alike, that stands beside the name of each. "
+                "Dashed is kept, hatched goes to the skip."
             }
         }
     }
@@ -187,7 +186,7 @@ fn notes_of(job: &Job) -> Markup {
         section.notes {
             h2 { "Notes" }
             // A flag is not parted behind its hyphens.
-            ul { @for note in notes { li { (user(&note.replace("--", "--\u{2060}"))) } } }
+            ul { @for note in notes { li { (user(&note.replace("--", "\u{2060}-\u{2060}-\u{2060}"))) } } }
         }
     } }
 }
@@ -204,9 +203,11 @@ fn section(material: &Material, plan: &MaterialPlan, insured: Option<String>) ->
                     p.lead { (preferred) }
                 }
                 @if let Some(insured) = insured { p.lead { (user(&insured)) } }
+                @for sentence in mishaps::sentences(cutting, material, plan.unit) {
+                    p.lead { (user(&loose(&sentence))) }
+                }
                 (stops::stops(cutting, material, plan.unit))
                 (bars::bars(cutting, material, plan.unit))
-                (if_it_goes_wrong(cutting, material, plan.unit))
             },
         }
     }
@@ -218,17 +219,6 @@ fn insured(cover: &Cover, place: usize, unit: Unit) -> Option<String> {
     let text = mishaps::insured(insured, cover.insurance, unit, Ink::plain());
     let words: Vec<&str> = text.split_whitespace().collect();
     (!words.is_empty()).then(|| words.join(" "))
-}
-
-/// How much the plan bears, and what to do about a spoiled piece.
-fn if_it_goes_wrong(cutting: &Cutting, material: &Material, unit: Unit) -> Markup {
-    let sentences = mishaps::sentences(cutting, material, unit);
-    html! { @if !sentences.is_empty() {
-        section.wrong {
-            h3 { "If something goes wrong" }
-            @for sentence in sentences { p { (user(&loose(&sentence))) } }
-        }
-    } }
 }
 
 /// How much there is to cut, and with what blade.
