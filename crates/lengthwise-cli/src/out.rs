@@ -68,7 +68,7 @@ impl OutDir {
             tables::offcuts(input, job, plan)?,
             tables::figures(job, plan)?,
             stand_alone(input, job, plan, cover)?,
-            paper::cutting_sheet(job, plan),
+            paper::cutting_sheet(job, plan, cover),
             paper::fixing_list(job, plan),
             paper::picture(job, plan),
         ];
