@@ -17,4 +17,5 @@ pub mod run_oracle;
 pub mod run_parts;
 pub mod several;
 pub mod small;
+pub mod small_breaks;
 pub mod small_runs;

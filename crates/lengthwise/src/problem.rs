@@ -193,6 +193,34 @@ impl Problem {
         self.shapes.get(place).copied()
     }
 
+    /// The least cost of the integer problem that comes to this money or more; `None` without prices, or
+    /// where the numbers are too large.
+    pub fn least_cost_of(&self, money: Price) -> Option<i128> {
+        let (scaled, unit) = self.scaled(money)?;
+        Some((scaled.checked_add(unit)? - 1).div_euclid(unit))
+    }
+
+    /// The least cost of the integer problem that comes to more than this money.
+    pub fn least_cost_above(&self, money: Price) -> Option<i128> {
+        let (scaled, unit) = self.scaled(money)?;
+        Some(scaled.div_euclid(unit) + 1)
+    }
+
+    /// Money, and one unit of cost, in the same whole numbers.
+    fn scaled(&self, money: Price) -> Option<(i128, i128)> {
+        let Costs {
+            priced,
+            factor,
+            divisor,
+            decimals,
+        } = self.costs;
+        let money = money.decimal().normalize();
+        let power = |decimals| 10_i128.checked_pow(decimals);
+        let scaled = money.mantissa().checked_mul(power(decimals)?)?;
+        let unit = factor.checked_mul(power(money.scale())?)?;
+        Some((scaled.checked_mul(divisor)?, unit)).filter(|_| priced && unit > 0)
+    }
+
     /// A cost of the integer problem as money or bought length; `None` if it is not exact.
     pub fn value(&self, cost: i128) -> Option<Value> {
         let Costs {
