@@ -193,17 +193,24 @@ impl Problem {
         self.shapes.get(place).copied()
     }
 
-    /// The least cost of the integer problem that comes to this money or more; `None` without prices, or
-    /// where the numbers are too large.
+    /// The least cost in whole sales that comes to this money or more; `None` without prices, or where the
+    /// numbers are too large.
     pub fn least_cost_of(&self, money: Price) -> Option<i128> {
         let (scaled, unit) = self.scaled(money)?;
-        Some((scaled.checked_add(unit)? - 1).div_euclid(unit))
+        self.in_whole_sales((scaled.checked_add(unit)? - 1).div_euclid(unit))
     }
 
-    /// The least cost of the integer problem that comes to more than this money.
+    /// The least cost in whole sales that comes to more than this money.
     pub fn least_cost_above(&self, money: Price) -> Option<i128> {
         let (scaled, unit) = self.scaled(money)?;
-        Some(scaled.div_euclid(unit) + 1)
+        self.in_whole_sales(scaled.div_euclid(unit).checked_add(1)?)
+    }
+
+    fn in_whole_sales(&self, cost: i128) -> Option<i128> {
+        let step = self.instance.cost_step();
+        (cost.checked_add(step)? - 1)
+            .div_euclid(step)
+            .checked_mul(step)
     }
 
     /// Money, and one unit of cost, in the same whole numbers.
