@@ -40,10 +40,13 @@ FILES
   STOCK    length      required: the length of the bar as it is sold
            material    as above
            price       on all rows of a material or on none; without prices the
-                       least length is bought
+                       least length is bought. Lower prices from larger counts behind
+                       it: 5.90; 5.40 from 20 (all of them at 5.40 then)
            sold        what the price is for: each (also where empty), per m, or
                        pack of 8
            available   how many of that can be had; empty: as many as wanted
+           delivery    charged once for all that is bought of the file; alike on all
+                       rows that state it. quotes counts it, plan does not and says so
            kerf        width of the blade; the same on all rows of a material
            square_off  to be taken off the ends: 10 for both, 0/10 for near/far
            save_from   offcuts of this material are saved from this length up

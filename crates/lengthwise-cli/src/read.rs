@@ -136,7 +136,7 @@ impl ReadingRun {
                 "price" => &[PricesOnSomeRows, WorthWithoutPrices],
                 "kerf" => &[KerfDiffers, KerfTooWide],
                 "square_off" => &[AllowancesEatEveryBar],
-                "shortest" | "save_from" | "expansion" => &[RowsDiffer],
+                "shortest" | "save_from" | "expansion" | "delivery" => &[RowsDiffer],
                 "material" => &[
                     NoStockOffered,
                     PricesOnSomeRows,

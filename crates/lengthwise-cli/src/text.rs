@@ -1,7 +1,7 @@
 //! The plan as people read it: 80 columns, plain characters.
 
 pub mod answer;
-mod buying;
+pub mod buying;
 pub mod digest;
 mod drawing;
 mod figures;
