@@ -14,6 +14,7 @@ mod rival;
 mod run;
 mod scale;
 mod seeds;
+mod setups;
 mod smoke;
 mod stops;
 mod trade;
@@ -44,6 +45,8 @@ enum Command {
     Courses(walls::CoursesArguments),
     /// Solve generated instances without waste.
     Hard(hard::Arguments),
+    /// Plan jobs with and without the wish for few setups.
+    Setups(setups::Arguments),
     /// Plan jobs of tenfold growing size.
     Scale(scale::Arguments),
     /// Measure how late a search notices that its time is up: exits with 1 above 0.2 s.
@@ -62,6 +65,7 @@ fn main() -> ExitCode {
         Command::Runs(arguments) => walls::run_runs(&arguments),
         Command::Courses(arguments) => walls::run_courses(&arguments),
         Command::Hard(arguments) => hard::run(&arguments),
+        Command::Setups(arguments) => setups::run(&arguments),
         Command::Scale(arguments) => scale::run(&arguments),
         Command::Stops(arguments) => stops::run(&arguments),
     };

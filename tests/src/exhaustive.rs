@@ -165,7 +165,7 @@ pub(crate) fn bought_cost(job: &SmallJob, bar: &SmallBar, money: bool, bars: u64
 }
 
 /// What it counts as to cut into so many bars in hand, or `None` if there are not so many.
-fn hand_cost(job: &SmallJob, bar: &SmallHand, money: bool, bars: u64) -> Option<Best> {
+pub(crate) fn hand_cost(job: &SmallJob, bar: &SmallHand, money: bool, bars: u64) -> Option<Best> {
     let worth = if money { bar.worth.unwrap_or(0) } else { 0 };
     (bars <= bar.available).then(|| Best {
         value: i128::from(bars) * i128::from(worth) * 1_000_000_000,

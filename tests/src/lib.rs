@@ -10,6 +10,7 @@ pub mod answer;
 pub mod big;
 pub mod exhaustive;
 pub mod generate;
+pub mod patterns;
 pub mod published;
 pub mod range;
 pub mod rows;

@@ -91,6 +91,7 @@ struct CutJson {
     ends: Option<String>,
     marks: Vec<String>,
     spare: bool,
+    stage: u64,
     /// Null where the piece has no joints.
     run: Option<RunJson>,
 }
@@ -295,6 +296,7 @@ impl CutJson {
             ends: ends_text(cut.ends),
             marks: marks.to_vec(),
             spare: cut.spare,
+            stage: cut.stage,
             run: part.map(RunJson::new).transpose()?,
         })
     }

@@ -113,7 +113,7 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
     };
     [
         buying::buying_list(cutting, material, plan.unit, ink),
-        sheet::stops(cutting, plan.unit, ink),
+        sheet::stops(cutting, material, plan.unit, ink),
         sheet::bars(cutting, material, plan.unit, ink),
         joints::joints(cutting, material, plan.unit, ink),
         openings::openings(material, plan.unit, ink),

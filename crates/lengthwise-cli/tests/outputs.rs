@@ -88,7 +88,7 @@ fn the_field_names_of_the_json_are_as_promised() {
     );
     assert_eq!(
         keys(&material["bars"][0]["cuts"][0]),
-        names(["length_mm", "ends", "marks", "spare", "run"])
+        names(["length_mm", "ends", "marks", "spare", "stage", "run"])
     );
     assert_eq!(
         keys(&material["uncut"][0]),
@@ -441,7 +441,7 @@ fn the_columns_of_the_files_are_as_promised() {
         (
             "cutting-plan.csv",
             "material,bar,bar_length,in_hand,cut,length,mark,spare,ends,opening,run,part,parts,from,\
-             to,from_support,to_support",
+             to,from_support,to_support,stage,by_tape,position",
         ),
         (
             "offcuts.csv",

@@ -138,6 +138,22 @@ impl Material {
     pub fn mitre_allowance(&self, ends: Ends) -> Length {
         ends.along(self.cut_width())
     }
+    /// Where the pieces cut one after another from one of its bars end, measured along the bar from its
+    /// near end as it was before squaring: `shapes` in the order of the cuts, `near` what is squared off.
+    pub fn positions<'a>(
+        &'a self,
+        near: Length,
+        shapes: impl IntoIterator<Item = Shape> + 'a,
+    ) -> impl Iterator<Item = Length> + 'a {
+        // A plan's pieces lie within their bar; saturating keeps the sums of others defined.
+        let add = |a: Length, b: Length| a.checked_add(b).unwrap_or(Length::MAX);
+        let along = |shape: &Shape| self.mitre_allowance(shape.ends);
+        shapes.into_iter().scan(near, move |at, shape| {
+            let end = add(add(*at, shape.length), along(&shape));
+            *at = add(end, self.cut_width());
+            Some(end)
+        })
+    }
     /// How much of [`Material::mitre_allowance`] is the error reserve.
     pub fn mitre_reserve(&self, ends: Ends) -> Length {
         let blade = ends.along(self.kerf);

@@ -3,12 +3,13 @@
 mod bar;
 mod copies;
 mod names;
+mod order;
 
 use std::cmp::Reverse;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::engine::Packing;
-use crate::job::{Bar, Material, Shape, Supply};
+use crate::job::{Material, Shape, Supply};
 use crate::length::Length;
 use crate::plan::{BarGroup, Cut, Figures, Purchase, UncutBars};
 use crate::price::Price;
@@ -17,6 +18,7 @@ use crate::problem::Problem;
 use bar::{Remains, cut_bar};
 use copies::{Copies, Copy};
 pub(crate) use names::BarNames;
+use order::{Held, Setting};
 
 /// Everything of a plan that follows from which patterns are cut how often.
 pub(crate) struct Layout {
@@ -33,23 +35,14 @@ pub(crate) fn lay_out(
     packing: &Packing,
     names: &mut BarNames,
 ) -> Option<Layout> {
-    let mut copies = Copies::new(material, problem, packing)?;
     let mut bars = Vec::new();
     let mut cut_of_kind = vec![0_u64; material.bars().len()];
-    for (kind, shapes, count) in alike(problem, packing) {
-        let bar = material.bars().get(kind)?;
+    for alike in in_order(material, marked(material, problem, packing)?)?.chunk_by(Marked::is_alike)
+    {
+        let kind = alike.first()?.kind;
+        let count = u64::try_from(alike.len()).ok()?;
         *cut_of_kind.get_mut(kind)? += count;
-        let cut: Vec<Vec<Copy>> = (0..count)
-            .map(|_| shapes.iter().map(|&shape| copies.next(shape)).collect())
-            .collect::<Option<_>>()?;
-        // Bars with a spare are not cut like those without, nor are bars with other parts of runs.
-        let alike = |one: &Vec<Copy>, next: &Vec<Copy>| {
-            one.iter().zip(next).all(|(one, next)| one.is_alike(next))
-        };
-        for cut in cut.chunk_by(alike) {
-            let names = names.next_group(u64::try_from(cut.len()).ok()?);
-            bars.push(group(material, (kind, bar), &shapes, names, cut)?);
-        }
+        bars.push(group(material, kind, names.next_group(count), alike)?);
     }
     let buy = purchases(material, &cut_of_kind)?;
     let uncut = uncut(material, &cut_of_kind, &buy);
@@ -60,6 +53,75 @@ pub(crate) fn lay_out(
         uncut,
         figures,
     })
+}
+
+/// A bar with the pieces that come off it.
+struct Marked {
+    kind: usize,
+    cuts: Vec<(Shape, Copy)>,
+}
+
+impl Marked {
+    /// Whether they are cut alike. Bars with a spare are not cut like those without, nor are bars with
+    /// pieces of other stages or other parts of runs.
+    fn is_alike(&self, other: &Marked) -> bool {
+        let mut both = self.cuts.iter().zip(&other.cuts);
+        self.kind == other.kind
+            && self.cuts.len() == other.cuts.len()
+            && both.all(|((one, copy), (next, other))| one == next && copy.is_alike(other))
+    }
+
+    /// What the hand holds before the first cut, and what every cut takes of it.
+    fn held(&self, material: &Material) -> Option<Held> {
+        let bar = material.bars().get(self.kind)?;
+        let of = |(shape, copy): &(Shape, Copy)| {
+            let along = material.mitre_allowance(shape.ends);
+            let takes = shape.length.checked_add(material.cut_width())?;
+            Some(((copy.stage, shape.length), takes.checked_add(along)?.nm()))
+        };
+        let mut pieces: Vec<_> = self.cuts.iter().map(of).collect::<Option<_>>()?;
+        pieces.sort_unstable();
+        Some(Held {
+            bar: bar.length().checked_sub(bar.square_off().near)?.nm(),
+            pieces,
+        })
+    }
+}
+
+/// Every bar with marked pieces.
+fn marked(material: &Material, problem: &Problem, packing: &Packing) -> Option<Vec<Marked>> {
+    let mut copies = Copies::new(material, problem, packing)?;
+    let mut bars = Vec::new();
+    for (kind, shapes, count) in alike(problem, packing) {
+        for _ in 0..count {
+            let cuts = shapes
+                .iter()
+                .map(|&shape| Some((shape, copies.next(shape)?)));
+            bars.push(Marked {
+                kind,
+                cuts: cuts.collect::<Option<_>>()?,
+            });
+        }
+    }
+    Some(bars)
+}
+
+/// The cuts of every bar in the order of the stop's settings, and the bars of each kind in that order too.
+fn in_order(material: &Material, mut bars: Vec<Marked>) -> Option<Vec<Marked>> {
+    let held = bars.iter().map(|bar| bar.held(material));
+    let held: BTreeSet<Held> = held.collect::<Option<_>>()?;
+    let settings = order::settings(&held, material.hold());
+    let rank: HashMap<Setting, usize> = settings.into_iter().zip(0..).collect();
+    let rank = |(shape, copy): &(Shape, Copy)| rank.get(&(copy.stage, shape.length)).copied();
+    for bar in &mut bars {
+        bar.cuts.sort_by_key(&rank);
+    }
+    let place = |bar: &Marked| -> (usize, Vec<(Option<usize>, Reverse<Shape>)>) {
+        let cuts = bar.cuts.iter().map(|cut| (rank(cut), Reverse(cut.0)));
+        (bar.kind, cuts.collect())
+    };
+    bars.sort_by_cached_key(place);
+    Some(bars)
 }
 
 /// Bars cut alike, as `(kind, shapes longest first, bars)`: bought before in hand, as the bars of the
@@ -95,24 +157,33 @@ fn alike(problem: &Problem, packing: &Packing) -> Vec<(usize, Vec<Shape>, u64)> 
 
 fn group(
     material: &Material,
-    (kind, bar): (usize, &Bar),
-    shapes: &[Shape],
+    kind: usize,
     names: Vec<String>,
-    copies: &[Vec<Copy>],
+    alike: &[Marked],
 ) -> Option<BarGroup> {
+    let bar = material.bars().get(kind)?;
+    let shapes: Vec<Shape> = alike
+        .first()?
+        .cuts
+        .iter()
+        .map(|(shape, _)| *shape)
+        .collect();
     let Remains {
         blade,
         reserve,
         square,
         offcut,
         offcut_rough,
-    } = cut_bar(material, bar, shapes)?;
+    } = cut_bar(material, bar, &shapes)?;
     let cuts = shapes.iter().enumerate().map(|(place, shape)| {
-        let copies = copies.iter().map(|bar| bar.get(place));
+        let copies = alike
+            .iter()
+            .map(|bar| bar.cuts.get(place).map(|(_, copy)| copy));
         Some(Cut {
             length: shape.length,
             ends: shape.ends,
             spare: copies.clone().next()??.spare,
+            stage: copies.clone().next()??.stage,
             parts: copies
                 .clone()
                 .filter_map(|copy| copy?.part.clone())

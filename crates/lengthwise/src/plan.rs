@@ -3,6 +3,9 @@
 //! A plan is plain data. Everything in it can be recomputed from the job, and
 //! [`verify`](crate::verify::verify) does so.
 
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, HashMap};
+
 use rust_decimal::Decimal;
 
 use crate::job::{CourseRule, Ends, Shape, Sold};
@@ -216,9 +219,21 @@ pub struct Cut {
     pub marks: Vec<String>,
     /// Whether the piece is a spare.
     pub spare: bool,
+    /// Which stage of the work the piece belongs to, from 1; never less than of the cut before.
+    pub stage: u64,
     /// What it is of a run, one per bar of the group; empty where the piece has no joints. Within a
     /// group only the copies differ.
     pub parts: Vec<RunPart>,
+}
+
+impl Cut {
+    /// Length and ends together.
+    pub fn shape(&self) -> Shape {
+        Shape {
+            length: self.length,
+            ends: self.ends,
+        }
+    }
 }
 
 /// A part of a run: where it lies, and what it is joined on.
@@ -285,6 +300,100 @@ pub struct Figures {
     pub saved: Length,
     /// Offcuts too short to save: to the skip.
     pub waste: Length,
+}
+
+/// A setting of the saw's stop.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StopSetting {
+    /// The stage of the work.
+    pub stage: u64,
+    /// The distance from the squared end: the length of the pieces.
+    pub length: Length,
+    /// What is cut with it: the place of the bars in [`Cutting::bars`], and how many cuts on each.
+    pub cuts: Vec<(usize, usize)>,
+}
+
+impl Cutting {
+    /// How the stop is set while all bars are cut, in order: at each setting every bar is cut that has such
+    /// a piece next. A stage is finished before the next begins; where bars leave a choice, the longest goes
+    /// next. Each setting of a stage is made once, unless the bars call for one length before another and
+    /// after it.
+    ///
+    /// ```
+    /// use lengthwise::{Job, JobInput, Length, Limits, Origin, Unit, job::*, solve};
+    /// let at = |line| Origin { source: "example".into(), line };
+    /// let long = PieceRow { qty: 3.into(), ..PieceRow::new(at(2), Length::parse("1400", Unit::Mm)?) };
+    /// let short = PieceRow::new(at(3), Length::parse("120", Unit::Mm)?);
+    /// let job = JobInput {
+    ///     pieces: vec![long, short],
+    ///     stock: vec![StockRow::new(at(2), Length::parse("3m", Unit::Mm)?)],
+    ///     ..JobInput::default()
+    /// }
+    /// .validate()?;
+    /// let plan = solve(&job, &Limits::default());
+    /// # let lengthwise::plan::Outcome::Planned(cutting) = &plan.materials[0].outcome else { panic!() };
+    /// let settings = cutting.stop_settings();
+    /// assert_eq!(settings.len(), 2);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn stop_settings(&self) -> Vec<StopSetting> {
+        let of = |cut: &Cut| (Reverse(cut.stage), cut.length);
+        let mut bars: Vec<_> = self
+            .bars
+            .iter()
+            .map(|bars| bars.cuts.chunk_by(|one, next| of(one) == of(next)))
+            .collect();
+        // How many blocks of cuts a setting still has, and on which bars one of them is next.
+        let mut blocks: HashMap<(Reverse<u64>, Length), usize> = HashMap::new();
+        let mut next: BTreeMap<(Reverse<u64>, Length), Vec<(usize, usize)>> = BTreeMap::new();
+        for cuts in bars.iter().flat_map(Clone::clone) {
+            if let Some(cut) = cuts.first() {
+                *blocks.entry(of(cut)).or_default() += 1;
+            }
+        }
+        for (place, blocks) in bars.iter_mut().enumerate() {
+            push_block(&mut next, place, blocks.next());
+        }
+        let mut settings = Vec::new();
+        loop {
+            let all_next = |&(setting, cuts): &(&(Reverse<u64>, Length), &Vec<(usize, usize)>)| {
+                blocks.get(setting) == Some(&cuts.len())
+            };
+            let free = next.iter().rev().find(all_next);
+            let Some((&setting, _)) = free.or(next.last_key_value()) else {
+                return settings;
+            };
+            let cuts = next.remove(&setting).unwrap_or_default();
+            if let Some(blocks) = blocks.get_mut(&setting) {
+                *blocks -= cuts.len();
+            }
+            for &(place, _) in &cuts {
+                push_block(
+                    &mut next,
+                    place,
+                    bars.get_mut(place).and_then(Iterator::next),
+                );
+            }
+            let (Reverse(stage), length) = setting;
+            settings.push(StopSetting {
+                stage,
+                length,
+                cuts,
+            });
+        }
+    }
+}
+
+/// Notes the next block of cuts of a bar.
+fn push_block(
+    next: &mut BTreeMap<(Reverse<u64>, Length), Vec<(usize, usize)>>,
+    place: usize,
+    block: Option<&[Cut]>,
+) {
+    if let Some((cut, count)) = block.and_then(|block| Some((block.first()?, block.len()))) {
+        let cuts = next.entry((Reverse(cut.stage), cut.length)).or_default();
+        cuts.push((place, count));
+    }
 }
 
 impl Figures {

@@ -37,6 +37,14 @@ const COURSE_LENGTH: u64 = 7200;
 /// # Panics
 /// Never: every seed makes a sound job.
 pub fn wall_runs(seed: u64) -> Job {
+    wall_rows(seed).job()
+}
+
+/// The rows of [`wall_runs`].
+///
+/// # Panics
+/// Never: every seed makes a sound job.
+pub fn wall_rows(seed: u64) -> Rows {
     let mut stream = Stream::scattered(seed);
     let stream = &mut stream;
     let mut rows = Rows::with_kerf(Length::from_mm(KERF));
@@ -55,7 +63,7 @@ pub fn wall_runs(seed: u64) -> Job {
     for (length, qty) in pieces(stream) {
         rows = rows.piece(mm(length), qty);
     }
-    rows.job()
+    rows
 }
 
 fn pieces(stream: &mut Stream) -> Vec<(u64, u64)> {

@@ -30,6 +30,7 @@ fn cut(length: u32, marks: &[&str], parts: Vec<RunPart>) -> Cut {
         ends: Ends::SQUARE,
         marks: marks.iter().map(|&mark| mark.to_owned()).collect(),
         spare: false,
+        stage: 1,
         parts,
     }
 }
@@ -123,7 +124,7 @@ fn parts_of_runs() {
     assert_eq!(
         bars[1]["cuts"],
         json!([{
-            "length_mm": 3000, "ends": null, "marks": ["T-02.1"], "spare": false,
+            "length_mm": 3000, "ends": null, "marks": ["T-02.1"], "spare": false, "stage": 1,
             "run": {
                 "mark": "T", "copy": 2, "part": 1, "of": 2, "from_mm": 0, "to_mm": 3000,
                 "from_support": null, "to_support": 5,

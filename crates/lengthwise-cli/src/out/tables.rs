@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::io;
 
 use lengthwise::job::{Job, JobInput, Material, Piece};
-use lengthwise::plan::{Cut, Cutting, MaterialPlan, Outcome, Plan, RunPart, Value};
+use lengthwise::plan::{BarGroup, Cut, Cutting, MaterialPlan, Outcome, Plan, RunPart, Value};
 use lengthwise::{Length, Origin, Price, Unit};
 
 use crate::json::{ends_text, proof_name, sold_text, square_off_text};
@@ -65,7 +65,8 @@ pub fn buying_list(plan: &Plan) -> io::Result<Vec<u8>> {
 
 /// One row per cut: `cut` counts from 1 along the bar, `length` is the setting of the stop. `ends` is
 /// empty where both are square, `opening` where no gap was taken off one. The rest is empty but for
-/// runs: `from` and `to` are places on the opening of the run, and supports count from 1.
+/// runs: `from` and `to` are places on the opening of the run, and supports count from 1. `by_tape`: longer than the stop reaches.
+/// `position`: where the piece ends along the bar, from its near end before squaring.
 pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
     let header = [
         "material",
@@ -85,6 +86,9 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
         "to",
         "from_support",
         "to_support",
+        "stage",
+        "by_tape",
+        "position",
     ];
     let mut rows = Vec::new();
     for (of_job, material) in job.materials().iter().zip(&plan.materials) {
@@ -94,7 +98,10 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
         let openings = openings(of_job);
         for bars in &cutting.bars {
             for (place, name) in bars.names.iter().enumerate() {
-                for (number, cut) in bars.cuts.iter().enumerate() {
+                let shapes = bars.cuts.iter().map(Cut::shape);
+                let positions = of_job.positions(near(of_job, bars), shapes);
+                for (number, (cut, position)) in bars.cuts.iter().zip(positions).enumerate() {
+                    let position = position.text(material.unit);
                     let start = [
                         material.name.clone(),
                         name.clone(),
@@ -103,6 +110,8 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
                         (number + 1).to_string(),
                     ];
                     let of_cut = cut_cells(cut, place, &openings, material.unit);
+                    let by_tape = of_job.stop_reach().is_some_and(|reach| cut.length > reach);
+                    let of_cut = of_cut.chain([cut.stage.to_string(), yes_no(by_tape), position]);
                     let mut cells = start.into_iter().chain(of_cut);
                     rows.push(std::array::from_fn(|_| cells.next().unwrap_or_default()));
                 }
@@ -110,6 +119,12 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
         }
     }
     table(header, rows)
+}
+
+/// What is squared off the near end of a bar.
+fn near(material: &Material, bars: &BarGroup) -> Length {
+    let bar = material.bars().get(bars.bar);
+    bar.map_or(Length::ZERO, |bar| bar.square_off().near)
 }
 
 /// A cut on one of the bars of its group, from its length on.

@@ -1,10 +1,10 @@
 //! The sheet for the saw: stop settings first, then every bar.
 
-use std::collections::BTreeMap;
 use std::fmt::Write;
 
+use itertools::Itertools;
 use lengthwise::job::{Material, SquareOff};
-use lengthwise::plan::{BarGroup, Cut, Cutting};
+use lengthwise::plan::{BarGroup, Cut, Cutting, StopSetting};
 use lengthwise::{Length, Unit};
 
 use super::buying::why_whole;
@@ -15,50 +15,59 @@ use super::layout::{counted, listing, paragraph, right, whole, widest};
 use super::marks::{marks_of_cuts, short_list};
 use super::measure;
 
-/// Pieces under this are pointed out: hands belong 300 mm away on either side of a cross-cut blade
-/// (guidance of the Health and Safety Executive); that a shorter piece is short is our inference.
-const SHORT: Length = Length::from_mm(300);
-
-/// The stops, longest first, each with its cuts and the bars they come from.
-pub fn stops(cutting: &Cutting, unit: Unit, ink: Ink) -> String {
-    let mut found: BTreeMap<Length, (usize, Vec<&str>)> = BTreeMap::new();
-    for bars in &cutting.bars {
-        for (place, cut) in bars.cuts.iter().enumerate() {
-            let (cuts, names) = found.entry(cut.length).or_default();
-            *cuts += bars.names.len();
-            let seen = bars
-                .cuts
-                .iter()
-                .take(place)
-                .any(|before| before.length == cut.length);
-            if !seen {
-                names.extend(bars.names.iter().map(String::as_str));
-            }
-        }
-    }
-    let rows: Vec<(String, String, &[&str], bool)> = found
+/// The settings of the stop in their order, each with its cuts and the bars they come from. Pieces shorter
+/// than what should be left to hold are pointed out: hands belong 300 mm away on either side of a
+/// cross-cut blade (guidance of the Health and Safety Executive); that a shorter piece is short is our
+/// inference.
+pub fn stops(cutting: &Cutting, material: &Material, unit: Unit, ink: Ink) -> String {
+    let settings = cutting.stop_settings();
+    let rows: Vec<(&StopSetting, String, String)> = settings
         .iter()
-        .rev()
-        .map(|(length, (cuts, names))| {
-            let cuts = counted(*cuts as u64, "cut", "cuts"); // widening on every platform
-            (length.text(unit), cuts, names.as_slice(), *length < SHORT)
+        .map(|setting| {
+            let of = |&(place, cuts): &(usize, usize)| cuts * bar_names(cutting, place).len();
+            let cuts: usize = setting.cuts.iter().map(of).sum();
+            let cuts = counted(cuts as u64, "cut", "cuts"); // widening on every platform
+            (setting, setting.length.text(unit), cuts)
         })
         .collect();
-    let stop_width = widest(rows.iter().map(|row| row.0.as_str()));
-    let cuts_width = widest(rows.iter().map(|row| row.1.as_str()));
+    let stop_width = widest(rows.iter().map(|row| row.1.as_str()));
+    let cuts_width = widest(rows.iter().map(|row| row.2.as_str()));
+    let has_stages = settings.iter().map(|setting| setting.stage).dedup().count() > 1;
     let mut out = heading("Set the stop", "measured from the squared end", ink);
-    for (stop, cuts, names, short) in rows {
-        let lead = format!("  stop {}:  ", right(&stop, stop_width));
+    let mut stage = 0;
+    for (setting, stop, cuts) in rows {
+        if has_stages && setting.stage != stage {
+            stage = setting.stage;
+            let _ = writeln!(out, "  Stage {stage}");
+        }
+        let word = word_for(setting.length, material);
+        let lead = format!("  {word} {}:  ", right(&stop, stop_width));
         let cuts = right(&cuts, cuts_width);
         let indent = lead.len() + cuts.len() + 7;
-        let mut names = short_list(names);
-        if short && let Some(last) = names.last_mut() {
+        let places = setting.cuts.iter();
+        let names = places.flat_map(|&(place, _)| bar_names(cutting, place));
+        let mut names = short_list(&names.map(String::as_str).collect::<Vec<_>>());
+        if setting.length < material.hold()
+            && let Some(last) = names.last_mut()
+        {
             last.push_str(" (short: clamp it)");
         }
         let text = listing(&format!("{lead}{cuts}, from "), &names, indent);
         out.push_str(&text.replacen(&stop, &ink.strong(&stop), 1));
     }
     out
+}
+
+fn bar_names(cutting: &Cutting, place: usize) -> &[String] {
+    cutting.bars.get(place).map_or(&[], |bars| &bars.names)
+}
+
+/// How a length is measured off: by the stop as far as it reaches.
+fn word_for(length: Length, material: &Material) -> &'static str {
+    match material.stop_reach() {
+        Some(reach) if length > reach => "tape",
+        _ => "stop",
+    }
 }
 
 /// A heading with a remark.
@@ -209,9 +218,12 @@ impl Group<'_> {
     fn stop(&self, block: &[Cut]) -> String {
         let length = block.first().map_or(Length::ZERO, |cut| cut.length);
         let length = length.text(self.unit);
+        let word = block
+            .first()
+            .map_or("stop", |cut| word_for(cut.length, self.material));
         match block.len() {
-            0 | 1 => format!("stop {length}"),
-            n => format!("stop {length} x {n}"),
+            0 | 1 => format!("{word} {length}"),
+            n => format!("{word} {length} x {n}"),
         }
     }
 
@@ -257,7 +269,7 @@ fn are_alike(one: &Cut, other: &Cut) -> bool {
         let part = cut.parts.first();
         part.map(|part| (part.part, part.of, part.from, part.to, part.to_support))
     };
-    let kind = |cut: &Cut| (cut.length, cut.ends, cut.spare, place(cut));
+    let kind = |cut: &Cut| (cut.length, cut.ends, cut.spare, cut.stage, place(cut));
     kind(one) == kind(other)
 }
 

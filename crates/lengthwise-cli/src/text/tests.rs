@@ -107,6 +107,7 @@ fn seven_battens_one_from_each_bar() {
             ends: Ends::SQUARE,
             marks: (1..=7).map(|n| format!("F-0{n}")).collect(),
             spare: false,
+            stage: 1,
             parts: vec![],
         }],
         blade: mm(3),
@@ -188,6 +189,7 @@ fn everything_at_once_in_inches() {
             "long shelf by the door-02".to_owned(),
         ],
         spare: false,
+        stage: 1,
         parts: vec![],
     };
     let short = |n: usize| Cut {
@@ -195,6 +197,7 @@ fn everything_at_once_in_inches() {
         ends: Ends::SQUARE,
         marks: vec![format!("K-0{n}")],
         spare: false,
+        stage: 1,
         parts: vec![],
     };
     let bought = BarGroup {

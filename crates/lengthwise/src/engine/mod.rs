@@ -23,6 +23,7 @@ mod refutation;
 mod runs;
 mod scan;
 mod search;
+mod setups;
 mod simplex;
 mod work;
 
@@ -38,6 +39,7 @@ use search::Search;
 
 pub(crate) use instance::{Instance, Item, Kind, Packing, gcd};
 pub(crate) use runs::Run;
+pub(crate) use setups::{Known, fewest_setups};
 pub(crate) use work::Meter;
 
 use crate::plan::{Effort, Stop};

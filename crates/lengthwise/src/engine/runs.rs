@@ -80,6 +80,33 @@ impl Run {
         &self.most
     }
 
+    /// The same run with some of its parts only.
+    pub fn only(&self, is_allowed: impl Fn(u32) -> bool) -> Run {
+        let parts = self.parts.iter().map(|reach| {
+            let allowed = reach.iter().filter(|(_, item)| is_allowed(*item));
+            allowed.copied().collect()
+        });
+        Run::new(parts.collect(), self.windows.clone(), self.most_joints)
+    }
+
+    /// For each stretch from one place to the next, the items of the parts that may lie over it: every
+    /// split has one of them.
+    pub fn over_each_stretch(&self) -> Vec<Vec<u32>> {
+        let parts = (0_u32..).zip(&self.parts);
+        let parts: Vec<(u32, u32, u32)> = parts
+            .flat_map(|(from, reach)| reach.iter().map(move |&(to, item)| (from, to, item)))
+            .collect();
+        let over = |stretch: u32| {
+            let over = parts.iter();
+            let over = over.filter(|&&(from, to, _)| from <= stretch && stretch < to);
+            let mut items: Vec<u32> = over.map(|&(.., item)| item).collect();
+            items.sort_unstable();
+            items.dedup();
+            items
+        };
+        (0..self.end()).map(over).collect()
+    }
+
     /// Parts and layers that one pass over the run goes through.
     pub fn work(&self) -> u64 {
         let parts: usize = self.parts.iter().map(Vec::len).sum();

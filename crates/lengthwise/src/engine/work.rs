@@ -73,6 +73,17 @@ impl<'a> Meter<'a> {
         self.spent
     }
 
+    /// A meter of its own for part of what is left, under the same clock. What it spends is to be spent
+    /// here too.
+    pub fn part(&self, work: u64) -> Meter<'a> {
+        Meter::new(work.min(self.left()), self.deadline, self.cancel, None)
+    }
+
+    /// Work that may still be spent.
+    pub fn left(&self) -> u64 {
+        self.limit.saturating_sub(self.spent)
+    }
+
     /// Time that one linear program may take.
     pub fn lp_time(&self) -> Duration {
         let left = self

@@ -14,6 +14,7 @@ use crate::problem::{Problem, RunOfKind};
 pub(super) struct Copy {
     pub mark: String,
     pub spare: bool,
+    pub stage: u64,
     pub part: Option<RunPart>,
 }
 
@@ -24,12 +25,14 @@ impl Copy {
             let part = copy.part.clone();
             part.map(|part| RunPart { copy: 0, ..part })
         };
-        self.spare == other.spare && without_copy(self) == without_copy(other)
+        self.spare == other.spare
+            && self.stage == other.stage
+            && without_copy(self) == without_copy(other)
     }
 }
 
-/// Hands out the copies of the pieces of each shape, in the order of the rows, spares last, bar by bar,
-/// so that neighbours in the list come off the same bar.
+/// Hands out the copies of the pieces of each shape, in the order of the stages and then of the rows,
+/// spares last, bar by bar, so that neighbours in the list come off the same bar.
 pub(super) struct Copies<'m> {
     queues: HashMap<Shape, Queue<'m>>,
 }
@@ -48,10 +51,11 @@ enum Lot<'m> {
 }
 
 impl Lot<'_> {
-    fn is_spare(&self) -> bool {
+    /// Spares last, and before them what is fixed first.
+    fn turn(&self) -> (bool, u64) {
         match self {
-            Lot::Pieces(piece) => piece.is_spare(),
-            Lot::Part(copy) => copy.spare,
+            Lot::Pieces(piece) => (piece.is_spare(), piece.stage()),
+            Lot::Part(copy) => (copy.spare, copy.stage),
         }
     }
 }
@@ -79,7 +83,7 @@ impl<'m> Copies<'m> {
                 .into_iter()
                 .map(|(_, _, shape, copy)| (shape, Lot::Part(copy))),
         );
-        lots.sort_by_key(|(_, lot)| lot.is_spare());
+        lots.sort_by_key(|(_, lot)| lot.turn());
         let mut queues: HashMap<Shape, Queue<'m>> = HashMap::new();
         for (shape, lot) in lots {
             queues.entry(shape).or_default().lots.push_back(lot);
@@ -95,6 +99,7 @@ impl<'m> Copies<'m> {
                 let copy = Copy {
                     mark: piece.copy_mark(queue.given),
                     spare: piece.is_spare(),
+                    stage: piece.stage(),
                     part: None,
                 };
                 queue.given += 1;
@@ -179,6 +184,7 @@ fn split(
                 format!("{whole}.{number}")
             },
             spare: piece.is_spare(),
+            stage: piece.stage(),
             part: Some(RunPart {
                 mark: piece.mark().to_owned(),
                 copy: piece.copy_number(copy),

@@ -1,17 +1,19 @@
 //! One material: searched, then laid out.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::Ordering;
 use std::time::Instant;
 
 use super::board::Board;
 use super::tiers::{Tiered, has_breaks};
 use super::{DEFAULT_WORK, Limits};
-use crate::engine::{self, Answer, Meter};
-use crate::job::{Joints, Material};
+use crate::engine::{self, Answer, Known, Meter, fewest_setups};
+use crate::job::{Joints, Material, Prefer};
 use crate::layout::{BarNames, Layout, lay_out, money};
+use crate::length::Length;
 use crate::plan::{
-    Anywhere, Certificate, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome, Preference,
-    Proof, SearchedMix, Stop, TriedPlaces, Value,
+    Anywhere, Certificate, Claim, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome,
+    Preference, Proof, SearchedMix, Stop, TriedPlaces, Value,
 };
 use crate::price::Price;
 use crate::problem::{NoProblem, Problem, RunOfKind};
@@ -20,6 +22,9 @@ use crate::problem::{NoProblem, Problem, RunOfKind};
 const SHARE_ANYWHERE: u32 = 8;
 /// And where lengths are so fine that tables are coarse, one in so many.
 const SHARE_FINE: u32 = 64;
+
+/// Fewer setups may take one part of the work in so many: about a second by default.
+const SHARE_SETUPS: u32 = 30;
 
 /// One material under the limits of the job.
 pub(super) struct Solver<'a> {
@@ -45,8 +50,8 @@ pub(super) enum Below {
 pub(super) enum Searched {
     /// There was nothing to search for.
     Settled(Outcome),
-    /// Patterns, or none.
-    Answered(Box<Problem>, Box<Answer>, Option<Box<Problem>>),
+    /// Patterns, or none; what was made good among equally cheap ones.
+    Answered(Box<Problem>, Box<Answer>, Option<Box<Problem>>, Preference),
     /// The best over all combinations of prices.
     Tiered(Box<Tiered>),
 }
@@ -61,9 +66,9 @@ impl Solver<'_> {
             board.done(name, None);
             return searched;
         }
-        let searched = self.look(Some(board));
+        let searched = self.preferred(self.look(Some(board)));
         match &searched {
-            Searched::Answered(problem, answer, _) => {
+            Searched::Answered(problem, answer, ..) => {
                 let best = answer.best.as_ref().map(|(cost, _)| *cost);
                 board.done(name, Some((problem, best, answer.bound)));
             }
@@ -80,6 +85,37 @@ impl Solver<'_> {
             Err(NoProblem::CostsTooFine) => Searched::Settled(Outcome::Unknown(Stop::CostsTooFine)),
             Err(NoProblem::Unknown(stop)) => Searched::Settled(Outcome::Unknown(stop)),
         }
+    }
+
+    /// Makes good what is asked for among equally cheap plans.
+    pub fn preferred(&self, mut searched: Searched) -> Searched {
+        if let Searched::Answered(problem, answer, _, preference) = &mut searched
+            && self.material.prefer() == Prefer::Setups
+            && let Some((_, packing)) = &mut answer.best
+        {
+            let mut meter = self.meter(SHARE_SETUPS, None);
+            let stops = stops(self.material, problem);
+            let known = Known {
+                instance: &problem.instance,
+                packing,
+                prices: &answer.prices,
+                scale: answer.scale,
+                stops: &stops,
+                tried_only: self.is_joined_anywhere(),
+            };
+            let setups = fewest_setups(known, &mut meter);
+            answer.effort.work += meter.spent();
+            *packing = setups.packing;
+            let claim = |found: u32, bound: u32| Claim {
+                found: u64::from(found),
+                bound: (bound > 0).then_some(u64::from(bound)),
+            };
+            *preference = Preference::Setups {
+                patterns: claim(setups.patterns, setups.patterns_bound),
+                moves: claim(setups.moves, setups.moves_bound),
+            };
+        }
+        searched
     }
 
     fn answer(&self, problem: Problem, board: Option<&Board<'_>>) -> Searched {
@@ -130,6 +166,17 @@ impl Solver<'_> {
             }
             (None, None) => Searched::Settled(Outcome::Unknown(Stop::Exhausted)),
         }
+    }
+
+    /// Whether joints may fall where they were not tried.
+    fn is_joined_anywhere(&self) -> bool {
+        let runs = self
+            .material
+            .pieces()
+            .iter()
+            .filter_map(|piece| piece.run());
+        runs.into_iter()
+            .any(|run| run.joints() == &Joints::Anywhere)
     }
 
     /// What holds wherever the joints of runs fall, where there are runs that may be joined anywhere.
@@ -220,6 +267,22 @@ impl Solver<'_> {
     }
 }
 
+/// The setting of the stop for each item; none where it is out of reach.
+fn stops(material: &Material, problem: &Problem) -> Vec<Option<u32>> {
+    let items = (0_u32..).take(problem.instance.items.len());
+    let lengths: Vec<Option<Length>> = items
+        .map(|item| Some(problem.shape_of(item)?.length))
+        .map(|length| {
+            let reach = material.stop_reach();
+            length.filter(|&length| reach.is_none_or(|reach| length <= reach))
+        })
+        .collect();
+    let settings: BTreeSet<Length> = lengths.iter().flatten().copied().collect();
+    let settings: BTreeMap<Length, u32> = settings.into_iter().zip(0..).collect();
+    let number = |length: Option<Length>| settings.get(&length?).copied();
+    lengths.into_iter().map(number).collect()
+}
+
 /// The plan of one search, with what another proved for it: its joints lie at places that were tried,
 /// and nothing less costs less wherever they lie.
 fn wherever_joints_fall(problem: &Problem, found: Answer, proven: Answer) -> Answer {
@@ -246,14 +309,22 @@ fn wherever_joints_fall(problem: &Problem, found: Answer, proven: Answer) -> Ans
 
 impl Searched {
     fn answered(problem: Problem, answer: Answer, proven_on: Option<Problem>) -> Searched {
-        Searched::Answered(Box::new(problem), Box::new(answer), proven_on.map(Box::new))
+        let proven_on = proven_on.map(Box::new);
+        Searched::Answered(
+            Box::new(problem),
+            Box::new(answer),
+            proven_on,
+            Preference::AsFound,
+        )
     }
 
     /// Bars with names and pieces with marks.
     pub fn lay_out(self, material: &Material, names: &mut BarNames) -> (Outcome, Effort) {
-        let (problem, mut answer, proven_on) = match self {
+        let (problem, mut answer, proven_on, preference) = match self {
             Searched::Settled(outcome) => return (outcome, Effort::default()),
-            Searched::Answered(problem, answer, proven_on) => (problem, answer, proven_on),
+            Searched::Answered(problem, answer, proven_on, preference) => {
+                (problem, answer, proven_on, preference)
+            }
             Searched::Tiered(tiered) => return tiered.lay_out(material, names),
         };
         let proven_on = proven_on.as_deref().unwrap_or(&problem);
@@ -264,7 +335,18 @@ impl Searched {
             Some(layout) => planned(material, (&problem, proven_on), &answer, cost, layout),
             None => Outcome::Unknown(Stop::CostsTooFine),
         };
+        let outcome = with_preference(outcome, preference);
         (outcome, answer.effort)
+    }
+}
+
+fn with_preference(outcome: Outcome, preference: Preference) -> Outcome {
+    match outcome {
+        Outcome::Planned(cutting) => Outcome::Planned(Box::new(Cutting {
+            preference,
+            ..*cutting
+        })),
+        other => other,
     }
 }
 

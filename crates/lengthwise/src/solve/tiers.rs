@@ -10,11 +10,11 @@
 
 use super::board::Board;
 use super::material::{Below, Searched, Solver, certificate, tried, without_plan};
-use crate::engine::{Answer, Packing};
+use crate::engine::{self, Answer, Packing};
 use crate::job::{Bar, Material, Sold, Supply, Tier};
 use crate::layout::{BarNames, lay_out, money};
 use crate::plan::{
-    Certificate, Combination, Cutting, Effort, Outcome, Preference, Proof, Stop, Value,
+    Certificate, Claim, Combination, Cutting, Effort, Outcome, Preference, Proof, Stop, Value,
 };
 use crate::price::Price;
 use crate::problem::{NoProblem, Problem};
@@ -36,6 +36,7 @@ pub(super) fn has_breaks(material: &Material) -> bool {
 pub(super) struct Tiered {
     base: Problem,
     packing: Packing,
+    preference: Preference,
     bound: Price,
     stop: Option<Stop>,
     hand_settled: bool,
@@ -67,10 +68,76 @@ impl Solver<'_> {
             effort: Effort::default(),
             stop: None,
         };
-        match tree.grow(board) {
-            Ok(()) => tree.harvest(base),
-            Err(searched) => *searched,
+        if let Err(searched) = tree.grow(board) {
+            return *searched;
         }
+        let tiered = tree.harvest(base);
+        match tiered.and_then(|tiered| self.preferred_tiers(tiered)) {
+            Ok(tiered) => Searched::Tiered(Box::new(tiered)),
+            Err(stop) => Searched::Settled(Outcome::Unknown(stop)),
+        }
+    }
+
+    /// Makes good what is asked for among the plans that buy just this. Plans that cost the same may buy
+    /// otherwise, so nothing is proven of it.
+    fn preferred_tiers(&self, tiered: Tiered) -> Result<Tiered, Stop> {
+        let mut base = tiered.base;
+        let bars = bars_of(&tiered.packing, self.material.bars().len());
+        let kinds = base.instance.kinds.iter_mut().zip(self.material.bars());
+        for ((kind, bar), bars) in kinds.zip(bars) {
+            let bought = bar.cheapest_sales(bars);
+            if let Some((sales, ..)) = bought.filter(|_| !bar.breaks().is_empty()) {
+                let bars = sales.saturating_mul(bar.bars_per_sale());
+                kind.available = Some(u32::try_from(bars).unwrap_or(u32::MAX));
+                (kind.cost, kind.pack) = (0, 1);
+            }
+        }
+        let cost = base.instance.cost_of(&tiered.packing);
+        let answer = Answer {
+            best: Some((cost, tiered.packing)),
+            bound: cost,
+            prices: vec![0; base.instance.items.len()],
+            tie_settled: tiered.hand_settled,
+            effort: tiered.effort,
+            ..engine::by_length_alone(&base.instance)
+        };
+        let as_found = Preference::AsFound;
+        let answered = Searched::Answered(Box::new(base), Box::new(answer), None, as_found);
+        let Searched::Answered(base, answer, _, preference) = self.preferred(answered) else {
+            return Err(Stop::Exhausted); // never: it changes nothing else
+        };
+        let Answer { best, effort, .. } = *answer;
+        Ok(Tiered {
+            base: *base,
+            packing: best.ok_or(Stop::Exhausted)?.1,
+            preference: unproven(preference),
+            bound: tiered.bound,
+            stop: tiered.stop,
+            hand_settled: tiered.hand_settled,
+            combinations: tiered.combinations,
+            effort,
+        })
+    }
+}
+
+/// The figures of a preference without what is proven of them.
+fn unproven(preference: Preference) -> Preference {
+    fn found<T>(claim: Claim<T>) -> Claim<T> {
+        Claim {
+            bound: None,
+            ..claim
+        }
+    }
+    match preference {
+        Preference::AsFound => Preference::AsFound,
+        Preference::Offcuts { spare, offcuts } => Preference::Offcuts {
+            spare: found(spare),
+            offcuts: offcuts.into_iter().map(found).collect(),
+        },
+        Preference::Setups { patterns, moves } => Preference::Setups {
+            patterns: found(patterns),
+            moves: found(moves),
+        },
     }
 }
 
@@ -245,7 +312,7 @@ impl Tree<'_> {
             below: self.below(open.beforehand),
         };
         let (problem, answer, proven_on) = match solver.look(None) {
-            Searched::Answered(problem, answer, proven_on) => (problem, answer, proven_on),
+            Searched::Answered(problem, answer, proven_on, _) => (problem, answer, proven_on),
             settled => return Err(Box::new(settled)),
         };
         add(&mut self.effort, answer.effort);
@@ -366,10 +433,10 @@ impl Tree<'_> {
     }
 
     /// The best plan with its proof.
-    fn harvest(self, base: Problem) -> Searched {
+    fn harvest(self, base: Problem) -> Result<Tiered, Stop> {
         let bound = self.bound();
         let Some(best) = &self.best else {
-            return Searched::Settled(Outcome::Unknown(self.stop.unwrap_or(Stop::Exhausted)));
+            return Err(self.stop.unwrap_or(Stop::Exhausted));
         };
         let mut combinations = Vec::new();
         let mut hand_settled = bound >= best.value;
@@ -407,15 +474,16 @@ impl Tree<'_> {
             }
         }
         let packing = best.packing.clone();
-        Searched::Tiered(Box::new(Tiered {
+        Ok(Tiered {
             base,
             packing,
+            preference: Preference::AsFound,
             bound,
             stop,
             hand_settled,
             combinations,
             effort: self.effort,
-        }))
+        })
     }
 
     /// Why a combination that might hold a better plan was left: its own reason where it is the only one
@@ -605,7 +673,7 @@ impl Tiered {
             uncut: layout.uncut,
             figures: layout.figures,
             hand_proof,
-            preference: Preference::AsFound,
+            preference: self.preference,
             certificate,
         })))
     }

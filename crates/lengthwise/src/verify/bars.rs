@@ -41,6 +41,13 @@ pub(super) fn check_group<'p>(
             });
         }
     }
+    let mut pairs = group.cuts.iter().zip(group.cuts.iter().skip(1));
+    if let Some((_, early)) = pairs.find(|(cut, next)| cut.stage > next.stage) {
+        return Err(Breach::StageAfterLater {
+            name: name(),
+            stage: early.stage,
+        });
+    }
     check_parts(facts, kind, group, name)
 }
 

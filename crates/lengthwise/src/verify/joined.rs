@@ -209,8 +209,15 @@ fn check_cut(parting: &Parting<'_>, mark: String, cut: &Cut, part: &RunPart) -> 
     check_spare(parting.piece, mark, cut)
 }
 
-/// Whether a spare is called one, and nothing else is.
+/// Whether a spare is called one, and nothing else is, and the stage is that of the piece.
 pub(super) fn check_spare(piece: &Piece, mark: String, cut: &Cut) -> Result<(), Breach> {
+    if cut.stage != piece.stage() {
+        return Err(Breach::WrongStage {
+            mark,
+            plan: cut.stage,
+            job: piece.stage(),
+        });
+    }
     match (cut.spare, piece.is_spare()) {
         (true, false) => Err(Breach::SpareNotAsked { mark }),
         (false, true) => Err(Breach::SpareNotSaid { mark }),

@@ -228,6 +228,24 @@ pub enum Breach {
         /// In the job.
         job: Ends,
     },
+    /// A piece is cut in another stage.
+    #[error("piece {mark} is cut in stage {plan}, the job asks for stage {job}")]
+    WrongStage {
+        /// The mark of the piece.
+        mark: String,
+        /// In the plan.
+        plan: u64,
+        /// In the job.
+        job: u64,
+    },
+    /// A piece comes off a bar after one of a later stage.
+    #[error("bar {name} is cut for stage {stage} after a later one")]
+    StageAfterLater {
+        /// The name of the first bar of the group.
+        name: String,
+        /// The stage.
+        stage: u64,
+    },
     /// A piece is cut that nobody asked for.
     #[error("the job asks for no piece {mark}")]
     NoSuchPiece {

@@ -81,6 +81,7 @@ fn cut(length: u32, marks: &[&str]) -> Cut {
         ends: Ends::SQUARE,
         marks: marks.iter().map(|&mark| mark.to_owned()).collect(),
         spare: false,
+        stage: 1,
     }
 }
 
@@ -401,6 +402,8 @@ fn tampered_bars() {
 fn tampered_pieces() {
     refused! { &mixed_job(), &mixed_cutting();
         c: c.bars[0].cuts[1].marks[0] = "F-01".into() => Breach::CutTwice { .. },
+        c: c.bars[0].cuts[0].stage = 2 => Breach::StageAfterLater { stage: 1, .. },
+        c: c.bars[0].cuts[1].stage = 2 => Breach::WrongStage { plan: 2, job: 1, .. },
         c: c.bars[0].cuts[1].marks[0] = "F-03".into() => Breach::NotCut { .. },
         c: {
             c.bars[0].cuts[1].length = mm(1451);
@@ -1035,6 +1038,7 @@ fn a_hundred_thousand_pieces() {
                 ends: Ends::SQUARE,
                 marks: vec![piece.copy_mark(copy)],
                 spare: false,
+                stage: 1,
             });
         }
     }

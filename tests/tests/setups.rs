@@ -1,0 +1,292 @@
+//! The preference for few setups: cost untouched, the fewest patterns there are against exhaustive search,
+//! a theorem and a published example; the bound never above any of them.
+//!
+//! Run with `--nocapture` to see the shares; `SETUPS_JOBS=5000` in the environment tries that many.
+
+#![allow(clippy::panic, clippy::unwrap_used)]
+
+use std::collections::BTreeSet;
+
+use lengthwise::job::Prefer;
+use lengthwise::plan::{Claim, Cutting, Preference};
+use lengthwise_tests::answer::{Answer, answer, units};
+use lengthwise_tests::exhaustive::Best;
+use lengthwise_tests::generate::small::{Sales, small_job};
+use lengthwise_tests::generate::stream::Stream;
+use lengthwise_tests::patterns::fewest_patterns;
+use lengthwise_tests::rows::checked;
+use lengthwise_tests::small::{SmallBar, SmallHand, SmallJob, SmallSold};
+
+/// Jobs of each sort.
+const JOBS: u64 = 300;
+/// At least so many of a hundred must have the fewest patterns there are, and so many a bound that says so.
+const FEWEST_PERCENT: u64 = 98;
+const PROVEN_PERCENT: u64 = 90;
+
+/// Plans with few setups.
+fn planned(job: &SmallJob) -> Option<Box<Cutting>> {
+    let mut input = job.input();
+    input.saw.prefer = Prefer::Setups;
+    match answer(&checked(input)) {
+        Answer::Planned(cutting) => Some(cutting),
+        _ => None,
+    }
+}
+
+fn claims(cutting: &Cutting) -> (Claim<u64>, Claim<u64>) {
+    match &cutting.preference {
+        Preference::Setups { patterns, moves } => (*patterns, *moves),
+        other => panic!("setups were preferred: {other:?}"),
+    }
+}
+
+/// Counted from the plan: ways of cutting a bar, and lengths.
+fn counted(cutting: &Cutting) -> (u64, u64) {
+    let patterns = cutting.bars.iter().map(|group| {
+        let mut cuts: Vec<_> = group.cuts.iter().map(|cut| cut.length).collect();
+        cuts.sort();
+        (group.bar, cuts)
+    });
+    let lengths = cutting.bars.iter().flat_map(|group| &group.cuts);
+    let lengths: BTreeSet<_> = lengths.map(|cut| cut.length).collect();
+    let patterns: BTreeSet<_> = patterns.collect();
+    (patterns.len() as u64, lengths.len() as u64)
+}
+
+/// Jobs of few lengths that are needed several times, on coarse bars, so that much fits in many ways.
+fn repeated_job(seed: u64) -> SmallJob {
+    let mut stream = Stream::scattered(seed);
+    let stream = &mut stream;
+    let longest = stream.pick(&[10, 12, 20, 30, 60]);
+    let stock = (0..stream.whole(1, 3)).map(|_| {
+        let length = stream.whole(longest / 2, longest);
+        SmallBar {
+            length,
+            pence: stream.pick(&[length, length, length + 1, 10]),
+            sold: stream.pick(&[
+                SmallSold::Each,
+                SmallSold::Each,
+                SmallSold::Each,
+                SmallSold::Pack(2),
+            ]),
+            available: None,
+        }
+    });
+    let stock: Vec<SmallBar> = stock.collect();
+    let in_hand = (0..stream.pick(&[0, 0, 1, 2])).map(|_| SmallHand {
+        length: stream.whole(longest / 3, longest),
+        available: stream.pick(&[1, 2, 3]),
+        square: (0, 0),
+        worth: None,
+    });
+    let in_hand = in_hand.collect();
+    let longest = stock.iter().map(|bar| bar.length).max().unwrap();
+    let mut left = stream.whole(4, 12);
+    let mut pieces = Vec::new();
+    while left > 0 {
+        let qty = stream.whole(1, 6).min(left);
+        pieces.push((stream.whole(2, longest), qty.unsigned_abs()));
+        left -= qty;
+    }
+    SmallJob {
+        grain_nm: 1_000_000,
+        kerf: stream.pick(&[0, 0, 1]),
+        per_cut: 0,
+        square: (0, 0),
+        priced: stream.chance(70),
+        pieces,
+        stock,
+        in_hand,
+    }
+}
+
+#[derive(Debug, Default)]
+struct Tally {
+    planned: u64,
+    fewest: u64,
+    proven: u64,
+    wrong: Vec<String>,
+}
+
+impl Tally {
+    fn add(&mut self, what: &str, job: &SmallJob) {
+        let Some(cutting) = planned(job) else {
+            return;
+        };
+        self.planned += 1;
+        if let Err(why) = self.compare(job, &cutting) {
+            self.wrong.push(format!("{what}: {why}\n{job:?}"));
+        }
+    }
+
+    fn compare(&mut self, job: &SmallJob, cutting: &Cutting) -> Result<(), String> {
+        let Answer::Planned(plain) = answer(&job.job()) else {
+            return Err("planned with few setups only".to_owned());
+        };
+        let hand = |cutting: &Cutting| cutting.figures.hand_cut_into;
+        if plain.value != cutting.value
+            || plain.bound != cutting.bound
+            || hand(&plain) != hand(cutting)
+        {
+            return Err(format!("{:?} became {:?}", plain.value, cutting.value));
+        }
+        let (patterns, moves) = claims(cutting);
+        if (patterns.found, moves.found) != counted(cutting) {
+            return Err(format!(
+                "{patterns:?}, {moves:?}, but {:?}",
+                counted(cutting)
+            ));
+        }
+        // Every length has to be cut, whatever the plan.
+        let lengths: BTreeSet<i64> = job.pieces.iter().map(|&(length, _)| length).collect();
+        if moves.found != lengths.len() as u64 || moves.bound != Some(moves.found) {
+            return Err(format!("{moves:?} for {lengths:?}"));
+        }
+        let best = Best {
+            value: units(cutting.value),
+            hand_nm: i128::from(cutting.figures.hand_cut_into.nm()),
+        };
+        let fewest = fewest_patterns(job, best).ok_or("no plan of this cost")? as u64;
+        let bound = patterns.bound.unwrap_or(0);
+        self.fewest += u64::from(patterns.found == fewest);
+        self.proven += u64::from(patterns.found == bound);
+        if patterns.found < fewest || bound > fewest {
+            return Err(format!("{patterns:?}, but the fewest are {fewest}"));
+        }
+        Ok(())
+    }
+
+    fn judge(&self, what: &str) {
+        println!(
+            "{what}: {} planned, {} with the fewest patterns, {} proven",
+            self.planned, self.fewest, self.proven
+        );
+        assert!(self.wrong.is_empty(), "{}", self.wrong.join("\n\n"));
+        assert!(
+            self.fewest * 100 >= self.planned * FEWEST_PERCENT,
+            "{self:?}"
+        );
+        assert!(
+            self.proven * 100 >= self.planned * PROVEN_PERCENT,
+            "{self:?}"
+        );
+    }
+}
+
+fn jobs() -> u64 {
+    let jobs = std::env::var("SETUPS_JOBS").ok();
+    jobs.and_then(|jobs| jobs.parse().ok()).unwrap_or(JOBS)
+}
+
+#[test]
+fn fewest_of_repeated_pieces() {
+    let mut tally = Tally::default();
+    for seed in 1..=jobs() {
+        tally.add(&format!("repeated {seed}"), &repeated_job(seed));
+    }
+    tally.judge("repeated pieces");
+}
+
+#[test]
+fn fewest_of_small_jobs_of_every_kind() {
+    let mut tally = Tally::default();
+    for seed in 1..=jobs() {
+        tally.add(&format!("mixed {seed}"), &small_job(seed, Sales::Mixed));
+    }
+    tally.judge("small jobs");
+}
+
+fn one_bar(length: i64, pieces: &[(i64, u64)]) -> SmallJob {
+    SmallJob {
+        grain_nm: 1_000_000,
+        kerf: 0,
+        per_cut: 0,
+        square: (0, 0),
+        priced: true,
+        pieces: pieces.to_vec(),
+        stock: vec![SmallBar {
+            length,
+            pence: 100,
+            sold: SmallSold::Each,
+            available: None,
+        }],
+        in_hand: vec![],
+    }
+}
+
+/// Where any two pieces fit on a bar and no three do, and the number of pieces is even, the fewest
+/// patterns are the kinds of piece less the most disjoint sets of them that fall into two halves of equal
+/// demand. Source: McDiarmid, Discrete Appl. Math. 98 (1999) 121-130, its abstract.
+#[test]
+fn a_theorem_about_pairs() {
+    let (mut fewest, mut proven) = (0, 0);
+    for seed in 1..=60 {
+        let mut stream = Stream::scattered(seed);
+        let kinds = stream.whole(2, 7);
+        let mut demand: Vec<u64> = (0..kinds)
+            .map(|_| stream.whole(1, 14).unsigned_abs())
+            .collect();
+        let odd = demand.iter().sum::<u64>() % 2;
+        demand[0] += odd;
+        // 34 to 40 of 100: two fit, three do not.
+        let lengths = [40, 39, 38, 37, 36, 35, 34];
+        let pieces: Vec<(i64, u64)> = lengths.into_iter().zip(demand.iter().copied()).collect();
+        let least = demand.len() as u64 - disjoint_balanced(&demand, (1 << demand.len()) - 1);
+        let cutting = planned(&one_bar(100, &pieces)).unwrap();
+        let (patterns, _) = claims(&cutting);
+        assert!(patterns.found >= least, "{demand:?}: {patterns:?}, {least}");
+        assert!(
+            patterns.bound <= Some(least),
+            "{demand:?}: {patterns:?}, {least}"
+        );
+        fewest += u64::from(patterns.found == least);
+        proven += u64::from(patterns.bound == Some(least));
+    }
+    println!("pairs: 60 planned, {fewest} with the fewest patterns, {proven} proven");
+    assert!(fewest >= 57, "{fewest}");
+}
+
+/// The most disjoint sets, out of these kinds, that fall into two halves of equal demand.
+fn disjoint_balanced(demand: &[u64], of: usize) -> u64 {
+    let subsets = |of: usize| (1..=of).filter(move |set| set & of == *set);
+    let sum = |set: usize| -> u64 {
+        let chosen = demand
+            .iter()
+            .enumerate()
+            .filter(|(at, _)| set >> at & 1 == 1);
+        chosen.map(|(_, demand)| demand).sum()
+    };
+    let is_balanced = |set: usize| subsets(set).any(|half| 2 * sum(half) == sum(set));
+    let sets = subsets(of).filter(|&set| is_balanced(set));
+    let counts = sets.map(|set| 1 + disjoint_balanced(demand, of & !set));
+    counts.max().unwrap_or(0)
+}
+
+/// Rolls of 5600 for 13 widths: 73 rolls, and with that waste no fewer than 10 patterns.
+/// Source: the worked example of the article "Cutting stock problem" of the English Wikipedia.
+#[test]
+fn the_paper_machine_of_the_encyclopedia() {
+    let pieces = [
+        (1380, 22),
+        (1520, 25),
+        (1560, 12),
+        (1710, 14),
+        (1820, 18),
+        (1880, 18),
+        (1930, 20),
+        (2000, 10),
+        (2050, 12),
+        (2100, 14),
+        (2140, 16),
+        (2150, 18),
+        (2200, 20),
+    ];
+    let cutting = planned(&one_bar(5600, &pieces)).unwrap();
+    let (patterns, moves) = claims(&cutting);
+    println!("paper machine: {patterns:?}");
+    let rolls: usize = cutting.bars.iter().map(|group| group.names.len()).sum();
+    assert_eq!(rolls, 73);
+    assert_eq!(moves.found, 13);
+    assert!(patterns.bound <= Some(10), "{patterns:?}");
+    assert!((10..=11).contains(&patterns.found), "{patterns:?}");
+}
