@@ -19,4 +19,5 @@ pub mod run_parts;
 pub mod several;
 pub mod small;
 pub mod small_breaks;
+pub mod small_quotes;
 pub mod small_runs;

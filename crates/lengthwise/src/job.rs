@@ -21,6 +21,7 @@ mod tests;
 
 pub(crate) use breaks::Tier;
 pub use breaks::{MOST_BREAKS, PriceBreak};
+pub(crate) use check::key as name_key;
 pub use ends::{Angle, EndGap, Ends, Shape};
 pub use movement::{Expansion, TemperatureRange};
 pub use note::Note;

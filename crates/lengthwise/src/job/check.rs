@@ -160,7 +160,7 @@ struct Draft<'a> {
 }
 
 /// Names are compared without regard to case and repeated blanks.
-fn key(name: &str) -> String {
+pub(crate) fn key(name: &str) -> String {
     name.split_whitespace().join(" ").to_lowercase()
 }
 
