@@ -41,7 +41,7 @@ impl Tally {
     fn add(&mut self, small: &SmallQuotes) -> Result<(), String> {
         let input = small.input();
         let quotes = input.validate().map_err(|faults| faults.to_string())?;
-        let compared = quotes.clone().compare(&Limits::default());
+        let compared = quotes.compare(&Limits::default());
         for (job, plan) in quotes.jobs().zip(&compared.plans) {
             verify(job, plan).map_err(|refusal| format!("refused: {refusal}"))?;
             self.plans += 1;

@@ -1,6 +1,7 @@
 //! The plan as JSON. Field names are a promise; lengths are exact numbers of millimetres; money is
 //! text.
 
+mod quotes;
 mod stand_alone;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -16,6 +17,7 @@ use serde::Serialize;
 use serde_json::value::RawValue;
 
 use crate::text::words;
+pub use quotes::QuotesJson;
 pub use stand_alone::StandAlone;
 
 /// A number of millimetres, digit by digit: no float comes between.

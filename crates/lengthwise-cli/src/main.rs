@@ -8,6 +8,7 @@ mod exit;
 mod json;
 mod out;
 mod progress;
+mod quotes;
 mod read;
 mod report;
 mod settings;
@@ -36,6 +37,7 @@ fn main() -> ExitCode {
         Command::Plan(args) => plan(&args),
         Command::Check(args) => check(&args),
         Command::Ask(args) => ask(&args),
+        Command::Quotes(args) => quotes::quotes(&args),
     };
     exit.into()
 }

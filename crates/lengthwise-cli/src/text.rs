@@ -12,6 +12,7 @@ mod marks;
 mod measure;
 pub mod notes;
 mod openings;
+pub mod quotes;
 mod sheet;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]

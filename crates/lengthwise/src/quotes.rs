@@ -48,7 +48,7 @@ use std::time::Instant;
 pub use input::{Quote, QuotesInput};
 pub use split::{Estimate, MOST_QUOTES, Split, TooManyQuotes, cheapest_split};
 
-use crate::job::Job;
+use crate::job::{Job, Note};
 use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
 use crate::price::Price;
 use crate::solve::{Limits, solve};
@@ -151,9 +151,29 @@ impl Quotes {
         self.jobs.iter().map(|part| &part.job)
     }
 
+    /// The names of the materials, in the order in which the pieces name them.
+    pub fn materials(&self) -> &[String] {
+        &self.materials
+    }
+
+    /// What the person should know before trusting the comparison: the notes of all quotes, each once.
+    pub fn notes(&self) -> Vec<Note> {
+        let mut notes: Vec<Note> = Vec::new();
+        let bought = self.jobs.iter().filter(|part| !part.from_hand);
+        for note in bought.flat_map(|part| part.job.notes()) {
+            let is_of_openings = |note: &Note| matches!(note, Note::OpeningsNotDeducted { .. });
+            // One is enough: it speaks of all rows.
+            let is_told = is_of_openings(note) && notes.iter().any(is_of_openings);
+            if !is_told && !notes.contains(note) {
+                notes.push(note.clone());
+            }
+        }
+        notes
+    }
+
     /// Plans all of them and finds the cheapest way. A limit by the clock is for all together, one of work
     /// for each material of each quote.
-    pub fn compare(self, limits: &Limits<'_>) -> Comparison {
+    pub fn compare(&self, limits: &Limits<'_>) -> Comparison {
         let begun = Instant::now();
         let count = self.jobs.len();
         let plans = self.jobs.iter().enumerate().map(|(place, part)| {
@@ -171,7 +191,7 @@ impl Quotes {
     }
 
     /// The comparison that follows from plans of these jobs.
-    fn with_plans(self, plans: Vec<Plan>) -> Comparison {
+    fn with_plans(&self, plans: Vec<Plan>) -> Comparison {
         let materials = self.materials.len();
         let mut compared = Comparison {
             offers: vec![vec![None; materials]; self.quotes.len()],
@@ -179,8 +199,8 @@ impl Quotes {
             from_hand_bounds: vec![None; materials],
             alone: Vec::new(),
             cheapest: None,
-            materials: self.materials,
-            quotes: self.quotes,
+            materials: self.materials.clone(),
+            quotes: self.quotes.clone(),
             plans,
         };
         for (plan, part) in self.jobs.iter().enumerate() {

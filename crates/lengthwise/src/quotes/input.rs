@@ -191,6 +191,9 @@ impl QuotesInput {
             is_in(&row.material) || (is_noted && asked.group(&row.material).is_none())
         };
         let mut stock: Vec<StockRow> = quote.stock.iter().filter(is_kept).cloned().collect();
+        for row in &mut stock {
+            row.delivery = None; // counted apart
+        }
         if from_hand {
             stock.retain(|row| is_in(&row.material));
             for row in &mut stock {
