@@ -3,7 +3,7 @@
 //!
 //! `BREAK_JOBS=1000` in the environment tries that many; `--nocapture` shows the shares.
 
-#![allow(clippy::expect_used)]
+#![allow(clippy::expect_used, clippy::panic)]
 
 use lengthwise::job::Prefer;
 use lengthwise::plan::{Cutting, Outcome, Proof};
@@ -155,4 +155,277 @@ fn price_breaks() {
     // The jobs are worth something only if the breaks matter in many.
     assert!(tally.lowered * 4 > tally.planned, "{tally:?}");
     assert!(tally.surplus * 50 > tally.planned, "{tally:?}");
+}
+
+mod tampering {
+    use lengthwise::job::PriceBreak;
+    use lengthwise::plan::{Combination, Cutting, Outcome, Proof, Value};
+    use lengthwise::verify::{Breach, Cell, Claim};
+    use lengthwise::{Job, Length, Plan, Price, solve, verify};
+    use lengthwise_tests::rows::{Rows, checked, mm};
+
+    fn price(text: &str) -> Price {
+        Price::parse(text, false).expect("a price")
+    }
+
+    /// Nineteen long pieces and some short ones; both kinds of bar have a break.
+    fn job() -> Job {
+        let mut input = Rows::with_kerf(Length::from_mm(3))
+            .piece(mm(2210), 19)
+            .piece(mm(1150), 9)
+            .stock(mm(3000), Some(price("5.90")))
+            .stock(mm(2400), Some(price("4.60")))
+            .input();
+        let lower = |from, text| PriceBreak {
+            from,
+            price: price(text),
+        };
+        input.stock[0].breaks = vec![lower(20, "5.40")];
+        input.stock[1].breaks = vec![lower(6, "4.20"), lower(30, "4.10")];
+        checked(input)
+    }
+
+    fn cutting(plan: &mut Plan) -> &mut Cutting {
+        match &mut plan.materials[0].outcome {
+            Outcome::Planned(cutting) => cutting,
+            other => panic!("no plan: {other:?}"),
+        }
+    }
+
+    /// The breach found once `tamper` has been at the plan of the job.
+    #[track_caller]
+    fn tampered(tamper: impl Fn(&mut Cutting)) -> Breach {
+        let job = job();
+        let mut plan = solve(&job, &Default::default());
+        let verified = verify(&job, &plan).expect("the plan itself holds");
+        assert!(verified.materials[0].rechecked.contains(&Claim::Optimal));
+        assert!(
+            verified.materials[0]
+                .rechecked
+                .contains(&Claim::LeastFromHand)
+        );
+        tamper(cutting(&mut plan));
+        verify(&job, &plan).expect_err("tampered with").breach
+    }
+
+    fn combinations(cutting: &mut Cutting) -> &mut Vec<Combination> {
+        assert!(cutting.certificate.combinations.len() > 1);
+        &mut cutting.certificate.combinations
+    }
+
+    #[test]
+    fn the_price_that_holds_for_what_is_bought() {
+        let breach = tampered(|cutting| cutting.buy[0].price = Some(price("4.60")));
+        let cell = Cell::Price;
+        assert!(
+            matches!(breach, Breach::Cell { cell: found, .. } if found == cell),
+            "{breach}"
+        );
+        let breach = tampered(|cutting| {
+            let line = &mut cutting.buy[0];
+            line.cost = line.cost.map(|_| price("1.00"));
+        });
+        assert!(matches!(breach, Breach::LineCost { .. }), "{breach}");
+    }
+
+    /// Nineteen for which twenty cost less, and one more than reaches the break.
+    #[test]
+    fn as_many_as_cost_least() {
+        let mut input = Rows::with_kerf(Length::from_mm(3))
+            .piece(mm(2210), 19)
+            .stock(mm(3000), Some(price("5.90")))
+            .input();
+        input.stock[0].breaks = vec![PriceBreak {
+            from: 20,
+            price: price("5.40"),
+        }];
+        let job = checked(input);
+        let breach = |bars: u64, each: &str| {
+            let mut plan = solve(&job, &Default::default());
+            verify(&job, &plan).expect("the plan itself holds");
+            assert_eq!(cutting(&mut plan).value, Value::Money(price("108")));
+            let line = &mut cutting(&mut plan).buy[0];
+            (line.bars, line.sales) = (bars, bars);
+            line.price = Some(price(each));
+            line.cost = price(each).checked_mul(bars);
+            verify(&job, &plan).expect_err("tampered with").breach
+        };
+        let said = Breach::MoreWouldCostLess {
+            bar: 0,
+            bought: 19,
+            cheapest: 20,
+        };
+        assert_eq!(breach(19, "5.90"), said);
+        let more = breach(21, "5.40");
+        assert!(
+            matches!(more, Breach::BoughtForNothing { bought: 21, .. }),
+            "{more}"
+        );
+    }
+
+    #[test]
+    fn every_combination_is_needed() {
+        let mut plan = solve(&job(), &Default::default());
+        let count = combinations(cutting(&mut plan)).len();
+        for place in 0..count {
+            let breach = tampered(|cutting| {
+                combinations(cutting).remove(place);
+            });
+            assert!(
+                matches!(breach, Breach::CombinationMissing { .. }),
+                "{breach}"
+            );
+        }
+        let breach = tampered(|cutting| cutting.certificate.combinations.clear());
+        assert!(
+            matches!(breach, Breach::CombinationMissing { .. }),
+            "{breach}"
+        );
+    }
+
+    #[test]
+    fn combinations_of_prices_that_are_not_there() {
+        for prices in [
+            vec![],
+            vec![Some(0)],
+            vec![Some(2), Some(0)],
+            vec![Some(0), Some(3)],
+        ] {
+            let breach = tampered(|cutting| combinations(cutting)[0].prices = prices.clone());
+            assert_eq!(breach, Breach::CombinationPrices { place: 0 }, "{prices:?}");
+        }
+        let breach = tampered(|cutting| {
+            let nested = combinations(cutting).clone();
+            combinations(cutting)[0].certificate.combinations = nested;
+        });
+        assert_eq!(breach, Breach::CombinationPrices { place: 0 });
+    }
+
+    /// A combination for other prices than it was made for proves too little, or leaves some uncovered.
+    #[test]
+    fn combinations_cannot_stand_in_for_each_other() {
+        let breach = tampered(|cutting| {
+            let all = combinations(cutting);
+            let last = all.len() - 1;
+            let prices = all[0].prices.clone();
+            all[0].prices = std::mem::replace(&mut all[last].prices, prices);
+        });
+        assert!(matches!(breach, Breach::Combination { .. }), "{breach}");
+    }
+
+    #[test]
+    fn bounds_of_combinations() {
+        let mut plan = solve(&job(), &Default::default());
+        let count = combinations(cutting(&mut plan)).len();
+        for place in 0..count {
+            let more = tampered(|cutting| {
+                let bound = &mut combinations(cutting)[place].bound;
+                *bound = bound.checked_add(price("5.00")).expect("a sum");
+            });
+            assert!(
+                matches!(more, Breach::Combination { .. }),
+                "{place}: {more}"
+            );
+            let less = tampered(|cutting| combinations(cutting)[place].bound = price("1.00"));
+            assert!(
+                matches!(less, Breach::CombinationBelowBound { .. }),
+                "{place}: {less}"
+            );
+        }
+    }
+
+    #[test]
+    fn prices_of_certificates() {
+        let with_prices = |cutting: &mut Cutting, change: &dyn Fn(&mut i64)| {
+            for combination in combinations(cutting) {
+                let certificate = &mut combination.certificate;
+                certificate
+                    .prices
+                    .iter_mut()
+                    .for_each(|(_, price)| change(price));
+                for refutation in &mut certificate.mixes.refutations {
+                    refutation.iter_mut().for_each(change);
+                }
+            }
+        };
+        let breach = tampered(|cutting| with_prices(cutting, &|price| *price = 0));
+        let Breach::Combination { breach, .. } = breach else {
+            panic!("{breach}");
+        };
+        assert!(matches!(*breach, Breach::BoundNotProven { .. }), "{breach}");
+        let breach = tampered(|cutting| with_prices(cutting, &|price| *price *= 3));
+        assert!(matches!(breach, Breach::Combination { .. }), "{breach}");
+    }
+
+    #[test]
+    fn nothing_to_combine_without_breaks() {
+        let input = Rows::with_kerf(Length::from_mm(3)).piece(mm(2210), 19);
+        let job = input.stock(mm(3000), Some(price("5.90"))).job();
+        let mut plan = solve(&job, &Default::default());
+        let certificate = cutting(&mut plan).certificate.clone();
+        cutting(&mut plan)
+            .certificate
+            .combinations
+            .push(Combination {
+                prices: vec![None],
+                bound: price("112.10"),
+                certificate,
+            });
+        let breach = verify(&job, &plan).expect_err("tampered with").breach;
+        assert_eq!(breach, Breach::NothingToCombine);
+    }
+
+    /// A wrong word about the length from hand: another bar of the same worth is cut into instead.
+    #[test]
+    fn least_from_hand() {
+        let mut input = Rows::with_kerf(Length::ZERO)
+            .piece(mm(1000), 1)
+            .stock(mm(3000), Some(price("5.90")))
+            .input();
+        input.stock[0].breaks = vec![PriceBreak {
+            from: 2,
+            price: price("1.00"),
+        }];
+        for length in [1500, 1200] {
+            let row =
+                lengthwise_tests::rows::plain_hand(input.stock[0].origin.clone(), mm(length), 1);
+            input.in_hand.push(row);
+        }
+        let job = checked(input.clone());
+        let mut plan = solve(&job, &Default::default());
+        verify(&job, &plan).expect("the plan itself holds");
+        assert_eq!(
+            cutting(&mut plan).figures.hand_cut_into,
+            Length::from_mm(1200)
+        );
+        assert_eq!(cutting(&mut plan).hand_proof, Proof::Optimal);
+        // The plan of the job without the shorter one cuts into 1500 and says that this is the least.
+        input.in_hand.pop();
+        let other = checked(input);
+        let mut wrong = solve(&other, &Default::default());
+        verify(&other, &wrong).expect("a plan of another job");
+        let mut combinations = cutting(&mut plan).certificate.combinations.clone();
+        combinations
+            .iter_mut()
+            .for_each(|combination| combination.prices = vec![None; 3]);
+        let uncut = cutting(&mut plan).uncut.clone();
+        let wrong_cutting = cutting(&mut wrong);
+        wrong_cutting.uncut = uncut
+            .into_iter()
+            .map(|bars| lengthwise::plan::UncutBars {
+                bar: 2,
+                length: Length::from_mm(1200),
+                ..bars
+            })
+            .collect();
+        let whole = |length: Length| length.checked_add(Length::from_mm(1200)).expect("a sum");
+        wrong_cutting.figures.total = whole(wrong_cutting.figures.total);
+        wrong_cutting.figures.saved = whole(wrong_cutting.figures.saved);
+        wrong_cutting.certificate.combinations = combinations;
+        let breach = verify(&job, &wrong).expect_err("not the least").breach;
+        let Breach::Combination { breach, .. } = breach else {
+            panic!("{breach}");
+        };
+        assert!(matches!(*breach, Breach::HandNotProven { .. }), "{breach}");
+    }
 }
