@@ -123,6 +123,12 @@ pub fn break_job(seed: u64) -> BreakJob {
             break job;
         }
     };
+    let breaks = breaks_for(&job, &mut stream);
+    BreakJob { job, breaks }
+}
+
+/// Breaks for the stock of a job, at counts that a few pieces can reach.
+pub fn breaks_for(job: &SmallJob, stream: &mut Stream) -> Vec<Vec<(u64, i64)>> {
     let mut breaks: Vec<Vec<(u64, i64)>> = Vec::new();
     for bar in &job.stock {
         let mut of_row = Vec::new();
@@ -152,5 +158,5 @@ pub fn break_job(seed: u64) -> BreakJob {
         }
         breaks.push(of_row);
     }
-    BreakJob { job, breaks }
+    breaks
 }

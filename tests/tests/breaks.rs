@@ -10,8 +10,12 @@ use lengthwise::plan::{Cutting, Outcome, Proof};
 use lengthwise::{solve, verify};
 use lengthwise_tests::answer::units;
 use lengthwise_tests::exhaustive::Best;
+use lengthwise_tests::generate::small_runs::{GRID, Sort, small_run_job};
+use lengthwise_tests::generate::stream::Stream;
 use lengthwise_tests::rows::checked;
-use lengthwise_tests::small_breaks::{BreakJob, break_job};
+use lengthwise_tests::run_oracle::{least_packed, splits, splits_on_grid};
+use lengthwise_tests::small::SmallJob;
+use lengthwise_tests::small_breaks::{BreakJob, break_job, breaks_for};
 
 const JOBS: u64 = 200;
 
@@ -155,6 +159,86 @@ fn price_breaks() {
     // The jobs are worth something only if the breaks matter in many.
     assert!(tally.lowered * 4 > tally.planned, "{tally:?}");
     assert!(tally.surplus * 50 > tally.planned, "{tally:?}");
+}
+
+/// Runs, whose joints are chosen together with what is bought, and so with the prices of that.
+#[test]
+fn price_breaks_with_runs() {
+    let jobs = asked_for() / 2;
+    let (mut planned, mut optimal, mut lowered, mut anywhere) = (0, 0, 0, 0);
+    for seed in 1..=jobs {
+        let sort = match seed % 3 {
+            0 => Sort::Alone,
+            1 => Sort::Courses,
+            _ => Sort::Anywhere,
+        };
+        let run_job = small_run_job(seed, sort);
+        if !run_job.base.priced {
+            continue;
+        }
+        let breaks = breaks_for(&run_job.base, &mut Stream::scattered(seed + 1_000_000));
+        let with_breaks = |job: &SmallJob| BreakJob {
+            job: job.clone(),
+            breaks: breaks.clone(),
+        };
+        let mut input = run_job.input();
+        input.stock = with_breaks(&run_job.base).input().stock;
+        let job = checked(input);
+        let plan = solve(&job, &Default::default());
+        let said = |why: &str| format!("seed {seed}: {why}\n{run_job:?}\n{breaks:?}");
+        if let Err(refusal) = verify(&job, &plan) {
+            panic!("{}", said(&format!("refused: {refusal}")));
+        }
+        let packed = |job: &SmallJob| with_breaks(job).best();
+        if sort == Sort::Anywhere {
+            // The least on a grid is no less than the least there is.
+            let on_grid = |run| splits_on_grid(&run_job, run, GRID);
+            let on_grid: Vec<_> = run_job.runs.iter().map(on_grid).collect();
+            let best = least_packed(&run_job, &on_grid, &packed);
+            if let (Outcome::Planned(cutting), Some(best)) = (&plan.materials[0].outcome, best) {
+                anywhere += 1;
+                let bound = units(cutting.bound);
+                assert!(
+                    bound <= best.value,
+                    "{}",
+                    said("a bound above the least there is")
+                );
+            }
+            continue;
+        }
+        let best = least_packed(&run_job, &splits(&run_job), &packed);
+        match (&plan.materials[0].outcome, best) {
+            (Outcome::Planned(cutting), Some(best)) => {
+                planned += 1;
+                let (value, bound) = (units(cutting.value), units(cutting.bound));
+                let is_optimal = cutting.proof == Proof::Optimal;
+                optimal += u64::from(is_optimal);
+                lowered += u64::from(!cutting.certificate.combinations.is_empty());
+                assert!(value >= best.value, "{}", said("below the least there is"));
+                assert!(
+                    bound <= best.value,
+                    "{}",
+                    said("a bound above the least there is")
+                );
+                assert!(
+                    !is_optimal || value == best.value,
+                    "{}",
+                    said("not optimal")
+                );
+            }
+            (Outcome::Planned(_), None) => panic!("{}", said("there is no plan")),
+            (Outcome::Impossible(_), Some(_)) => panic!("{}", said("there is a plan")),
+            _ => {}
+        }
+    }
+    println!(
+        "{jobs} jobs with runs: {planned} planned, {optimal} proven, {lowered} with breaks; {anywhere} \
+         joined anywhere"
+    );
+    assert!(
+        optimal * 100 >= planned * 98 && lowered * 2 > planned,
+        "too few are proven"
+    );
 }
 
 mod tampering {
