@@ -7,6 +7,7 @@ mod generated;
 mod hard;
 mod judged;
 mod lines;
+mod offcuts;
 mod peak;
 mod phase;
 mod plot;
@@ -47,6 +48,8 @@ enum Command {
     Hard(hard::Arguments),
     /// Plan jobs with and without the wish for few setups.
     Setups(setups::Arguments),
+    /// Plan jobs and tell what is proven of their offcuts.
+    Offcuts(offcuts::Arguments),
     /// Plan jobs of tenfold growing size.
     Scale(scale::Arguments),
     /// Measure how late a search notices that its time is up: exits with 1 above 0.2 s.
@@ -66,6 +69,7 @@ fn main() -> ExitCode {
         Command::Courses(arguments) => walls::run_courses(&arguments),
         Command::Hard(arguments) => hard::run(&arguments),
         Command::Setups(arguments) => setups::run(&arguments),
+        Command::Offcuts(arguments) => offcuts::run(&arguments),
         Command::Scale(arguments) => scale::run(&arguments),
         Command::Stops(arguments) => stops::run(&arguments),
     };

@@ -21,3 +21,4 @@ pub mod small;
 pub mod small_breaks;
 pub mod small_quotes;
 pub mod small_runs;
+pub mod spoiling;

@@ -9,12 +9,23 @@ use std::collections::BTreeMap;
 use crate::exhaustive::{Best, bought_cost, counts_money, hand_cost};
 use crate::small::SmallJob;
 
-/// A kind of bar, and how many of each length lie on a bar.
-type Pattern = (usize, Vec<u64>);
+/// A kind of bar (a row of the job, bought ones first), and how many of each length lie on a bar, the longest
+/// length first.
+pub type Pattern = (usize, Vec<u64>);
 
 /// The fewest patterns of all plans of exactly this value and length from hand; `None` where there is no
 /// such plan. A pattern is a kind of bar (a row of the job) with what is cut from it.
 pub fn fewest_patterns(job: &SmallJob, best: Best) -> Option<usize> {
+    let mut fewest: Option<usize> = None;
+    every_plan(job, best, &mut |patterns| {
+        fewest = Some(fewest.unwrap_or(usize::MAX).min(patterns.len()));
+    });
+    fewest
+}
+
+/// Shows every plan of exactly this value and length from hand, perhaps several times: patterns and how
+/// often each is cut.
+pub fn every_plan(job: &SmallJob, best: Best, visit: &mut dyn FnMut(&BTreeMap<Pattern, u64>)) {
     let mut demand: BTreeMap<i64, u64> = BTreeMap::new();
     for &(length, qty) in &job.pieces {
         *demand.entry(length).or_default() += qty;
@@ -33,10 +44,9 @@ pub fn fewest_patterns(job: &SmallJob, best: Best) -> Option<usize> {
         usable,
         lengths,
         patterns: BTreeMap::new(),
-        fewest: None,
+        visit,
     };
     trial.next_bar(&demand);
-    trial.fewest
 }
 
 struct Trial<'a> {
@@ -47,7 +57,7 @@ struct Trial<'a> {
     lengths: Vec<i64>,
     bars: Vec<u64>,
     patterns: BTreeMap<Pattern, u64>,
-    fewest: Option<usize>,
+    visit: &'a mut dyn FnMut(&BTreeMap<Pattern, u64>),
 }
 
 impl Trial<'_> {
@@ -57,8 +67,7 @@ impl Trial<'_> {
         }
         let Some(first) = left.iter().position(|&left| left > 0) else {
             if self.cost() == Some(self.best) {
-                let fewest = self.fewest.unwrap_or(usize::MAX);
-                self.fewest = Some(fewest.min(self.patterns.len()));
+                (self.visit)(&self.patterns);
             }
             return;
         };

@@ -1,13 +1,15 @@
 //! The plan as JSON. Field names are a promise; lengths are exact numbers of millimetres; money is
 //! text.
 
+mod mishaps;
+mod preferred;
 mod quotes;
 mod stand_alone;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
 
-use lengthwise::job::{Ends, Sold, SquareOff};
+use lengthwise::job::{Ends, Job, Sold, SquareOff};
 use lengthwise::plan::{
     BarGroup, Cut, Cutting, Figures, MaterialPlan, Outcome, Plan, Proof, Purchase, RunPart,
     UncutBars, Value,
@@ -16,7 +18,11 @@ use lengthwise::{Length, Price, Unit};
 use serde::Serialize;
 use serde_json::value::RawValue;
 
+use crate::insurance::Cover;
+use preferred::PreferenceJson;
+
 use crate::text::words;
+use mishaps::MishapsJson;
 pub use quotes::QuotesJson;
 pub use stand_alone::StandAlone;
 
@@ -62,6 +68,9 @@ struct MaterialJson {
     bars: Vec<BarsJson>,
     uncut: Vec<UncutJson>,
     figures: Option<FiguresJson>,
+    preference: Option<PreferenceJson>,
+    #[serde(flatten)]
+    mishaps: MishapsJson,
 }
 
 #[derive(Debug, Serialize)]
@@ -155,6 +164,28 @@ impl PlanJson {
     }
 }
 
+impl PlanJson {
+    /// The same with what the plan bears: that takes the job which it answers.
+    ///
+    /// # Errors
+    /// As [`PlanJson::new`].
+    pub fn with_mishaps(
+        mut self,
+        job: &Job,
+        plan: &Plan,
+        cover: &Cover,
+    ) -> serde_json::Result<Self> {
+        let both = job.materials().iter().zip(&plan.materials);
+        for (place, ((material, plan), shown)) in both.zip(&mut self.materials).enumerate() {
+            if let Outcome::Planned(cutting) = &plan.outcome {
+                let insured = cover.materials.get(place);
+                shown.mishaps = MishapsJson::new(material, cutting, insured)?;
+            }
+        }
+        Ok(self)
+    }
+}
+
 /// The cost of all materials; `None` if any is not priced or not planned.
 pub fn total_cost(plan: &Plan) -> Option<Price> {
     plan.materials
@@ -209,6 +240,8 @@ impl MaterialJson {
             bars: Vec::new(),
             uncut: Vec::new(),
             figures: None,
+            preference: None,
+            mishaps: MishapsJson::default(),
         };
         if let Outcome::Planned(cutting) = &plan.outcome {
             shown.fill(cutting)?;
@@ -234,6 +267,7 @@ impl MaterialJson {
             .collect();
         self.uncut = all(&cutting.uncut, UncutJson::new)?;
         self.figures = Some(FiguresJson::new(&cutting.figures)?);
+        self.preference = PreferenceJson::new(&cutting.preference)?;
         Ok(())
     }
 }

@@ -5,8 +5,10 @@
 mod args;
 mod ask;
 mod exit;
+mod insurance;
 mod json;
 mod out;
+mod paper;
 mod progress;
 mod quotes;
 mod read;
@@ -25,6 +27,7 @@ use lengthwise::solve::{Limits, solve_watched};
 
 use args::{AskArgs, Command, CommandLine, JobArgs, PlanArgs};
 use exit::Exit;
+use insurance::Cover;
 use json::PlanJson;
 use out::OutDir;
 use progress::ProgressLine;
@@ -48,6 +51,7 @@ fn plan(args: &PlanArgs) -> Exit {
     let mut faults = Vec::new();
     let settings = settings::job_settings(&args.job, &mut faults);
     let limits = settings::search_limits(&args.search, &mut faults);
+    let insurance = settings::insurance(args, &mut faults);
     let read = match read_job(&args.job, settings, faults) {
         Ok(read) => read,
         Err(faults) => {
@@ -64,10 +68,19 @@ fn plan(args: &PlanArgs) -> Exit {
             return Exit::Stopped;
         }
     };
-    let plan = solve(&read.job, &limits, begun);
-    let printed = print_plan(args, &read, &plan);
-    let written = out.map_or(Exit::Done, |out| write_files(args, out, &read, &plan));
-    printed.max(written).max(outcome(&plan))
+    let (job, plan, cover) = match insurance::plan(&read.job, insurance, &limits, begun) {
+        Ok(planned) => planned,
+        Err(faults) => {
+            report::print_faults(&faults.0);
+            return Exit::BadInput;
+        }
+    };
+    let read = ReadJob { job, ..read };
+    let printed = print_plan(args, &read, &plan, &cover);
+    let written = out.map_or(Exit::Done, |out| {
+        write_files(args, out, &read, &plan, &cover)
+    });
+    printed.max(written).max(outcome(&plan)).max(cover.exit())
 }
 
 /// Solves under what is left of the limits, with progress shown.
@@ -98,7 +111,7 @@ fn ask(args: &AskArgs) -> Exit {
     };
     let plan = solve(&job, &limits, begun);
     let printed = if args.search.json {
-        print_json(&job, &plan)
+        print_json(&job, &plan, &Cover::default())
     } else {
         let printed = print(&text::answer::answer(&job, &plan, Ink::colour()));
         for note in text::notes::plain(&job) {
@@ -122,20 +135,22 @@ fn check(args: &JobArgs) -> Exit {
     }
 }
 
-fn print_plan(args: &PlanArgs, read: &ReadJob, plan: &Plan) -> Exit {
+fn print_plan(args: &PlanArgs, read: &ReadJob, plan: &Plan, cover: &Cover) -> Exit {
     if args.search.json {
-        print_json(&read.job, plan)
+        print_json(&read.job, plan, cover)
     } else {
-        print(&text::plan_text(&read.job, plan, Ink::colour()))
+        print(&text::insured_text(&read.job, plan, cover, Ink::colour()))
     }
 }
 
 /// Prints the plan for programs, and the notes beside it.
-fn print_json(job: &Job, plan: &Plan) -> Exit {
+fn print_json(job: &Job, plan: &Plan, cover: &Cover) -> Exit {
     for note in text::notes::plain(job) {
         report::print_line(&format!("note: {note}"));
     }
-    let json = PlanJson::new(plan).and_then(|json| serde_json::to_string_pretty(&json));
+    let json = PlanJson::new(plan)
+        .and_then(|json| json.with_mishaps(job, plan, cover))
+        .and_then(|json| serde_json::to_string_pretty(&json));
     match json {
         Ok(json) => print(&format!("{json}\n")),
         Err(why) => {
@@ -158,9 +173,9 @@ fn print(text: &str) -> Exit {
     }
 }
 
-fn write_files(args: &PlanArgs, out: OutDir, read: &ReadJob, plan: &Plan) -> Exit {
+fn write_files(args: &PlanArgs, out: OutDir, read: &ReadJob, plan: &Plan, cover: &Cover) -> Exit {
     let dir = args.out.as_deref().unwrap_or_default();
-    match out.write(&read.input, &read.job, plan) {
+    match out.write(&read.input, &read.job, plan, cover) {
         Ok(()) => {
             report::print_line(&format!("The plan is also written to {dir}."));
             Exit::Done

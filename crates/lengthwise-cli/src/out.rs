@@ -10,15 +10,20 @@ use lengthwise::job::{Job, JobInput};
 use lengthwise::plan::Plan;
 use tempfile::{Builder, NamedTempFile, TempPath};
 
+use crate::insurance::Cover;
 use crate::json::StandAlone;
+use crate::paper;
 
 /// What is written, in this order.
-const NAMES: [&str; 5] = [
+const NAMES: [&str; 8] = [
     "buying-list.csv",
     "cutting-plan.csv",
     "offcuts.csv",
     "figures.csv",
     "plan.json",
+    "cutting-sheet.html",
+    "fixing-list.html",
+    "plan.svg",
 ];
 
 /// A directory that can be written to, with a temporary file open for each file of the plan.
@@ -50,13 +55,22 @@ impl OutDir {
     ///
     /// # Errors
     /// Whatever the file system refuses, with the path.
-    pub fn write(mut self, input: &JobInput, job: &Job, plan: &Plan) -> io::Result<()> {
+    pub fn write(
+        mut self,
+        input: &JobInput,
+        job: &Job,
+        plan: &Plan,
+        cover: &Cover,
+    ) -> io::Result<()> {
         let contents = [
             tables::buying_list(plan)?,
             tables::cutting_plan(job, plan)?,
             tables::offcuts(input, job, plan)?,
-            tables::figures(plan)?,
-            stand_alone(input, plan)?,
+            tables::figures(job, plan)?,
+            stand_alone(input, job, plan, cover)?,
+            paper::cutting_sheet(job, plan),
+            paper::fixing_list(job, plan),
+            paper::picture(job, plan),
         ];
         for ((target, file), bytes) in self.files.iter_mut().zip(contents) {
             file.write_all(&bytes)
@@ -130,8 +144,8 @@ fn at(path: &Path, why: &io::Error) -> io::Error {
     io::Error::new(why.kind(), format!("{}: {why}", path.display()))
 }
 
-fn stand_alone(input: &JobInput, plan: &Plan) -> io::Result<Vec<u8>> {
-    let json = StandAlone::new(plan, input)?;
+fn stand_alone(input: &JobInput, job: &Job, plan: &Plan, cover: &Cover) -> io::Result<Vec<u8>> {
+    let json = StandAlone::new(plan, input)?.with_mishaps(job, plan, cover)?;
     let mut bytes = serde_json::to_vec_pretty(&json)?;
     bytes.push(b'\n');
     Ok(bytes)

@@ -2,13 +2,14 @@
 
 use std::time::Duration;
 
-use lengthwise::job::{Prefer, Saw, SquareOff, TemperatureRange};
+use lengthwise::insure::Insurance;
+use lengthwise::job::{LARGEST_QUANTITY, Prefer, Saw, SquareOff, TemperatureRange};
 use lengthwise::{Fault, FaultKind, Length, Unit};
 use lengthwise::{LengthError, Reading};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use crate::args::{JobArgs, QuotesArgs, SawArgs, SearchArgs};
+use crate::args::{JobArgs, PlanArgs, QuotesArgs, SawArgs, SearchArgs};
 use crate::read::cells::{plain_decimal, quoted, read_square_off};
 
 /// Longest time limit: 100 days, far beyond any use and far below any overflow.
@@ -95,6 +96,23 @@ pub fn saw_settings(args: &SawArgs, faults: &mut Vec<Fault>) -> Settings {
         saw.square_off = square_off(text, unit, faults);
     }
     Settings { unit, saw }
+}
+
+/// Reads what to insure against.
+pub fn insurance(args: &PlanArgs, faults: &mut Vec<Fault>) -> Insurance {
+    let pieces = args.insure.as_deref().and_then(|text| {
+        let read = text.trim().parse::<u64>().ok();
+        let read = read.filter(|count| (1..=LARGEST_QUANTITY).contains(count));
+        if read.is_none() {
+            let accepted = format!("a whole number from 1 to {LARGEST_QUANTITY}");
+            faults.push(fault("--insure", quoted(text), accepted));
+        }
+        read
+    });
+    Insurance {
+        pieces: pieces.unwrap_or(0),
+        bar: args.insure_bar,
+    }
 }
 
 /// Reads the limits of the search.

@@ -4,16 +4,18 @@ pub mod answer;
 pub mod buying;
 pub mod digest;
 mod drawing;
-mod figures;
+pub mod figures;
 pub mod ink;
-mod joints;
-mod layout;
-mod marks;
-mod measure;
+pub mod joints;
+pub mod layout;
+pub mod marks;
+pub mod measure;
+mod mishaps;
 pub mod notes;
 mod openings;
+mod preferred;
 pub mod quotes;
-mod sheet;
+pub mod sheet;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
@@ -22,6 +24,7 @@ pub mod words;
 use lengthwise::job::{Job, Material};
 use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Plan, Proof};
 
+use crate::insurance::Cover;
 use ink::Ink;
 pub use joints::copy_mark;
 pub use marks::short_list;
@@ -34,20 +37,38 @@ fn name_of(plan: &MaterialPlan) -> &str {
     shown_name(&plan.name)
 }
 
-fn shown_name(name: &str) -> &str {
+/// A name of a material, or what it is called without one.
+pub fn shown_name(name: &str) -> &str {
     if name.is_empty() { NO_NAME } else { name }
 }
 
-/// The whole plan.
-pub fn plan_text(job: &Job, plan: &Plan, ink: Ink) -> String {
+/// The whole plan, without insurance.
+#[cfg(test)]
+fn plan_text(job: &Job, plan: &Plan, ink: Ink) -> String {
+    insured_text(job, plan, &Cover::default(), ink)
+}
+
+/// The whole plan, with what insures it.
+pub fn insured_text(job: &Job, plan: &Plan, cover: &Cover, ink: Ink) -> String {
     let mut parts: Vec<String> = job
         .materials()
         .iter()
         .zip(&plan.materials)
-        .map(|(material, plan)| material_text(material, plan, ink))
+        .enumerate()
+        .map(|(place, (material, plan))| {
+            let insured = cover
+                .materials
+                .get(place)
+                .map(|insured| mishaps::insured(insured, cover.insurance, plan.unit, ink));
+            material_text(material, plan, ink) + &insured.unwrap_or_default()
+        })
         .collect();
     if plan.materials.len() > 1 {
-        parts.push(title("Whole job", ink) + &figures::whole_job(plan, ink));
+        let total = mishaps::total(&cover.materials)
+            .filter(|_| !cover.materials.is_empty())
+            .map(|total| layout::paragraph("  ", &total, 2));
+        let job = figures::whole_job(plan, ink) + &total.unwrap_or_default();
+        parts.push(title("Whole job", ink) + &job);
     }
     let mut out = parts.join("\n");
     let notes = notes::note_lines(job);
@@ -112,6 +133,8 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
         Proof::Optimal => ink.good(&verdict),
         _ => ink.warn(&verdict),
     };
+    let preferred = preferred::preferred(&cutting.preference, plan.unit);
+    let preferred = preferred.map_or_else(String::new, |text| layout::paragraph("", &text, 0));
     [
         buying::buying_list(cutting, material, plan.unit, ink),
         sheet::stops(cutting, material, plan.unit, ink),
@@ -119,8 +142,10 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
         joints::joints(cutting, material, plan.unit, ink),
         openings::openings(material, plan.unit, ink),
         figures::figures(cutting, plan.unit, ink),
+        mishaps::mishaps(cutting, material, plan.unit, ink),
         "\n".to_owned(),
         verdict,
+        preferred,
     ]
     .concat()
 }

@@ -12,12 +12,15 @@ use std::process::Stdio;
 use common::{Run, Yard};
 use serde_json::Value;
 
-const FILES: [&str; 5] = [
+const FILES: [&str; 8] = [
     "buying-list.csv",
     "cutting-plan.csv",
     "offcuts.csv",
     "figures.csv",
     "plan.json",
+    "cutting-sheet.html",
+    "fixing-list.html",
+    "plan.svg",
 ];
 
 fn keys(value: &Value) -> BTreeSet<&str> {
@@ -65,9 +68,23 @@ fn the_field_names_of_the_json_are_as_promised() {
             "buy",
             "bars",
             "uncut",
-            "figures"
+            "figures",
+            "preference",
+            "widest_blade_mm",
+            "widest_blade_bar",
+            "largest_error_mm",
+            "largest_error_bar",
+            "spoiled",
+            "insurance"
         ])
     );
+    assert_eq!(
+        keys(&material["spoiled"][0]),
+        names(["mark", "bar", "recut", "from", "from_mm", "later"])
+    );
+    let preference = &material["preference"];
+    assert_eq!(keys(preference), names(["prefer", "spare", "offcuts"]));
+    assert_eq!(keys(&preference["spare"]), names(["found_mm", "bound_mm"]));
     assert_eq!(
         keys(&material["buy"][0]),
         names(["length_mm", "count", "sold", "price", "cost"])
@@ -450,7 +467,7 @@ fn the_columns_of_the_files_are_as_promised() {
         (
             "figures.csv",
             "material,proof,why,blade_width,cost,bound,bought,on_the_wall,blade,reserve,squaring,\
-             saved,to_the_skip,share_on_the_wall",
+             saved,to_the_skip,share_on_the_wall,widest_blade,largest_error",
         ),
     ] {
         let text = yard.read(&format!("made/plan/{name}"));

@@ -12,6 +12,7 @@ mod movement;
 mod note;
 mod quantity;
 mod rake;
+mod reserve;
 mod rows;
 mod runs;
 mod size;
@@ -26,6 +27,7 @@ pub use ends::{Angle, EndGap, Ends, Shape};
 pub use movement::{Expansion, TemperatureRange};
 pub use note::Note;
 pub use quantity::Quantity;
+pub use reserve::Reserve;
 pub use rows::{HandRow, PieceRow, Prefer, Saw, Sold, SquareOff, StockRow};
 pub use runs::{
     Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_RULE, MOST_JOINT_PLACES, Run,

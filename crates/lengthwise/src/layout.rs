@@ -77,7 +77,7 @@ impl Marked {
         let of = |(shape, copy): &(Shape, Copy)| {
             let along = material.mitre_allowance(shape.ends);
             let takes = shape.length.checked_add(material.cut_width())?;
-            Some(((copy.stage, shape.length), takes.checked_add(along)?.nm()))
+            Some((setting(*shape, copy), takes.checked_add(along)?.nm()))
         };
         let mut pieces: Vec<_> = self.cuts.iter().map(of).collect::<Option<_>>()?;
         pieces.sort_unstable();
@@ -86,6 +86,13 @@ impl Marked {
             pieces,
         })
     }
+}
+
+/// When the stop is set for a piece. What is left for a spare must stay on its bar to the end, so spares
+/// come after all stages.
+fn setting(shape: Shape, copy: &Copy) -> Setting {
+    let stage = if copy.spare { u64::MAX } else { copy.stage };
+    (stage, shape.length)
 }
 
 /// Every bar with marked pieces.
@@ -112,15 +119,14 @@ fn in_order(material: &Material, mut bars: Vec<Marked>) -> Option<Vec<Marked>> {
     let held: BTreeSet<Held> = held.collect::<Option<_>>()?;
     let settings = order::settings(&held, material.hold());
     let rank: HashMap<Setting, usize> = settings.into_iter().zip(0..).collect();
-    let rank = |(shape, copy): &(Shape, Copy)| rank.get(&(copy.stage, shape.length)).copied();
+    let rank = |(shape, copy): &(Shape, Copy)| rank.get(&setting(*shape, copy)).copied();
     for bar in &mut bars {
         bar.cuts.sort_by_key(&rank);
     }
-    let place = |bar: &Marked| -> (usize, Vec<(Option<usize>, Reverse<Shape>)>) {
+    bars.sort_by_cached_key(|bar| {
         let cuts = bar.cuts.iter().map(|cut| (rank(cut), Reverse(cut.0)));
-        (bar.kind, cuts.collect())
-    };
-    bars.sort_by_cached_key(place);
+        (bar.kind, cuts.collect::<Vec<_>>())
+    });
     Some(bars)
 }
 

@@ -19,12 +19,15 @@ mod engine;
 #[doc(hidden)]
 pub use engine::internals;
 pub mod fault;
+pub mod forgiving;
+pub mod insure;
 pub mod job;
 mod layout;
 pub mod plan;
 mod problem;
 pub mod quotes;
 pub mod solve;
+pub mod spoiled;
 pub mod verify;
 
 mod length;

@@ -208,6 +208,16 @@ pub struct BarGroup {
     pub saved: bool,
 }
 
+impl BarGroup {
+    /// What the saw does to each of the bars, whatever the order: the kind of bar, and the shapes that come
+    /// off it, sorted.
+    pub fn pattern(&self) -> (usize, Vec<Shape>) {
+        let mut shapes: Vec<Shape> = self.cuts.iter().map(Cut::shape).collect();
+        shapes.sort_unstable();
+        (self.bar, shapes)
+    }
+}
+
 /// One cut, the same on every bar of its group.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Cut {
@@ -302,6 +312,11 @@ pub struct Figures {
     pub waste: Length,
 }
 
+/// The longest of the earliest stage is the greatest.
+type StageAndLength = (Reverse<u64>, Length);
+/// For each setting the bars of which one of its blocks is next: their place, and how many cuts.
+type NextBlocks = BTreeMap<StageAndLength, Vec<(usize, usize)>>;
+
 /// A setting of the saw's stop.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct StopSetting {
@@ -344,8 +359,8 @@ impl Cutting {
             .map(|bars| bars.cuts.chunk_by(|one, next| of(one) == of(next)))
             .collect();
         // How many blocks of cuts a setting still has, and on which bars one of them is next.
-        let mut blocks: HashMap<(Reverse<u64>, Length), usize> = HashMap::new();
-        let mut next: BTreeMap<(Reverse<u64>, Length), Vec<(usize, usize)>> = BTreeMap::new();
+        let mut blocks: HashMap<StageAndLength, usize> = HashMap::new();
+        let mut next = NextBlocks::new();
         for cuts in bars.iter().flat_map(Clone::clone) {
             if let Some(cut) = cuts.first() {
                 *blocks.entry(of(cut)).or_default() += 1;
@@ -356,7 +371,7 @@ impl Cutting {
         }
         let mut settings = Vec::new();
         loop {
-            let all_next = |&(setting, cuts): &(&(Reverse<u64>, Length), &Vec<(usize, usize)>)| {
+            let all_next = |&(setting, cuts): &(&StageAndLength, &Vec<(usize, usize)>)| {
                 blocks.get(setting) == Some(&cuts.len())
             };
             let free = next.iter().rev().find(all_next);
@@ -385,11 +400,7 @@ impl Cutting {
 }
 
 /// Notes the next block of cuts of a bar.
-fn push_block(
-    next: &mut BTreeMap<(Reverse<u64>, Length), Vec<(usize, usize)>>,
-    place: usize,
-    block: Option<&[Cut]>,
-) {
+fn push_block(next: &mut NextBlocks, place: usize, block: Option<&[Cut]>) {
     if let Some((cut, count)) = block.and_then(|block| Some((block.first()?, block.len()))) {
         let cuts = next.entry((Reverse(cut.stage), cut.length)).or_default();
         cuts.push((place, count));

@@ -10,10 +10,10 @@ use std::collections::{HashMap, HashSet};
 use itertools::Itertools;
 use rust_decimal::Decimal;
 
-use crate::engine::{Instance, Item, Kind, gcd};
+use crate::engine::{Instance, Item, Kind, Measures, gcd};
 use crate::job::{Bar, Material, Piece, Shape};
 use crate::length::Length;
-use crate::plan::{Impossible, Stop, Value, Window};
+use crate::plan::{Impossible, LARGEST_SPARE, Stop, Value, Window};
 use crate::price::Price;
 
 use runs::{ByLength, Kinds, Ruled, Runs};
@@ -40,6 +40,8 @@ pub(crate) struct Problem {
     pub unit: Option<Length>,
     /// Where the joints of such runs are rounded down: how far apart their places are.
     pub step: Option<Length>,
+    /// The length of one unit of size.
+    size_unit: i64,
     costs: Costs,
 }
 
@@ -153,12 +155,13 @@ impl Problem {
             kinds: kinds.collect(),
             ..Instance::default()
         };
+        let mut size_unit = 1;
         let unit = match by_length {
             Some(ByLength { length, .. }) => {
                 Some(add_length(&mut instance, length).ok_or(NoProblem::CostsTooFine)?)
             }
             None => {
-                divide_sizes(&mut instance);
+                size_unit = divide_sizes(&mut instance);
                 None
             }
         };
@@ -170,8 +173,22 @@ impl Problem {
             runs: runs.kinds.iter().map(|kind| kind.named.clone()).collect(),
             unit,
             step: None,
+            size_unit,
             costs,
         })
+    }
+
+    /// How the sizes of the instance are measured, where they stand for the lengths of all pieces.
+    pub fn measures(&self, material: &Material) -> Measures {
+        let cut = material.cut_width().nm();
+        let bars = material.bars().iter().zip(&self.instance.kinds);
+        let rest = bars.map(|(bar, kind)| bar.usable().nm() + cut - kind.capacity * self.size_unit);
+        Measures {
+            unit: self.size_unit,
+            rest: rest.collect(),
+            cut,
+            largest_spare: LARGEST_SPARE.nm(),
+        }
     }
 
     /// Whether a table over the units of runs joined anywhere would be too large to price with.
@@ -261,6 +278,13 @@ pub(crate) fn part_of(
     to: Length,
 ) -> Option<Shape> {
     Parting::of(material, piece)?.part(from, to)
+}
+
+/// Some part of a run takes at least this much of a bar, however the runs are split as their rules
+/// allow, and this is the run; `None` without runs, or where they cannot be split.
+pub(crate) fn least_longest_part(material: &Material) -> Option<(Length, &Piece)> {
+    let runs = Runs::of(material, Longest::of(material)).ok()?;
+    runs.least_longest_part()
 }
 
 /// What a piece takes of a bar by itself: its length, and what its mitred ends take.
@@ -441,8 +465,9 @@ fn add_length(instance: &mut Instance, takes: i128) -> Option<Length> {
     Length::from_nm(unit)
 }
 
-/// Divides sizes by what they have in common; capacities are rounded down, which loses nothing.
-fn divide_sizes(instance: &mut Instance) {
+/// Divides sizes by what they have in common, which is returned; capacities are rounded down, which loses
+/// nothing.
+fn divide_sizes(instance: &mut Instance) -> i64 {
     let common = instance
         .items
         .iter()
@@ -455,6 +480,7 @@ fn divide_sizes(instance: &mut Instance) {
     for kind in &mut instance.kinds {
         kind.capacity /= common;
     }
+    common
 }
 
 fn lcm(a: i128, b: i128) -> Option<i128> {

@@ -20,6 +20,7 @@ mod joined;
 mod knapsack;
 mod mitre;
 mod mixes;
+mod preference;
 mod proof;
 mod refusal;
 mod runs;
@@ -102,6 +103,9 @@ pub enum Trust {
         /// How many mixes of bars were needed that only a search refuted.
         mixes: usize,
     },
+    /// That no plan of the same value does better by the [`Preference`](crate::plan::Preference), as far as
+    /// that is claimed; its figures were recomputed.
+    Preference,
     /// That courses cannot be joined as the rule of their group wants it, whatever the bars: no
     /// certificate tells why.
     Courses,
@@ -221,5 +225,8 @@ fn check_cutting<'p>(
     verified.rechecked.push(Claim::Buying);
     figures::check_figures(facts, cutting, &counts)?;
     verified.rechecked.push(Claim::Figures);
-    proof::check_proof(facts, cutting, &counts.cut, verified)
+    proof::check_proof(facts, cutting, &counts.cut, verified)?;
+    let trust = preference::check_preference(facts, cutting)?;
+    verified.on_trust.extend(trust);
+    Ok(())
 }

@@ -6,8 +6,10 @@ use lengthwise::job::{
 use lengthwise::plan::{
     Anywhere, Certificate, Cutting, MaterialPlan, Outcome, Plan, TriedPlaces, Window,
 };
-use lengthwise::{Price, Unit};
+use lengthwise::{Job, Price, Unit};
 use serde::Serialize;
+
+use crate::insurance::Cover;
 
 use super::{Millimetres, PlanJson, all, ends_text, mm, money, sold_text, square_off_text};
 
@@ -39,6 +41,8 @@ struct SettingsJson {
     hold: String,
     stop_reach: Option<String>,
     prefer: &'static str,
+    insure: u64,
+    insure_bar: bool,
 }
 
 #[derive(Debug, Serialize)]
@@ -221,6 +225,24 @@ impl StandAlone {
     }
 }
 
+impl StandAlone {
+    /// The same with what the plan bears, and the insurance among the settings.
+    ///
+    /// # Errors
+    /// As [`StandAlone::new`].
+    pub fn with_mishaps(
+        mut self,
+        job: &Job,
+        plan: &Plan,
+        cover: &Cover,
+    ) -> serde_json::Result<Self> {
+        self.plan = self.plan.with_mishaps(job, plan, cover)?;
+        self.job.settings.insure = cover.insurance.pieces;
+        self.job.settings.insure_bar = cover.insurance.bar;
+        Ok(self)
+    }
+}
+
 impl CertificateJson {
     fn of(plan: &MaterialPlan) -> Option<serde_json::Result<CertificateJson>> {
         match &plan.outcome {
@@ -336,6 +358,8 @@ impl JobJson {
                 hold: saw.hold.text(Unit::Mm),
                 stop_reach: saw.stop_reach.map(|reach| reach.text(Unit::Mm)),
                 prefer: prefer_text(saw.prefer),
+                insure: 0,
+                insure_bar: false,
             },
             pieces: input.pieces.iter().map(PieceJson::new).collect(),
             stock: input.stock.iter().map(StockJson::new).collect(),

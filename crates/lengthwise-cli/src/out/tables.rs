@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::collections::HashMap;
 use std::io;
 
+use lengthwise::forgiving::{Tightest, forgiving};
 use lengthwise::job::{Job, JobInput, Material, Piece};
 use lengthwise::plan::{BarGroup, Cut, Cutting, MaterialPlan, Outcome, Plan, RunPart, Value};
 use lengthwise::{Length, Origin, Price, Unit};
@@ -271,8 +272,9 @@ fn count_used(material: &Material, cutting: &Cutting, used: &mut HashMap<Origin,
     }
 }
 
-/// One row per material, planned or not.
-pub fn figures(plan: &Plan) -> io::Result<Vec<u8>> {
+/// One row per material, planned or not. `widest_blade` is empty where any blade fits; both last are
+/// exact.
+pub fn figures(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
     let header = [
         "material",
         "proof",
@@ -288,8 +290,11 @@ pub fn figures(plan: &Plan) -> io::Result<Vec<u8>> {
         "saved",
         "to_the_skip",
         "share_on_the_wall",
+        "widest_blade",
+        "largest_error",
     ];
-    let rows = plan.materials.iter().map(|material| {
+    let both = job.materials().iter().zip(&plan.materials);
+    let rows = both.map(|(of_job, material)| {
         let unit = material.unit;
         let start = [
             material.name.clone(),
@@ -298,16 +303,18 @@ pub fn figures(plan: &Plan) -> io::Result<Vec<u8>> {
             material.kerf.text(unit),
         ];
         let rest = match &material.outcome {
-            Outcome::Planned(cutting) => figures_of(cutting, unit),
+            Outcome::Planned(cutting) => figures_of(of_job, cutting, unit),
             _ => std::array::from_fn(|_| String::new()),
         };
         let mut cells = start.into_iter().chain(rest);
         std::array::from_fn(|_| cells.next().unwrap_or_default())
     });
-    table::<14>(header, rows)
+    table::<16>(header, rows)
 }
 
-fn figures_of(cutting: &Cutting, unit: Unit) -> [String; 10] {
+fn figures_of(material: &Material, cutting: &Cutting, unit: Unit) -> [String; 12] {
+    let forgiving = forgiving(material, cutting).unwrap_or_default();
+    let limit = |tightest: Option<Tightest>| tightest.map(|tightest| tightest.limit.text(unit));
     let value = |value: Value| match value {
         Value::Money(price) => price.to_string(),
         Value::Bought(length) => length.text(unit),
@@ -328,5 +335,7 @@ fn figures_of(cutting: &Cutting, unit: Unit) -> [String; 10] {
         figures.saved.text(unit),
         figures.waste.text(unit),
         figures.yield_share().normalize().to_string(),
+        limit(forgiving.widest_blade).unwrap_or_default(),
+        limit(forgiving.largest_error).unwrap_or_default(),
     ]
 }

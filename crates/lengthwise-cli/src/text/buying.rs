@@ -53,15 +53,15 @@ pub fn to_pay(buy: &[Purchase]) -> Option<Price> {
 }
 
 /// One line of the list, in its columns.
-struct Line {
-    count: String,
-    length: String,
-    terms: String,
-    cost: String,
+pub struct Line {
+    pub count: String,
+    pub length: String,
+    pub terms: String,
+    pub cost: String,
 }
 
 impl Line {
-    fn new(buy: &Purchase, material: &Material, unit: Unit) -> Line {
+    pub fn new(buy: &Purchase, material: &Material, unit: Unit) -> Line {
         let price = buy.price.map(|price| price.to_string());
         let terms = match (buy.sold, price) {
             (Sold::Each, Some(price)) => format!("at {price} each"),
@@ -113,7 +113,7 @@ pub fn why_whole(bars: &UncutBars, cutting: &Cutting, material: &Material) -> St
 }
 
 /// How much of what is in hand is used, and what that counts as.
-fn from_hand(cutting: &Cutting, material: &Material) -> String {
+pub fn from_hand(cutting: &Cutting, material: &Material) -> String {
     let mut there = 0_u64;
     let mut used = 0_u64;
     let mut worth = Some(Price::ZERO);

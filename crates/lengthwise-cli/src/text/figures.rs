@@ -16,6 +16,21 @@ use super::words::{length_gap, price_gap};
 
 /// The figures of one material by name, to a tenth of a millimetre or 1/64 in.
 pub fn figures(cutting: &Cutting, unit: Unit, ink: Ink) -> String {
+    let rows = rows(cutting, unit);
+    let lengths: Vec<String> = rows.iter().map(|row| row.shown(unit)).collect();
+    let width = widest(lengths.iter().map(String::as_str));
+    let mut out = heading("Where the length goes", "", ink);
+    for (row, length) in rows.iter().zip(&lengths) {
+        let (name, remark) = (left(row.name, 13), row.remark(unit));
+        let lead = format!("  {name}  {}  ", right(length, width));
+        let line = paragraph(&lead, &remark, display_width(&lead));
+        let _ = writeln!(out, "{}", line.trim_end());
+    }
+    out
+}
+
+/// Where the length goes, part by part.
+pub fn rows(cutting: &Cutting, unit: Unit) -> Vec<Figure> {
     let figures = &cutting.figures;
     let part = |part: Length, of: &str| {
         (!part.is_zero()).then(|| format!("{} of it {of}", about(part, unit)))
@@ -46,22 +61,12 @@ pub fn figures(cutting: &Cutting, unit: Unit, ink: Ink) -> String {
         ),
         Figure::new("to the skip", figures.waste, None),
     ]);
-    let lengths = rows.iter().map(|row| measure::nearest(row.length, unit).0);
-    let lengths: Vec<String> = lengths.map(|length| length.text(unit)).collect();
-    let width = widest(lengths.iter().map(String::as_str));
-    let mut out = heading("Where the length goes", "", ink);
-    for (row, length) in rows.iter().zip(&lengths) {
-        let (name, remark) = (left(row.name, 13), row.remark(unit));
-        let lead = format!("  {name}  {}  ", right(length, width));
-        let line = paragraph(&lead, &remark, display_width(&lead));
-        let _ = writeln!(out, "{}", line.trim_end());
-    }
-    out
+    rows
 }
 
 /// One line of the figures.
-struct Figure {
-    name: &'static str,
+pub struct Figure {
+    pub name: &'static str,
     length: Length,
     remarks: Vec<String>,
 }
@@ -79,7 +84,13 @@ impl Figure {
         }
     }
 
-    fn remark(&self, unit: Unit) -> String {
+    /// The length, as far as a rule can show it.
+    pub fn shown(&self, unit: Unit) -> String {
+        measure::nearest(self.length, unit).0.text(unit)
+    }
+
+    /// What there is to say about it.
+    pub fn remark(&self, unit: Unit) -> String {
         let rounded = !measure::nearest(self.length, unit).1;
         let rounded = rounded.then(|| "rounded".to_owned());
         let remarks: Vec<String> = rounded.into_iter().chain(self.remarks.clone()).collect();
@@ -103,7 +114,8 @@ fn length_of_uncut(cutting: &Cutting) -> Length {
     uncut.unwrap_or(Length::MAX)
 }
 
-fn percent(figures: &Figures) -> String {
+/// The share of what is cut into that ends up on the wall, as people read it.
+pub fn percent(figures: &Figures) -> String {
     let share = figures.yield_share() * Decimal::ONE_HUNDRED;
     format!("{:.1} %", share.round_dp(1))
 }
@@ -153,7 +165,7 @@ pub fn whole_job(plan: &Plan, ink: Ink) -> String {
 }
 
 /// What is paid for everything that has a price, and how many materials have none.
-fn job_cost(plan: &Plan) -> (Option<Price>, u64) {
+pub fn job_cost(plan: &Plan) -> (Option<Price>, u64) {
     let mut sum = None;
     let mut unpriced = 0;
     for material in &plan.materials {
@@ -172,13 +184,13 @@ fn job_cost(plan: &Plan) -> (Option<Price>, u64) {
 }
 
 /// One material of the job, in its columns.
-struct Row {
-    name: String,
-    bars: String,
-    bought: String,
-    cost: String,
-    wall: String,
-    proof: String,
+pub struct Row {
+    pub name: String,
+    pub bars: String,
+    pub bought: String,
+    pub cost: String,
+    pub wall: String,
+    pub proof: String,
 }
 
 impl Row {
@@ -193,7 +205,7 @@ impl Row {
         }
     }
 
-    fn of(material: &MaterialPlan) -> Row {
+    pub fn of(material: &MaterialPlan) -> Row {
         let name = super::name_of(material).to_owned();
         let without = |proof: &str| Row {
             name: name.clone(),

@@ -1,7 +1,7 @@
 //! Lines that fit the page, whatever names people write.
 
 use textwrap::core::display_width;
-use textwrap::{Options, WordSeparator, WrapAlgorithm, wrap};
+use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm, wrap};
 
 /// Columns of a page: a terminal as narrow as they come, and a sheet on a printer.
 pub const PAGE: usize = 80;
@@ -16,6 +16,8 @@ pub fn paragraph(lead: &str, text: &str, indent: usize) -> String {
         .initial_indent(lead)
         .subsequent_indent(&rest)
         .word_separator(WordSeparator::AsciiSpace)
+        // Marks have hyphens.
+        .word_splitter(WordSplitter::NoHyphenation)
         .wrap_algorithm(WrapAlgorithm::FirstFit);
     let mut out = String::new();
     for line in wrap(text, options) {

@@ -264,7 +264,7 @@ impl Group<'_> {
 }
 
 /// Whether two cuts differ in nothing but their marks and the copies of a run.
-fn are_alike(one: &Cut, other: &Cut) -> bool {
+pub fn are_alike(one: &Cut, other: &Cut) -> bool {
     let place = |cut: &Cut| {
         let part = cut.parts.first();
         part.map(|part| (part.part, part.of, part.from, part.to, part.to_support))

@@ -14,6 +14,7 @@ mod instance;
 pub mod internals;
 mod master;
 mod mixes;
+mod offcuts;
 mod pairs;
 mod pool;
 mod pricing;
@@ -38,6 +39,7 @@ use scan::{Proof, scan, settle_tie};
 use search::Search;
 
 pub(crate) use instance::{Instance, Item, Kind, Packing, gcd};
+pub(crate) use offcuts::{Found, Measures, offcuts};
 pub(crate) use runs::Run;
 pub(crate) use setups::{Known, fewest_setups};
 pub(crate) use work::Meter;

@@ -7,11 +7,12 @@
 //! Program. 96 (2003) 33-60 (from memory); the mixes as master, the cutting as subproblem.
 
 use super::counts::{Split, branch_on_counts};
-use super::instance::{Instance, Packing};
+use super::instance::{Instance, Kind, Packing};
 use super::mixes::{Listed, Mixes};
 use super::question::{Reply, ask};
 use super::refutation::{Mix, Refutation};
 use super::search::Search;
+use super::work::Meter;
 
 /// Steps of listing mixes in one scan; beyond it the mixes are too many to be listed.
 const MOST_STEPS: u64 = 5_000_000;
@@ -29,6 +30,8 @@ const MOST_LISTED: usize = 2_000;
 const MOST_THINNINGS: u32 = 400;
 /// Mixes that may stay undecided before the scan is given up.
 const MOST_UNDECIDED: usize = 4;
+/// Mixes of equal cost among which the best offcuts are looked for.
+const MOST_EQUAL: usize = 200;
 /// Choices of bars in hand that are looked at for the second measure.
 const MOST_CHOICES: usize = 2_000;
 
@@ -321,6 +324,100 @@ pub(crate) fn settle_tie(search: &mut Search<'_, '_>, proof: &mut Proof) -> bool
         }
     }
     true
+}
+
+/// The mixes of bars with the cost and the second measure of a packing that nothing refutes, without the
+/// bars that stay empty, and whether these are all; its own only where there are too many. Where bars come in
+/// packs or for nothing, only its own counts: others may leave bars empty.
+pub(crate) fn mixes_of_cost(
+    instance: &Instance,
+    packing: &Packing,
+    cost: i128,
+    proof: &Proof,
+    meter: &mut Meter<'_>,
+) -> (Vec<Mix>, bool) {
+    let own = mix_of(instance, packing);
+    let may_stay_empty =
+        |kind: &Kind| kind.run.is_none() && (kind.pack > 1 || (kind.cost == 0 && kind.tie == 0));
+    if instance.kinds.iter().any(may_stay_empty) {
+        return (vec![own], true);
+    }
+    match other_mixes(instance, packing, cost, proof, meter) {
+        Some(others) => {
+            let others = others.into_iter().filter(|mix| *mix != own).collect();
+            ([vec![own.clone()], others].concat(), true)
+        }
+        None => (vec![own], false),
+    }
+}
+
+/// All mixes with the cost and the second measure of a packing that nothing refutes.
+fn other_mixes(
+    instance: &Instance,
+    packing: &Packing,
+    cost: i128,
+    proof: &Proof,
+    meter: &mut Meter<'_>,
+) -> Option<Vec<Mix>> {
+    let tie = instance.tie_of(packing);
+    let mut fixed = instance.clone();
+    for kind in fixed.kinds.iter_mut().filter(|kind| kind.tie > 0) {
+        kind.cost = 0;
+    }
+    let measure = |choice: &Mix| -> i128 {
+        let kinds = instance.kinds.iter().zip(choice);
+        kinds
+            .map(|(kind, &bars)| i128::from(kind.tie) * i128::from(bars))
+            .sum()
+    };
+    let mut found = Vec::new();
+    let mut steps = STEPS_AT_ONCE;
+    for choice in choices(instance, tie + 1)?
+        .into_iter()
+        .filter(|choice| measure(choice) == tie)
+    {
+        let budget = cost - worth(instance, &choice);
+        if budget < 0 {
+            continue;
+        }
+        let limits = instance.kinds.iter().zip(&choice);
+        let limits: Vec<Option<u32>> = limits
+            .map(|(kind, &bars)| {
+                if kind.tie > 0 {
+                    Some(bars)
+                } else {
+                    kind.available
+                }
+            })
+            .collect();
+        let before = steps;
+        let mixes = Mixes::new(&fixed, &limits, &[]);
+        let listed = mixes.list(
+            budget,
+            budget + 1,
+            &proof.refutations,
+            MOST_EQUAL,
+            &mut steps,
+        );
+        meter.spend((before - steps) * STEP_WORK * (proof.refutations.len() as u64 + 1));
+        if !listed.complete || found.len() + listed.mixes.len() > MOST_EQUAL {
+            return None;
+        }
+        let mixes = listed.mixes.into_iter().map(|(_, mix)| mix);
+        found.extend(mixes.filter(|mix| !proof.refutes(instance, mix)));
+    }
+    Some(found)
+}
+
+/// How many bars of each kind a packing takes.
+fn mix_of(instance: &Instance, packing: &Packing) -> Mix {
+    let mut mix = vec![0; instance.kinds.len()];
+    for (pattern, uses) in &packing.uses {
+        if let Some(bars) = mix.get_mut(pattern.kind as usize) {
+            *bars += uses; // at most one a piece, which are counted in 32 bits
+        }
+    }
+    mix
 }
 
 /// What the bars with a second measure in a mix cost.

@@ -68,6 +68,9 @@ pub(super) fn named(rows: &[Expanded<'_>], runs: &[Option<Run>]) -> Vec<Piece> {
         base.total = base.total.saturating_add(pieces.qty);
     }
     set_widths(&mut bases);
+    // A spare is kept until everything is up.
+    let last_stage = rows.iter().map(|expanded| expanded.row.stage).max();
+    let last_stage = last_stage.unwrap_or(1);
     let mut named = Vec::with_capacity(unnamed.len());
     for pieces in &unnamed {
         let base = bases.entry(&pieces.mark).or_default();
@@ -94,13 +97,19 @@ pub(super) fn named(rows: &[Expanded<'_>], runs: &[Option<Run>]) -> Vec<Piece> {
                 .cloned()
                 .flatten()
                 .map(|run| run.of(pieces)),
-            stage: row.stage,
+            stage: if pieces.spare { last_stage } else { row.stage },
             wall: row.wall.clone(),
             note: row.note.clone(),
             origin: row.origin.clone(),
         });
     }
     named
+}
+
+/// The number of the first of so many copies, if they are numbered, and the digits of their numbers.
+pub(super) fn numbers(copies: u64) -> (Option<u64>, usize) {
+    let width = copies.to_string().len().max(FEWEST_DIGITS);
+    ((copies > 1).then_some(1), width)
 }
 
 /// Every row's pieces in their order, then its spares, which copy the longest of them.

@@ -49,6 +49,13 @@ impl Parting<'_> {
         total.checked_sub(gaps).filter(|&total| total > 0)
     }
 
+    /// The longest of the parts of at most so many joints is at least this long.
+    pub fn least_longest(&self, joints: u64) -> Option<Length> {
+        let parts = i64::try_from(joints).ok()?.checked_add(1)?;
+        let total = self.total(joints)?;
+        Length::from_nm(total.checked_add(parts - 1)?.checked_div(parts)?)
+    }
+
     /// What the mitred ends of the part take at the place of `joints + 1`.
     fn mitre(&self, part: u64, joints: u64) -> i64 {
         let ends = self.ends(part == 0, part == joints);

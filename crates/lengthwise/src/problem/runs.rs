@@ -179,6 +179,22 @@ impl<'m> Runs<'m> {
     }
 }
 
+impl<'m> Runs<'m> {
+    /// What the longest part of every plan takes at the least, spares left out, and of which run it is.
+    pub fn least_longest_part(&self) -> Option<(Length, &'m Piece)> {
+        let is_asked = |alike: &&Alike<'_>| alike.pieces.iter().any(|(_, piece)| !piece.is_spare());
+        let least = |alike: &Alike<'m>| {
+            let takes = match &alike.ways {
+                Ways::At(splits) => splits.least_longest(&|shape| alike.parting.takes(shape)),
+                Ways::Anywhere(joints) => alike.parting.least_longest(joints.most),
+            };
+            Some((takes?, alike.parting.piece))
+        };
+        let runs = self.alike.iter().filter(is_asked);
+        runs.filter_map(least).max_by_key(|(takes, _)| *takes)
+    }
+}
+
 /// How one run may be split, or the rule that leaves it no way.
 fn ways(parting: &Parting<'_>, longest: Longest) -> Result<Ways, SplitRule> {
     match parting.run.joints().places(parting.piece.opening()) {

@@ -228,6 +228,19 @@ impl Splits {
         parts.checked_sub(1)
     }
 
+    /// The least, over all splits, of what the part takes that takes most. O(parts log parts).
+    pub fn least_longest(&self, takes: &dyn Fn(Shape) -> Length) -> Option<Length> {
+        let mut all: Vec<Length> = self.shapes().map(takes).collect();
+        all.sort_unstable();
+        all.dedup();
+        let is_enough = |most: Length| {
+            let joints = self.fewest(&|shape| takes(shape) <= most);
+            joints.is_some_and(|joints| joints <= u64::from(self.most_joints))
+        };
+        let at = all.partition_point(|&most| !is_enough(most));
+        all.get(at).copied()
+    }
+
     /// Without the parts and places that no split of at most so many joints uses.
     fn within(self, most_joints: u32) -> Splits {
         let before = self.joints_to_each(&|_| true);

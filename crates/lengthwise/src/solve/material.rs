@@ -7,7 +7,7 @@ use std::time::Instant;
 use super::board::Board;
 use super::tiers::{Tiered, has_breaks};
 use super::{DEFAULT_WORK, Limits};
-use crate::engine::{self, Answer, Known, Meter, fewest_setups};
+use crate::engine::{self, Answer, Found, Known, Meter, fewest_setups};
 use crate::job::{Joints, Material, Prefer};
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::length::Length;
@@ -23,6 +23,8 @@ const SHARE_ANYWHERE: u32 = 8;
 /// And where lengths are so fine that tables are coarse, one in so many.
 const SHARE_FINE: u32 = 64;
 
+/// Better offcuts may take one part of the work in so many: a seventh of a second by default.
+const SHARE_OFFCUTS: u64 = 200;
 /// Fewer setups may take one part of the work in so many: about a second by default.
 const SHARE_SETUPS: u32 = 30;
 
@@ -89,33 +91,78 @@ impl Solver<'_> {
 
     /// Makes good what is asked for among equally cheap plans.
     pub fn preferred(&self, mut searched: Searched) -> Searched {
-        if let Searched::Answered(problem, answer, _, preference) = &mut searched
-            && self.material.prefer() == Prefer::Setups
-            && let Some((_, packing)) = &mut answer.best
-        {
-            let mut meter = self.meter(SHARE_SETUPS, None);
-            let stops = stops(self.material, problem);
-            let known = Known {
-                instance: &problem.instance,
-                packing,
-                prices: &answer.prices,
-                scale: answer.scale,
-                stops: &stops,
-                tried_only: self.is_joined_anywhere(),
-            };
-            let setups = fewest_setups(known, &mut meter);
-            answer.effort.work += meter.spent();
-            *packing = setups.packing;
-            let claim = |found: u32, bound: u32| Claim {
-                found: u64::from(found),
-                bound: (bound > 0).then_some(u64::from(bound)),
-            };
-            *preference = Preference::Setups {
-                patterns: claim(setups.patterns, setups.patterns_bound),
-                moves: claim(setups.moves, setups.moves_bound),
+        if let Searched::Answered(problem, answer, _, preference) = &mut searched {
+            *preference = match self.material.prefer() {
+                Prefer::Offcuts => self.long_offcuts(problem, answer),
+                Prefer::Setups => self.few_setups(problem, answer),
             };
         }
         searched
+    }
+
+    /// Room for errors, then long offcuts; only where the plan is the cheapest, since otherwise a bar
+    /// without any piece might make it cheaper.
+    fn long_offcuts(&self, problem: &Problem, answer: &mut Answer) -> Preference {
+        let tried_only = self.is_joined_anywhere();
+        let is_best = answer.tie_settled && (answer.stop.is_none() || tried_only);
+        let Some((cost, packing)) = answer.best.take_if(|_| is_best) else {
+            return Preference::AsFound;
+        };
+        let mut meter = self.preference_meter(SHARE_OFFCUTS);
+        // What refutes mixes elsewhere does not do so with joints at these places.
+        let proof = if tried_only {
+            &Default::default()
+        } else {
+            &answer.proof
+        };
+        let offcuts = engine::offcuts(
+            &problem.instance,
+            &problem.measures(self.material),
+            (cost, packing),
+            !tried_only,
+            proof,
+            &mut meter,
+            &mut answer.effort,
+        );
+        answer.effort.work += meter.spent();
+        answer.best = Some((cost, offcuts.packing));
+        let length = |nm: i64| Length::from_nm(nm).unwrap_or(Length::ZERO);
+        let claim = |(found, bound): Found| Claim {
+            found: length(found),
+            bound: bound.map(length),
+        };
+        Preference::Offcuts {
+            spare: claim(offcuts.spare),
+            offcuts: offcuts.offcuts.into_iter().map(claim).collect(),
+        }
+    }
+
+    /// Few ways of cutting a bar, then few settings of the stop.
+    fn few_setups(&self, problem: &Problem, answer: &mut Answer) -> Preference {
+        let Some((_, packing)) = &mut answer.best else {
+            return Preference::AsFound;
+        };
+        let mut meter = self.meter(SHARE_SETUPS, None);
+        let stops = stops(self.material, problem);
+        let known = Known {
+            instance: &problem.instance,
+            packing,
+            prices: &answer.prices,
+            scale: answer.scale,
+            stops: &stops,
+            tried_only: self.is_joined_anywhere(),
+        };
+        let setups = fewest_setups(known, &mut meter);
+        answer.effort.work += meter.spent();
+        *packing = setups.packing;
+        let claim = |found: u32, bound: u32| Claim {
+            found: u64::from(found),
+            bound: (bound > 0).then_some(u64::from(bound)),
+        };
+        Preference::Setups {
+            patterns: claim(setups.patterns, setups.patterns_bound),
+            moves: claim(setups.moves, setups.moves_bound),
+        }
     }
 
     fn answer(&self, problem: Problem, board: Option<&Board<'_>>) -> Searched {
@@ -220,6 +267,12 @@ impl Solver<'_> {
             rule: group.rule(),
             mark: piece.copy_mark(0),
         })
+    }
+
+    /// One part, of so many, of the work that is usual, whatever the clock leaves.
+    fn preference_meter(&self, parts: u64) -> Meter<'_> {
+        let work = self.limits.work.unwrap_or(DEFAULT_WORK) / parts.max(1);
+        Meter::new(work, self.deadline, self.limits.cancel, None)
     }
 
     /// One part, of so many, of the work and the time that are left.
@@ -335,19 +388,26 @@ impl Searched {
             Some(layout) => planned(material, (&problem, proven_on), &answer, cost, layout),
             None => Outcome::Unknown(Stop::CostsTooFine),
         };
-        let outcome = with_preference(outcome, preference);
+        let outcome = with_preference(material, outcome, preference);
         (outcome, answer.effort)
     }
 }
 
-fn with_preference(outcome: Outcome, preference: Preference) -> Outcome {
-    match outcome {
-        Outcome::Planned(cutting) => Outcome::Planned(Box::new(Cutting {
-            preference,
-            ..*cutting
-        })),
-        other => other,
+/// The plan with what was made good. How often the stop is set also depends on the stages.
+fn with_preference(material: &Material, outcome: Outcome, mut preference: Preference) -> Outcome {
+    let Outcome::Planned(cutting) = outcome else {
+        return outcome;
+    };
+    if let Preference::Setups { moves, .. } = &mut preference {
+        let reach = material.stop_reach();
+        let settings = cutting.stop_settings().into_iter();
+        let settings = settings.filter(|setting| reach.is_none_or(|reach| setting.length <= reach));
+        moves.found = settings.count() as u64; // widening on every platform
     }
+    Outcome::Planned(Box::new(Cutting {
+        preference,
+        ..*cutting
+    }))
 }
 
 fn planned(

@@ -228,6 +228,40 @@ pub enum Breach {
         /// In the job.
         job: Ends,
     },
+    /// Something else was made good than what the job asks for.
+    #[error("the plan was made good in another way than the job asks for")]
+    OtherPreference,
+    /// The smallest spare on any bar is another.
+    #[error("the smallest spare on any bar is {recomputed:?}, the plan says {plan:?}")]
+    SmallestSpare {
+        /// In the plan.
+        plan: Length,
+        /// Recomputed.
+        recomputed: Length,
+    },
+    /// One of the longest offcuts is another.
+    #[error("offcut {place} from the longest is {recomputed:?}, the plan says {plan:?}")]
+    LongestOffcut {
+        /// Which, from 0.
+        place: usize,
+        /// In the plan.
+        plan: Length,
+        /// Recomputed.
+        recomputed: Length,
+    },
+    /// Ways of cutting a bar, or settings of the stop, are others.
+    #[error(
+        "there are {recomputed} ways of cutting a bar or settings of the stop, the plan says {plan}"
+    )]
+    Setups {
+        /// In the plan.
+        plan: u64,
+        /// Recomputed.
+        recomputed: u64,
+    },
+    /// A figure of the preference is better than what is said to be the best.
+    #[error("the plan does better than what it says is the best there is")]
+    PreferenceBound,
     /// A piece is cut in another stage.
     #[error("piece {mark} is cut in stage {plan}, the job asks for stage {job}")]
     WrongStage {

@@ -1,0 +1,88 @@
+//! What was made good among equally cheap plans, as a sentence or two.
+
+use lengthwise::plan::{Claim, LARGEST_SPARE, Preference};
+use lengthwise::{Length, Unit};
+
+use super::layout::counted;
+use super::measure;
+
+/// Offcuts that are named.
+const NAMED: usize = 3;
+
+/// The sentences; `None` where nothing was made good.
+pub fn preferred(preference: &Preference, unit: Unit) -> Option<String> {
+    match preference {
+        Preference::Offcuts { spare, offcuts } => {
+            let offcuts = longest(offcuts, unit).map(|text| format!(" {text}"));
+            Some(to_spare(*spare, unit) + &offcuts.unwrap_or_default())
+        }
+        Preference::Setups { patterns, moves } => {
+            let ways = counted(
+                patterns.found,
+                "way of cutting a bar",
+                "ways of cutting a bar",
+            );
+            let times = counted(moves.found, "setting of the stop", "settings of the stop");
+            let (least_ways, least_moves) = (fewest(*patterns), fewest(*moves));
+            Some(format!("{ways}{least_ways}, {times}{least_moves}."))
+        }
+        _ => None,
+    }
+}
+
+fn fewest(claim: Claim<u64>) -> String {
+    match claim.bound {
+        _ if claim.is_proven() => " (no plan as cheap has fewer)".to_owned(),
+        Some(bound) => format!(" (as few as found; {bound} or more there must be)"),
+        None => " (as few as found)".to_owned(),
+    }
+}
+
+fn to_spare(spare: Claim<Length>, unit: Unit) -> String {
+    let text = |length: Length| measure::down(length, unit).0.text(unit);
+    let found = text(spare.found);
+    let more = match spare.bound {
+        _ if spare.found >= LARGEST_SPARE => String::new(),
+        _ if spare.is_proven() => ", and in no plan as cheap more".to_owned(),
+        Some(bound) => format!("; up to {} is not ruled out", text(bound)),
+        None => String::new(),
+    };
+    if spare.found.is_zero() {
+        return format!("Some bar has nothing to spare{more}.");
+    }
+    format!("Every bar has {found} or more to spare{more}.")
+}
+
+/// The longest offcuts and what is proven of them; `None` where none was looked for.
+fn longest(offcuts: &[Claim<Length>], unit: Unit) -> Option<String> {
+    let text = |length: Length| measure::down(length, unit).0.text(unit);
+    let proven = offcuts.iter().take_while(|claim| claim.is_proven());
+    let proven: Vec<String> = proven.take(NAMED).map(|claim| text(claim.found)).collect();
+    let said = match &proven[..] {
+        [] => None,
+        [only] => Some(format!("No plan as cheap has a longer offcut than {only}")),
+        [first, rest @ ..] => Some(format!(
+            "No plan as cheap has a longer offcut than {first}, and then {}",
+            rest.join(", ")
+        )),
+    };
+    let open = offcuts.get(proven.len());
+    let open = open.filter(|claim| !claim.is_proven());
+    let open = open.map(|claim| match claim.bound {
+        Some(bound) => format!(
+            "the next, {}, might be up to {}",
+            text(claim.found),
+            text(bound)
+        ),
+        None => format!("the next is {}, as found", text(claim.found)),
+    });
+    match (said, open) {
+        (Some(said), Some(open)) => Some(format!("{said}; {open}.")),
+        (Some(said), None) => Some(format!("{said}.")),
+        (None, Some(open)) => Some(format!(
+            "Of the offcuts {}.",
+            open.replacen("the next", "the longest", 1)
+        )),
+        (None, None) => None,
+    }
+}

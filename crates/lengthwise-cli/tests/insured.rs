@@ -1,0 +1,356 @@
+//! How forgiving a plan is, spoiled cuts and insurance, as the program tells of them; and the
+//! demonstration job insured, with every piece really spoiled.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+mod common;
+
+use std::fmt::Write;
+use std::fs;
+use std::path::Path;
+
+use common::{Run, Yard};
+use serde_json::Value;
+
+fn json(run: &Run) -> Value {
+    run.ended(0);
+    serde_json::from_str(&run.out).unwrap()
+}
+
+/// Sentences as they are read, however they are wrapped.
+fn unwrapped(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// 3000 - 3 x 990 - 2 x 3 leaves 24: 12 more for each of two cuts, 8 for each of three pieces; the
+/// second bar has one piece. By hand.
+#[test]
+fn a_wider_blade_and_longer_pieces() {
+    let yard = Yard::with_pieces("mark,length,qty\nF,990,4\n");
+    yard.file("s.csv", "length,price\n3000,5.90\n");
+    let shown = unwrapped(&yard.plan(&["--out", "plan"]).ended(0).out);
+    let said = "Fits with a blade up to 15mm; each piece may come out up to 8mm too long (B1 is then full).";
+    assert!(shown.contains(said), "{shown}");
+    let found = json(&yard.plan(&["--json"]));
+    let material = &found["materials"][0];
+    assert_eq!(material["widest_blade_mm"], 15);
+    assert_eq!(material["largest_error_mm"], 8);
+    assert_eq!(material["largest_error_bar"], "B1");
+    let figures = yard.read("plan/figures.csv");
+    let mut lines = figures.lines();
+    assert!(
+        lines
+            .next()
+            .unwrap()
+            .ends_with(",widest_blade,largest_error")
+    );
+    assert!(lines.next().unwrap().ends_with(",15mm,8mm"), "{figures}");
+    // With that blade it still fits, with one wider by a nanometre it does not.
+    let cost = |kerf: &str| json(&yard.plan(&["--json", "--kerf", kerf]))["totals"]["cost"].clone();
+    assert_eq!(cost("15mm"), "11.80");
+    // Two and two then; the same cost, but another plan.
+    let wider = json(&yard.plan(&["--json", "--kerf", "15.000001mm"]));
+    assert_eq!(
+        wider["materials"][0]["bars"][0]["cuts"]
+            .as_array()
+            .unwrap()
+            .len(),
+        2
+    );
+}
+
+/// One piece on every bar: any blade fits, and the JSON says so by null.
+#[test]
+fn nothing_limits_the_blade_where_no_two_pieces_share_a_bar() {
+    let yard = Yard::new();
+    let shown = yard.plan(&[]).ended(0).out.clone();
+    assert!(shown.contains("Fits with any saw's blade"), "{shown}");
+    let found = json(&yard.plan(&["--json"]));
+    assert_eq!(found["materials"][0]["widest_blade_mm"], Value::Null);
+}
+
+/// Two bars of 3000: 2210 and 700 leave 3000 - 2210 - 700 - 6 = 84, the other 2210 leaves 787. By hand.
+#[test]
+fn what_can_be_cut_again() {
+    let yard = Yard::with_pieces("mark,length,qty\nF,2210,2\nS,700,1\n");
+    yard.file("s.csv", "length,price\n3000,5.90\n");
+    let shown = unwrapped(&yard.plan(&[]).ended(0).out);
+    let said = "If a piece is spoiled, 1 of the 3 can be cut again from what is left; 2 take another bar: F-01, F-02.";
+    assert!(shown.contains(said), "{shown}");
+    let found = json(&yard.plan(&["--json"]));
+    let spoiled = found["materials"][0]["spoiled"].as_array().unwrap();
+    assert_eq!(spoiled.len(), 3);
+    let of = |mark: &str| spoiled.iter().find(|piece| piece["mark"] == mark).unwrap();
+    assert_eq!(of("F-01")["recut"], "another bar");
+    assert_eq!(of("F-01")["from"], Value::Null);
+    assert_eq!(of("S")["recut"], "left over");
+    assert_ne!(of("S")["from"], Value::Null);
+}
+
+/// Six pieces fill two bars; a spoiled one takes a third. By hand.
+#[test]
+fn insurance_against_spoiled_pieces() {
+    let yard = Yard::with_pieces("mark,length,qty\nF,990,6\n");
+    yard.file("s.csv", "length,price\n3000,5.90\n");
+    let run = yard.plan(&["--insure", "1", "--out", "plan"]);
+    let shown = unwrapped(&run.ended(0).out);
+    let said = "Insured against 1 spoiled piece by 1 spare of 990mm (F-spare): costs 5.90 more, 17.70 in place of 11.80; both proved least.";
+    assert!(shown.contains(said), "{shown}");
+    let alone: Value = serde_json::from_str(&yard.read("plan/plan.json")).unwrap();
+    assert_eq!(alone["job"]["settings"]["insure"], 1);
+    assert_eq!(alone["job"]["settings"]["insure_bar"], false);
+    let insurance = &alone["materials"][0]["insurance"];
+    assert_eq!(insurance["insured"], true);
+    assert_eq!(insurance["proven"], true);
+    assert_eq!(insurance["with"]["cost"], "17.70");
+    assert_eq!(insurance["without"]["cost"], "11.80");
+    assert_eq!(insurance["least"]["cost"], "17.70");
+    assert_eq!(insurance["spares"][0]["mark"], "F-spare");
+    assert_eq!(insurance["spares"][0]["length_mm"], 990);
+    assert_eq!(insurance["spares"][0]["count"], 1);
+    // With the spares of the row itself there is nothing to add.
+    yard.file("p.csv", "mark,length,qty,spare\nF,990,6,2\n");
+    let found = json(&yard.plan(&["--json", "--insure", "2"]));
+    let insurance = &found["materials"][0]["insurance"];
+    assert_eq!(insurance["standing"], 2);
+    assert_eq!(insurance["spares"].as_array().unwrap().len(), 0);
+    // And more of them where they are too few, under their own mark.
+    let found = json(&yard.plan(&["--json", "--insure", "3"]));
+    assert_eq!(found["materials"][0]["insurance"]["spares"][0]["count"], 1);
+    assert!(yard.plan(&["--insure", "3"]).out.contains("F-spare-03"));
+}
+
+/// The spare is the last cut of its bar, also where it is the longest piece.
+#[test]
+fn a_spare_is_kept_to_the_end() {
+    let yard = Yard::with_pieces("mark,length,qty,stage\nF,1500,1,2\nS,500,2,1\n");
+    yard.file("s.csv", "length\n4100\n");
+    let found = json(&yard.plan(&["--json", "--insure", "1"]));
+    let bars = found["materials"][0]["bars"].as_array().unwrap();
+    assert_eq!(bars.len(), 1);
+    let cuts = bars[0]["cuts"].as_array().unwrap();
+    assert_eq!(cuts.last().unwrap()["marks"][0], "F-spare");
+}
+
+/// A bar of 3000 may be bad: two are needed for what one holds.
+#[test]
+fn insurance_against_a_bad_bar() {
+    let yard = Yard::with_pieces("mark,length,qty\nF,990,2\n");
+    yard.file("s.csv", "length,price\n3000,5.90\n");
+    let run = yard.plan(&["--insure-bar"]);
+    let shown = unwrapped(&run.ended(0).out);
+    let said = "Insured against a bad bar by room for a whole bar of 3000mm (bar-spare): costs 5.90 more, 11.80 in place of 5.90; both proved least.";
+    assert!(shown.contains(said), "{shown}");
+    let both = unwrapped(&yard.plan(&["--insure-bar", "--insure", "2"]).ended(0).out);
+    assert!(
+        both.contains("Insured against 2 spoiled pieces and a bad bar by 2 spares of"),
+        "{both}"
+    );
+}
+
+/// One bar is all there is: the job is planned, its insurance is not possible, and the exit code says so.
+#[test]
+fn insurance_that_has_no_place() {
+    let yard = Yard::with_pieces("mark,length,qty\nF,990,3\n");
+    yard.file("s.csv", "length,price,available\n3000,5.90,1\n");
+    let run = yard.plan(&["--insure", "1"]);
+    run.ended(1);
+    assert!(
+        run.out.contains("Not insured against 1 spoiled piece"),
+        "{}",
+        run.out
+    );
+    assert!(run.out.contains("Proved cheapest"), "{}", run.out);
+}
+
+#[test]
+fn a_count_that_is_none() {
+    for count in ["0", "-1", "one", "1000001"] {
+        Yard::new().plan(&["--insure", count]).is_fault(&[
+            "--insure",
+            count,
+            "a whole number from 1 to 1000000",
+        ]);
+    }
+}
+
+/// The demonstration job as the program plans it, with insurance against one spoiled piece.
+fn kiln_shed(yard: &Yard, more: &[&str]) -> Value {
+    let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data/kiln-shed");
+    for name in ["pieces.csv", "stock.csv", "in-hand.csv"] {
+        fs::copy(data.join(name), yard.path().join(name)).unwrap();
+    }
+    let files = [
+        "plan",
+        "pieces.csv",
+        "--stock",
+        "stock.csv",
+        "--in-hand",
+        "in-hand.csv",
+    ];
+    json(&yard.run(&[&files, more].concat()))
+}
+
+/// A length of the JSON, in nanometres.
+fn nm(value: &Value) -> i64 {
+    let text = value.to_string();
+    let (whole, part) = text.split_once('.').unwrap_or((&text, ""));
+    format!("{whole}{part:0<6}").parse().unwrap()
+}
+
+fn mm(nm: i64) -> String {
+    format!("{}.{:06}mm", nm / 1_000_000, nm % 1_000_000)
+}
+
+/// A bar of a plan on the floor.
+struct OnFloor {
+    /// What there is, the near end as it is now.
+    length: i64,
+    near: i64,
+    far: i64,
+    /// Mark, length, angles of the ends.
+    cuts: Vec<(String, i64, String)>,
+}
+
+/// What the slanted slots of ends of 45 degrees take, and the cut itself: the root of twice the square.
+fn takes(length: i64, ends: &str, blade: i64) -> i64 {
+    let square = 2 * i128::from(blade) * i128::from(blade);
+    let root = square.isqrt();
+    let slot = i64::try_from(root + i128::from(root * root < square)).unwrap();
+    let mitred = ends.split('/').filter(|end| *end == "45").count();
+    length + blade + slot * i64::try_from(mitred).unwrap()
+}
+
+/// What the stock takes off the ends of its bars, read off the demonstration's files, in millimetres.
+fn square_off(material: &str, in_hand: bool) -> (i64, i64) {
+    let (near, far) = match (material, in_hand) {
+        ("larch board 20x145", true) => (0, 10),
+        ("larch board 20x145" | "barge board 22x195", false) => (10, 10),
+        ("window lining 18x120", false) => (5, 0),
+        _ => (0, 0),
+    };
+    (near * 1_000_000, far * 1_000_000)
+}
+
+/// Every bar of a material in the order of the plan, spares left uncut, and then those that stay whole.
+fn floor(material: &Value) -> Vec<OnFloor> {
+    let name = material["material"].as_str().unwrap();
+    let bar = |length: &Value, in_hand: &Value, cuts| {
+        let (near, far) = square_off(name, in_hand.as_bool().unwrap());
+        OnFloor {
+            length: nm(length),
+            near,
+            far,
+            cuts,
+        }
+    };
+    let mut floor = Vec::new();
+    for group in material["bars"].as_array().unwrap() {
+        for at in 0..group["names"].as_array().unwrap().len() {
+            let cuts = group["cuts"].as_array().unwrap().iter();
+            let real = cuts.filter(|cut| cut["spare"] == false);
+            let cut = |cut: &Value| {
+                let mark = cut["marks"][at].as_str().unwrap().to_owned();
+                let ends = cut["ends"].as_str().unwrap_or("90/90").to_owned();
+                (mark, nm(&cut["length_mm"]), ends)
+            };
+            floor.push(bar(
+                &group["stock_mm"],
+                &group["in_hand"],
+                real.map(cut).collect(),
+            ));
+        }
+    }
+    for whole in material["uncut"].as_array().unwrap() {
+        for _ in 0..whole["count"].as_u64().unwrap() {
+            floor.push(bar(&whole["length_mm"], &whole["in_hand"], vec![]));
+        }
+    }
+    floor
+}
+
+/// The files of what is left to do when the piece at `spoiled` is spoiled at its cut: the bars as they
+/// lie there, nothing to be bought, and the pieces that are missing, that one among them.
+fn carry_on(yard: &Yard, floor: &[OnFloor], blade: i64, spoiled: (usize, usize)) -> Run {
+    let mut hand = "length,square_off\n".to_owned();
+    let mut pieces = "mark,length,ends\n".to_owned();
+    for (place, bar) in floor.iter().enumerate() {
+        let done = match place.cmp(&spoiled.0) {
+            std::cmp::Ordering::Less => bar.cuts.len(),
+            std::cmp::Ordering::Equal => spoiled.1 + 1,
+            std::cmp::Ordering::Greater => 0,
+        };
+        let mut left = bar.length - if done > 0 { bar.near } else { 0 };
+        for (_, length, ends) in &bar.cuts[..done] {
+            left -= takes(*length, ends, blade);
+        }
+        let near = if done > 0 { 0 } else { bar.near };
+        if left > near + bar.far {
+            writeln!(hand, "{},{}/{}", mm(left), mm(near), mm(bar.far)).unwrap();
+        }
+        let missing = if place == spoiled.0 { spoiled.1 } else { done };
+        for (mark, length, ends) in &bar.cuts[missing..] {
+            writeln!(pieces, "{mark},{},{ends}", mm(*length)).unwrap();
+        }
+    }
+    yard.file("rest.csv", pieces);
+    yard.file("floor.csv", hand);
+    let kerf = mm(blade);
+    yard.run(&[
+        "plan",
+        "rest.csv",
+        "--in-hand",
+        "floor.csv",
+        "--kerf",
+        &kerf,
+        "--json",
+    ])
+}
+
+/// Bar 2: every piece of the insured demonstration is spoiled in turn at the time of its cut, and the
+/// rest of the job is planned from what is on the floor, with nothing to buy.
+#[test]
+fn every_piece_of_the_demonstration_may_be_spoiled() {
+    let yard = Yard::new();
+    let plain = kiln_shed(&yard, &["--json"]);
+    let insured = kiln_shed(&yard, &["--json", "--insure", "1"]);
+    let both = plain["materials"].as_array().unwrap().iter();
+    let mut pieces = 0;
+    for (plain, insured) in both.zip(insured["materials"].as_array().unwrap()) {
+        let insurance = &insured["insurance"];
+        assert_eq!(insurance["insured"], true, "{insured}");
+        assert_eq!(insurance["without"]["cost"], plain["cost"]);
+        assert_eq!(insurance["with"]["cost"], insured["cost"]);
+        let floor = floor(insured);
+        let blade = nm(&insured["kerf_mm"]);
+        let mut of_material = 0;
+        for (place, bar) in floor.iter().enumerate() {
+            for cut in 0..bar.cuts.len() {
+                let run = carry_on(&yard, &floor, blade, (place, cut));
+                assert_eq!(
+                    run.code,
+                    Some(0),
+                    "{} spoiled: {}\n{}",
+                    bar.cuts[cut].0,
+                    run.out,
+                    run.err
+                );
+                let rest: Value = serde_json::from_str(&run.out).unwrap();
+                assert_eq!(rest["totals"]["bought_mm"], 0);
+                of_material += 1;
+            }
+        }
+        println!(
+            "{}: {of_material} pieces spoiled, insured for {} in place of {}, least {}",
+            insured["material"],
+            insurance["with"]["cost"],
+            insurance["without"]["cost"],
+            insurance["least"]["cost"]
+        );
+        pieces += of_material;
+    }
+    assert!(pieces > 300, "{pieces}");
+    println!(
+        "{pieces} pieces in all; {} in place of {}",
+        insured["totals"]["cost"], plain["totals"]["cost"]
+    );
+}

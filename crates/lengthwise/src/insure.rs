@@ -1,0 +1,379 @@
+//! Insurance against spoiled pieces and a bad bar: what a plan needs besides, and what that costs.
+//!
+//! **Spoiled pieces.** A spoiled piece is lost altogether, and what is cut in its place may be spoiled
+//! too. To survive `N` of them a plan needs `N` spares of the piece that takes most of a bar. They are
+//! enough: each holds whatever was spoiled, and is left uncut until then. They are necessary: the
+//! piece that takes most may be spoiled itself, and all that is cut in its place, so that the bars must
+//! hold `N` more of it. Spares that the job has already count where they take as much.
+//!
+//! **Parts of runs** follow from the plan: `N` spares of the longest part that the insured plan
+//! itself has are enough. How long that is, only the plan tells; so the job is planned again with longer
+//! spares until no part is longer. Necessary are spares of the longest part that no split can do without:
+//! the job with those proves what every insured plan costs at the least. The two may differ.
+//!
+//! **A bad bar** of the longest kind that the plan cuts into, found bad before the first cut. What
+//! the others leave must hold all that it would have held; so the plan needs one spare as long as
+//! what that kind of bar has to use. Any other bar that is cut into may be the bad one too. Again
+//! the kind follows from the plan; the shortest bar that holds the longest piece proves what every such
+//! plan costs at the least.
+
+use crate::fault::Faults;
+use crate::job::{Job, Material, Piece, Reserve, Shape};
+use crate::length::Length;
+use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
+use crate::problem::least_longest_part;
+
+/// Plans with spares that grow, before the longest bar of all settles it.
+const MOST_ROUNDS: usize = 6;
+
+/// What to insure against.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Insurance {
+    /// So many spoiled pieces of every material, up to
+    /// [`LARGEST_QUANTITY`](crate::job::LARGEST_QUANTITY).
+    pub pieces: u64,
+    /// One bad bar of every material.
+    pub bar: bool,
+}
+
+impl Insurance {
+    /// Whether there is nothing to insure against.
+    pub fn is_none(self) -> bool {
+        self == Insurance::default()
+    }
+}
+
+/// A job with its insurance, planned.
+#[derive(Clone, Debug)]
+pub struct Insured {
+    /// The job with the spares that the insurance takes: what the plan answers.
+    pub job: Job,
+    /// The plan.
+    pub plan: Plan,
+    /// What the insurance is for each material, in their order.
+    pub materials: Vec<MaterialInsured>,
+}
+
+/// What the insurance of one material is.
+#[derive(Clone, Debug, PartialEq)]
+pub enum MaterialInsured {
+    /// There is no plan even without insurance.
+    NothingPlanned,
+    /// With the insurance there is no plan, or none was found; so it is planned without.
+    Refused(Outcome),
+    /// It is insured.
+    Insured(Box<Terms>),
+}
+
+/// What an insurance consists of, and what it costs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Terms {
+    /// The spares beside those that the job has.
+    pub reserves: Vec<Reserve>,
+    /// Spares of the job itself that count.
+    pub standing: u64,
+    /// What the plan without insurance comes to.
+    pub without: Value,
+    /// No plan without insurance comes to less.
+    pub without_bound: Value,
+    /// What the insured plan comes to.
+    pub with: Value,
+    /// No plan that survives comes to less.
+    pub least: Value,
+}
+
+impl Terms {
+    /// Whether the price of the insurance, [`Terms::with`] less [`Terms::without`], is exact: neither
+    /// plan can be better.
+    pub fn is_proven(&self) -> bool {
+        self.with == self.least && self.without == self.without_bound
+    }
+}
+
+/// Plans a job so that it survives what `insurance` says, and finds out what that costs.
+///
+/// `solve` plans a job; it is called once for the job as it is, once with the spares that are necessary,
+/// and then until the spares hold every part and bar of the plan: mostly never, and never where there are
+/// neither runs nor a bad bar. What it says of a job
+/// must not depend on anything else, or on the clock only.
+///
+/// A material that cannot be insured is planned as it is, and says why.
+///
+/// # Errors
+/// Where the spares make the job too large to stay exact.
+///
+/// ```
+/// use lengthwise::{JobInput, Length, Limits, Origin, Unit, job::*, solve, verify};
+/// use lengthwise::insure::{Insurance, MaterialInsured, insure};
+/// use lengthwise::plan::Value;
+/// let at = |line| Origin { source: "example".into(), line };
+/// let job = JobInput {
+///     pieces: vec![PieceRow {
+///         mark: "F".into(),
+///         qty: 6.into(),
+///         ..PieceRow::new(at(2), Length::parse("990", Unit::Mm)?)
+///     }],
+///     stock: vec![StockRow::new(at(2), Length::parse("3m", Unit::Mm)?)],
+///     ..JobInput::default()
+/// }
+/// .validate()?;
+/// let insurance = Insurance { pieces: 1, bar: false };
+/// let insured = insure(&job, insurance, &mut |job| solve(job, &Limits::default()))?;
+/// verify(&insured.job, &insured.plan)?;
+/// let MaterialInsured::Insured(terms) = &insured.materials[0] else { unreachable!() };
+/// // Six pieces fill two bars; the spare, F-spare, takes a third.
+/// assert_eq!(terms.reserves[0].mark, "F-spare");
+/// assert_eq!(terms.without, Value::Bought(Length::from_mm(6000)));
+/// assert_eq!(terms.with, Value::Bought(Length::from_mm(9000)));
+/// assert!(terms.is_proven());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn insure(
+    job: &Job,
+    insurance: Insurance,
+    solve: &mut dyn FnMut(&Job) -> Plan,
+) -> Result<Insured, Faults> {
+    let plain = solve(job);
+    let mut covers: Vec<Cover<'_>> = job
+        .materials()
+        .iter()
+        .zip(&plain.materials)
+        .map(|(material, plan)| Cover::of(material, insurance, plan))
+        .collect();
+    let mut round = 0;
+    let (insured, plan) = loop {
+        let reserves: Vec<Vec<Reserve>> = covers.iter().map(Cover::reserves).collect();
+        let insured = job.with_reserves(&reserves)?;
+        let plan = solve(&insured);
+        round += 1;
+        let mut is_settled = true;
+        for (cover, plan) in covers.iter_mut().zip(&plan.materials) {
+            is_settled &= cover.holds_or_grows(plan, round >= MOST_ROUNDS);
+        }
+        if is_settled {
+            break (insured, plan);
+        }
+    };
+    let materials = covers.into_iter().zip(&plan.materials);
+    Ok(Insured {
+        materials: materials.map(|(cover, plan)| cover.terms(plan)).collect(),
+        job: insured,
+        plan,
+    })
+}
+
+/// A shape to keep spares of.
+#[derive(Clone, Debug)]
+struct Slot {
+    takes: Length,
+    shape: Shape,
+    mark: String,
+}
+
+/// What one material is insured by, so far.
+struct Cover<'m> {
+    material: &'m Material,
+    insurance: Insurance,
+    /// Value and bound of the plan without insurance; `None` where there is no such plan.
+    without: Option<(Value, Value)>,
+    refused: Option<Outcome>,
+    /// No plan that survives comes to less; known once the first plan with spares is there, whose
+    /// spares are those that every such plan needs.
+    least: Option<Value>,
+    /// What spares are kept of.
+    slot: Option<Slot>,
+    /// The usable length of the bar that may be bad.
+    bar: Option<Length>,
+}
+
+impl<'m> Cover<'m> {
+    fn of(material: &'m Material, insurance: Insurance, plain: &MaterialPlan) -> Cover<'m> {
+        let slot = necessary(material);
+        let holds = |bar: &Length| slot.as_ref().is_none_or(|slot| *bar >= slot.takes);
+        let bar = usable(material).filter(holds).min();
+        let without = match &plain.outcome {
+            Outcome::Planned(cutting) => Some((cutting.value, cutting.bound)),
+            _ => None,
+        };
+        Cover {
+            material,
+            insurance,
+            without,
+            refused: None,
+            least: None,
+            slot,
+            bar,
+        }
+    }
+
+    /// Makes the spares long enough for every part and bar of a plan; whether they were already.
+    fn grow(&mut self, cutting: &Cutting) -> bool {
+        let mut held = true;
+        let part = longest_part(self.material, cutting);
+        let holds = |slot: &Slot| part.as_ref().is_none_or(|part| part.takes <= slot.takes);
+        if !self.slot.as_ref().is_some_and(holds) && part.is_some() {
+            self.slot = part;
+            held &= self.insurance.pieces == 0;
+        }
+        let bars = cutting.bars.iter();
+        let bars = bars.filter_map(|group| self.material.bars().get(group.bar));
+        let bar = bars.map(|bar| bar.usable()).max();
+        if bar > self.bar {
+            self.bar = bar;
+            held &= !self.insurance.bar;
+        }
+        held
+    }
+
+    /// Whether the spares hold what a plan with them has. If not they grow, at `last` as far as there are
+    /// bars; or the material is left without insurance.
+    fn holds_or_grows(&mut self, plan: &MaterialPlan, last: bool) -> bool {
+        if self.without.is_none() || self.refused.is_some() {
+            return true;
+        }
+        let Outcome::Planned(cutting) = &plan.outcome else {
+            self.refused = Some(plan.outcome.clone());
+            return false;
+        };
+        self.least.get_or_insert(cutting.bound);
+        let held = self.grow(cutting);
+        if !held && last {
+            let longest = usable(self.material).max();
+            self.bar = longest.max(self.bar);
+            if let (Some(slot), Some(longest)) = (&mut self.slot, longest) {
+                slot.takes = longest;
+                slot.shape = Shape::square(longest);
+            }
+        }
+        held
+    }
+
+    fn is_insured(&self) -> bool {
+        self.without.is_some() && self.refused.is_none() && !self.insurance.is_none()
+    }
+
+    fn reserves(&self) -> Vec<Reserve> {
+        if !self.is_insured() {
+            return Vec::new();
+        }
+        let mut reserves = Vec::new();
+        if let Some(slot) = &self.slot {
+            let missing = self.insurance.pieces.saturating_sub(self.standing(slot));
+            reserves.extend((missing > 0).then(|| {
+                let Slot { shape, mark, .. } = slot;
+                Reserve {
+                    mark: self.material.reserve_mark(mark, *shape),
+                    shape: *shape,
+                    count: missing,
+                    is_bar: false,
+                }
+            }));
+        }
+        if let Some(bar) = self.bar.filter(|_| self.insurance.bar) {
+            let shape = Shape::square(bar);
+            reserves.push(Reserve {
+                mark: self.material.reserve_mark("bar-spare", shape),
+                shape,
+                count: 1,
+                is_bar: true,
+            });
+        }
+        reserves
+    }
+
+    /// Spares of the job that hold whatever the slot holds.
+    fn standing(&self, slot: &Slot) -> u64 {
+        let pieces = self.material.pieces().iter();
+        let spares = pieces.filter(|piece| piece.is_spare() && piece.run().is_none());
+        let enough = spares.filter(|piece| takes(self.material, piece.shape()) >= slot.takes);
+        enough.fold(0, |sum, piece| sum.saturating_add(piece.qty()))
+    }
+
+    fn terms(self, plan: &MaterialPlan) -> MaterialInsured {
+        let reserves = self.reserves();
+        let standing = self.slot.as_ref().map_or(0, |slot| self.standing(slot));
+        let standing = standing.min(self.insurance.pieces);
+        if let Some(outcome) = self.refused {
+            return MaterialInsured::Refused(outcome);
+        }
+        match (self.without, &plan.outcome) {
+            (Some((without, without_bound)), Outcome::Planned(cutting)) => {
+                let least = self.least.filter(|least| *least > without_bound);
+                MaterialInsured::Insured(Box::new(Terms {
+                    reserves,
+                    standing,
+                    without,
+                    without_bound,
+                    with: cutting.value,
+                    least: least.unwrap_or(without_bound),
+                }))
+            }
+            _ => MaterialInsured::NothingPlanned,
+        }
+    }
+}
+
+/// What a piece takes of a bar by itself.
+fn takes(material: &Material, shape: Shape) -> Length {
+    let mitred = material.mitre_allowance(shape.ends);
+    shape.length.checked_add(mitred).unwrap_or(Length::MAX)
+}
+
+/// Usable lengths of the bars that can be had.
+fn usable(material: &Material) -> impl Iterator<Item = Length> {
+    let bars = material.bars().iter();
+    let can_be_had = bars.filter(|bar| bar.bars_available() != Some(0));
+    can_be_had.map(|bar| bar.usable())
+}
+
+/// What every plan that survives has spares of: the piece that takes most, or what some part of a run
+/// takes at the least, however the runs are split.
+fn necessary(material: &Material) -> Option<Slot> {
+    let piece = longest_piece(material);
+    let part = least_longest_part(material).map(|(takes, piece)| Slot {
+        takes,
+        shape: Shape::square(takes),
+        mark: format!("{}-part-spare", piece.mark()),
+    });
+    longest(piece.into_iter().chain(part))
+}
+
+/// The first of the pieces without joints that take most of a bar, spares left out.
+fn longest_piece(material: &Material) -> Option<Slot> {
+    let pieces = material.pieces().iter();
+    let pieces = pieces.filter(|piece| !piece.is_spare() && piece.run().is_none());
+    let slot = |piece: &Piece| Slot {
+        takes: takes(material, piece.shape()),
+        shape: piece.shape(),
+        mark: format!("{}-spare", piece.mark()),
+    };
+    longest(pieces.map(slot))
+}
+
+/// The first of the parts of a plan's runs that take most of a bar, spares left out.
+fn longest_part(material: &Material, cutting: &Cutting) -> Option<Slot> {
+    let cuts = cutting.bars.iter().flat_map(|group| &group.cuts);
+    let parts = cuts.filter(|cut| !cut.spare).filter_map(|cut| {
+        let part = cut.parts.first()?;
+        let shape = Shape {
+            length: cut.length,
+            ends: cut.ends,
+        };
+        Some(Slot {
+            takes: takes(material, shape),
+            shape,
+            mark: format!("{}-part-spare", part.mark),
+        })
+    });
+    longest(parts)
+}
+
+fn longest(slots: impl Iterator<Item = Slot>) -> Option<Slot> {
+    slots.reduce(|longest, slot| {
+        if slot.takes > longest.takes {
+            slot
+        } else {
+            longest
+        }
+    })
+}

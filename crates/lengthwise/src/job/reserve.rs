@@ -1,0 +1,107 @@
+//! Spares that a job is given beside those of its rows.
+
+use super::{EndGap, Job, Material, Piece, Shape, marks, size};
+use crate::fault::Faults;
+
+/// Spares of one shape, beside those that the rows ask for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Reserve {
+    /// Their mark, with the number of the copy behind it where there are several. Where the material has
+    /// spares of this mark and shape already, there are so many more of them.
+    pub mark: String,
+    /// Length and ends.
+    pub shape: Shape,
+    /// How many, at least 1.
+    pub count: u64,
+    /// Whether it stands for a whole bar.
+    pub is_bar: bool,
+}
+
+impl Job {
+    /// The same job with more spares, a list for each material in their order; materials beyond the
+    /// lists get none. They belong to the last stage of their material, so that what they are kept on
+    /// is there to the end.
+    ///
+    /// # Errors
+    /// Where so many spares are too many for sums to stay exact.
+    ///
+    /// # Example
+    /// See [`insure`](crate::insure::insure), which finds out which spares a job needs.
+    pub fn with_reserves(&self, reserves: &[Vec<Reserve>]) -> Result<Job, Faults> {
+        let mut job = self.clone();
+        let mut faults = Vec::new();
+        for (material, reserves) in job.materials.iter_mut().zip(reserves) {
+            for reserve in reserves.iter().filter(|reserve| reserve.count > 0) {
+                material.add(reserve);
+            }
+            let origin = material.pieces.first().map(|piece| piece.origin.clone());
+            size::check(material, origin.as_ref(), &mut faults);
+        }
+        if faults.is_empty() {
+            Ok(job)
+        } else {
+            Err(Faults(faults))
+        }
+    }
+}
+
+impl Material {
+    /// A mark for spares of this shape: `mark`, with as many `'` behind it as keep it from being read as
+    /// that of other pieces.
+    pub(crate) fn reserve_mark(&self, mark: &str, shape: Shape) -> String {
+        let mut mark = mark.to_owned();
+        while self.is_taken(&mark, shape) {
+            mark.push('\'');
+        }
+        mark
+    }
+
+    fn is_taken(&self, mark: &str, shape: Shape) -> bool {
+        let numbered = format!("{mark}-");
+        let alike = |piece: &&Piece| piece.mark == mark;
+        let all = self.pieces.iter();
+        let is_other = all.clone().any(|piece| piece.mark.starts_with(&numbered));
+        let others = all.filter(alike).count();
+        is_other || others > usize::from(self.spares(mark, shape).is_some())
+    }
+
+    /// The place of the spares with this mark and shape.
+    fn spares(&self, mark: &str, shape: Shape) -> Option<usize> {
+        let is_it = |piece: &Piece| {
+            piece.spare && piece.run.is_none() && piece.mark == mark && piece.shape() == shape
+        };
+        self.pieces.iter().position(is_it)
+    }
+
+    fn add(&mut self, reserve: &Reserve) {
+        let known = self.spares(&reserve.mark, reserve.shape);
+        if let Some(piece) = known.and_then(|place| self.pieces.get_mut(place)) {
+            piece.qty = piece.qty.saturating_add(reserve.count);
+            (piece.first_number, piece.number_width) = marks::numbers(piece.qty);
+            return;
+        }
+        let Some(first) = self.pieces.first() else {
+            return; // nothing to insure
+        };
+        let (first_number, number_width) = marks::numbers(reserve.count);
+        let stages = self.pieces.iter().map(|piece| piece.stage);
+        let piece = Piece {
+            row: first.row,
+            mark: reserve.mark.clone(),
+            first_number,
+            number_width,
+            opening: reserve.shape.length,
+            end_gap: EndGap::default(),
+            length: reserve.shape.length,
+            ends: reserve.shape.ends,
+            qty: reserve.count,
+            spare: true,
+            run: None,
+            stage: stages.max().unwrap_or(first.stage),
+            wall: String::new(),
+            note: String::new(),
+            origin: first.origin.clone(),
+        };
+        self.pieces.push(piece);
+    }
+}
