@@ -3,6 +3,7 @@
 
 mod mishaps;
 mod preferred;
+mod quotes;
 mod stand_alone;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -22,6 +23,7 @@ use preferred::PreferenceJson;
 
 use crate::text::words;
 use mishaps::MishapsJson;
+pub use quotes::QuotesJson;
 pub use stand_alone::StandAlone;
 
 /// A number of millimetres, digit by digit: no float comes between.

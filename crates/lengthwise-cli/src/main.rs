@@ -10,6 +10,7 @@ mod json;
 mod out;
 mod paper;
 mod progress;
+mod quotes;
 mod read;
 mod report;
 mod settings;
@@ -39,6 +40,7 @@ fn main() -> ExitCode {
         Command::Plan(args) => plan(&args),
         Command::Check(args) => check(&args),
         Command::Ask(args) => ask(&args),
+        Command::Quotes(args) => quotes::quotes(&args),
     };
     exit.into()
 }

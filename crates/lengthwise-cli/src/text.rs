@@ -14,6 +14,7 @@ pub mod mishaps;
 pub mod notes;
 mod openings;
 pub mod preferred;
+pub mod quotes;
 pub mod sheet;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]

@@ -10,6 +10,7 @@ use lengthwise::plan::{BarGroup, Cut, Cutting, MaterialPlan, Outcome, Plan, RunP
 use lengthwise::{Length, Origin, Price, Unit};
 
 use crate::json::{ends_text, proof_name, sold_text, square_off_text};
+use crate::text::buying::why_whole;
 use crate::text::{copy_mark, short_list, words};
 
 /// Most characters of a note in the list of offcuts.
@@ -246,7 +247,7 @@ fn saved_offcuts(name: &str, unit: Unit, cutting: &Cutting, rows: &mut Vec<[Stri
     }
 }
 
-/// Unused bars that came with a pack; they still need what the stock row takes off their ends.
+/// Unused bars that came with a pack or for a price break; they still need what the stock row takes off their ends.
 fn packs_left(material: &Material, unit: Unit, cutting: &Cutting, rows: &mut Vec<[String; 6]>) {
     for bars in cutting.uncut.iter().filter(|bars| !bars.in_hand) {
         let square_off = material.bars().get(bars.bar).map(|bar| bar.square_off());
@@ -256,7 +257,7 @@ fn packs_left(material: &Material, unit: Unit, cutting: &Cutting, rows: &mut Vec
             bars.count.to_string(),
             square_off_text(square_off.unwrap_or_default(), unit),
             String::new(),
-            "left over from a pack".to_owned(),
+            why_whole(bars, cutting, material),
         ]);
     }
 }

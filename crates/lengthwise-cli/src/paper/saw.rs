@@ -156,7 +156,9 @@ fn buying_list(job: &Job, plan: &Plan) -> Markup {
 
 fn purchases(material: &Material, plan: &MaterialPlan, cutting: &Cutting) -> Markup {
     let lines = cutting.buy.iter();
-    let lines: Vec<_> = lines.map(|buy| buying::Line::new(buy, plan.unit)).collect();
+    let lines: Vec<_> = lines
+        .map(|buy| buying::Line::new(buy, material, plan.unit))
+        .collect();
     let total = to_pay(&cutting.buy).filter(|_| lines.len() > 1);
     let hand = buying::from_hand(cutting, material);
     html! {
