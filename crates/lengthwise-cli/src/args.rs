@@ -2,6 +2,8 @@
 
 use clap::{Args, Parser, Subcommand};
 
+use crate::carry::notation::HELP;
+
 const ABOUT: &str =
     "Finds which standard lengths of board, batten and trim to buy, and how to cut them.";
 
@@ -36,6 +38,8 @@ FILES
            stage       which stage of the work, from 1 (also where empty): what is
                        fixed first is cut first
            wall        the wall it is fixed to, for the fixing list
+           leave_long  left on the piece at its far end when it is cut, to be trimmed in
+                       place; not on runs
            note        free text
   STOCK    length      required: the length of the bar as it is sold
            material    as above
@@ -119,6 +123,31 @@ EXIT CODES
 
 lengthwise --help tells of files, columns, units and cautions.";
 
+const CARRY_ON: &str = "\
+MEASURED ANEW
+  MEASURED.csv has the columns of PIECES, of which mark is required: of a piece, or
+  of a row for all its pieces. length, end_gap and leave_long may be new; where they
+  are empty they stay as they were, and other columns must say what the plan says.
+
+WHAT COMES OUT
+  Bars that the plan bought are paid for and in hand. A spare that is cut serves
+  for a spoiled piece. Bars stay as they were planned; what has no place is cut from
+  offcuts, from what was found, then from bars to buy, unless planning all of it
+  anew costs less. Bars and pieces keep their names: what is left of A3 is A3r, the
+  stretches of C3 are C3a and C3b. Bars that change are shown in full.
+  --out DIR writes the files of lengthwise plan; go on again from its plan.json.
+
+EXAMPLES
+  lengthwise carry-on plan.json --done notes.txt --out rest
+  lengthwise carry-on plan.json --note \"cut A1-A7\" --note \"spoiled F3\"
+  lengthwise carry-on plan.json --done notes.txt --pieces measured.csv --json
+
+The exit codes are those of lengthwise plan. Saws maim: its cautions hold here too.";
+
+fn carry_on_help() -> String {
+    format!("{HELP}\n\n{CARRY_ON}")
+}
+
 /// What was typed.
 #[derive(Debug, Parser)]
 #[command(name = "lengthwise", version, about = ABOUT, after_help = FILES)]
@@ -142,6 +171,9 @@ pub enum Command {
     /// Compare quotes, each with its delivery, and share the materials out at the least cost
     #[command(after_help = QUOTES)]
     Quotes(QuotesArgs),
+    /// Go on with a job half-way: what was cut, spoiled, found or measured anew
+    #[command(after_help = carry_on_help())]
+    CarryOn(CarryArgs),
     /// Answer in three lines how many bars it takes, without files
     #[command(after_help = ASK)]
     Ask(AskArgs),
@@ -258,6 +290,32 @@ pub struct PlanArgs {
     #[arg(long)]
     pub insure_bar: bool,
     /// Also write the plan as files into this directory
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<String>,
+}
+
+/// A plan half-way, and what happened since.
+#[derive(Debug, Args)]
+pub struct CarryArgs {
+    /// The plan.json that is being cut, as --out wrote it
+    #[arg(value_name = "PLAN.json")]
+    pub plan: String,
+    /// What happened, one thing a line (may be given several times; - for standard input)
+    #[arg(long, value_name = "NOTES.txt")]
+    pub done: Vec<String>,
+    /// One line of what happened (may be given several times)
+    #[arg(long, value_name = "LINE", allow_hyphen_values = true)]
+    pub note: Vec<String>,
+    /// Pieces that were measured anew (may be given several times)
+    #[arg(long, value_name = "MEASURED.csv")]
+    pub pieces: Vec<String>,
+    /// Unit of bare numbers: mm, cm, m, in or ft [default: that of the plan]
+    #[arg(long, value_name = "UNIT", allow_hyphen_values = true)]
+    pub unit: Option<String>,
+    /// The search.
+    #[command(flatten)]
+    pub search: SearchArgs,
+    /// Also write the plan of the rest as files into this directory
     #[arg(long, value_name = "DIR")]
     pub out: Option<String>,
 }

@@ -1,9 +1,11 @@
 //! The plan as JSON. Field names are a promise; lengths are exact numbers of millimetres; money is
 //! text.
 
+pub mod carried;
 mod mishaps;
 mod preferred;
 mod quotes;
+pub mod read_back;
 mod stand_alone;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -75,6 +77,8 @@ struct MaterialJson {
 
 #[derive(Debug, Serialize)]
 struct BuyJson {
+    /// The kind of bar: its place among those of the material, bought ones first, as they are listed.
+    bar: usize,
     length_mm: Millimetres,
     count: u64,
     sold: String,
@@ -85,6 +89,8 @@ struct BuyJson {
 #[derive(Debug, Serialize)]
 struct BarsJson {
     names: Vec<String>,
+    /// As in [`BuyJson`].
+    bar: usize,
     stock_mm: Millimetres,
     in_hand: bool,
     cuts: Vec<CutJson>,
@@ -279,6 +285,7 @@ fn all<T, J>(items: &[T], one: impl Fn(&T) -> serde_json::Result<J>) -> serde_js
 impl BuyJson {
     fn new(buy: &Purchase) -> serde_json::Result<BuyJson> {
         Ok(BuyJson {
+            bar: buy.bar,
             length_mm: mm(buy.length)?,
             count: buy.bars,
             sold: sold_text(buy.sold),
@@ -313,6 +320,7 @@ impl BarsJson {
     ) -> serde_json::Result<BarsJson> {
         Ok(BarsJson {
             names,
+            bar: bars.bar,
             stock_mm: mm(bars.stock)?,
             in_hand: bars.in_hand,
             cuts,

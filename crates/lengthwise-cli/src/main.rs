@@ -4,6 +4,7 @@
 
 mod args;
 mod ask;
+mod carry;
 mod exit;
 mod insurance;
 mod json;
@@ -22,16 +23,19 @@ use std::time::Instant;
 
 use clap::Parser;
 use lengthwise::Job;
+use lengthwise::carry_on::{CarriedOn, Remainder, UnderWay};
 use lengthwise::plan::{Outcome, Plan};
 use lengthwise::solve::{Limits, solve_watched};
 
-use args::{AskArgs, Command, CommandLine, JobArgs, PlanArgs};
+use args::{AskArgs, CarryArgs, Command, CommandLine, JobArgs, PlanArgs};
 use exit::Exit;
 use insurance::Cover;
 use json::PlanJson;
+use json::carried::CarriedOnJson;
 use out::OutDir;
 use progress::ProgressLine;
 use read::{ReadJob, read_job};
+use serde::Serialize;
 use settings::SearchLimits;
 use text::ink::Ink;
 
@@ -39,6 +43,7 @@ fn main() -> ExitCode {
     let exit = match CommandLine::parse().command {
         Command::Plan(args) => plan(&args),
         Command::Check(args) => check(&args),
+        Command::CarryOn(args) => carry_on(&args),
         Command::Ask(args) => ask(&args),
         Command::Quotes(args) => quotes::quotes(&args),
     };
@@ -59,14 +64,9 @@ fn plan(args: &PlanArgs) -> Exit {
             return Exit::BadInput;
         }
     };
-    let out = match args.out.as_deref().map(OutDir::open).transpose() {
+    let out = match open_out(args.out.as_deref()) {
         Ok(out) => out,
-        Err(why) => {
-            report::print_error(&format!(
-                "cannot write there, so nothing was planned: {why}"
-            ));
-            return Exit::Stopped;
-        }
+        Err(exit) => return exit,
     };
     let (job, plan, cover) = match insurance::plan(&read.job, insurance, &limits, begun) {
         Ok(planned) => planned,
@@ -123,6 +123,82 @@ fn ask(args: &AskArgs) -> Exit {
     printed.max(outcome(&plan))
 }
 
+/// Reads the plan and what happened, plans the rest, prints what changed, writes.
+fn carry_on(args: &CarryArgs) -> Exit {
+    let begun = Instant::now();
+    let mut faults = Vec::new();
+    let limits = settings::search_limits(&args.search, &mut faults);
+    let left = match carry::left(args, faults) {
+        Ok(left) => left,
+        Err(faults) => {
+            report::print_faults(&faults);
+            return Exit::BadInput;
+        }
+    };
+    let out = match open_out(args.out.as_deref()) {
+        Ok(out) => out,
+        Err(exit) => return exit,
+    };
+    let within = |share: u32| Limits {
+        work: limits.work,
+        time: limits
+            .time
+            .map(|time| time.saturating_sub(begun.elapsed()) / share),
+        ..Limits::default()
+    };
+    let is_insured = left.insured.is_some();
+    let (left, carried) = match left.insured {
+        None => {
+            let carried = left.left.plan(&within(1));
+            (left.left, carried)
+        }
+        // What is left over serves before a spare of the insurance gives way.
+        Some(giving_way) => {
+            let (kept, given) = (left.left.plan(&within(2)), giving_way.plan(&within(1)));
+            if text::carried::costs_less(&given.plan, &kept.plan) {
+                (giving_way, given)
+            } else {
+                (left.left, kept)
+            }
+        }
+    };
+    let printed = if args.search.json {
+        print_carried_json(&left, &carried)
+    } else {
+        print(&text::carried::carried_text(&left, &carried, Ink::colour()))
+    };
+    let written = out.map_or(Exit::Done, |out| {
+        let under_way = UnderWay {
+            insured: is_insured,
+            ..left.under_way(&carried)
+        };
+        let dir = args.out.as_deref().unwrap_or_default();
+        written(
+            dir,
+            out.write_carried(&under_way, left.job(), &carried.plan),
+        )
+    });
+    printed.max(written).max(outcome(&carried.plan))
+}
+
+/// Prints what changed for programs, and the notes beside it.
+fn print_carried_json(left: &Remainder, carried: &CarriedOn) -> Exit {
+    for remark in text::carried::remarks(left) {
+        report::print_line(&format!("note: {remark}"));
+    }
+    print_as_json(CarriedOnJson::new(left, carried))
+}
+
+/// Opens the directory to write into, before any work is done.
+fn open_out(dir: Option<&str>) -> Result<Option<OutDir>, Exit> {
+    dir.map(OutDir::open).transpose().map_err(|why| {
+        report::print_error(&format!(
+            "cannot write there, so nothing was planned: {why}"
+        ));
+        Exit::Stopped
+    })
+}
+
 fn check(args: &JobArgs) -> Exit {
     let mut faults = Vec::new();
     let settings = settings::job_settings(args, &mut faults);
@@ -148,10 +224,11 @@ fn print_json(job: &Job, plan: &Plan, cover: &Cover) -> Exit {
     for note in text::notes::plain(job) {
         report::print_line(&format!("note: {note}"));
     }
-    let json = PlanJson::new(plan)
-        .and_then(|json| json.with_mishaps(job, plan, cover))
-        .and_then(|json| serde_json::to_string_pretty(&json));
-    match json {
+    print_as_json(PlanJson::new(plan).and_then(|json| json.with_mishaps(job, plan, cover)))
+}
+
+fn print_as_json(json: serde_json::Result<impl Serialize>) -> Exit {
+    match json.and_then(|json| serde_json::to_string_pretty(&json)) {
         Ok(json) => print(&format!("{json}\n")),
         Err(why) => {
             report::print_error(&format!("the plan cannot be put into JSON: {why}"));
@@ -175,7 +252,12 @@ fn print(text: &str) -> Exit {
 
 fn write_files(args: &PlanArgs, out: OutDir, read: &ReadJob, plan: &Plan, cover: &Cover) -> Exit {
     let dir = args.out.as_deref().unwrap_or_default();
-    match out.write(&read.input, &read.job, plan, cover) {
+    written(dir, out.write(&read.input, &read.job, plan, cover))
+}
+
+/// Says where the files are, or why they are not.
+fn written(dir: &str, result: io::Result<()>) -> Exit {
+    match result {
         Ok(()) => {
             report::print_line(&format!("The plan is also written to {dir}."));
             Exit::Done

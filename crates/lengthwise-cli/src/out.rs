@@ -6,6 +6,7 @@ use std::fs::{self, Permissions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
+use lengthwise::carry_on::UnderWay;
 use lengthwise::job::{Job, JobInput};
 use lengthwise::plan::Plan;
 use tempfile::{Builder, NamedTempFile, TempPath};
@@ -55,19 +56,36 @@ impl OutDir {
     ///
     /// # Errors
     /// Whatever the file system refuses, with the path.
-    pub fn write(
+    pub fn write(self, input: &JobInput, job: &Job, plan: &Plan, cover: &Cover) -> io::Result<()> {
+        let json = StandAlone::new(plan, input)?.with_mishaps(job, plan, cover)?;
+        self.write_with(input, job, plan, cover, &json)
+    }
+
+    /// The same of a plan that was carried on.
+    ///
+    /// # Errors
+    /// As [`OutDir::write`].
+    pub fn write_carried(self, left: &UnderWay, job: &Job, plan: &Plan) -> io::Result<()> {
+        let json = StandAlone::carried(plan, left)?;
+        let cover = Cover::default();
+        let json = json.with_mishaps(job, plan, &cover)?;
+        self.write_with(&left.input, job, plan, &cover, &json)
+    }
+
+    fn write_with(
         mut self,
         input: &JobInput,
         job: &Job,
         plan: &Plan,
         cover: &Cover,
+        json: &StandAlone,
     ) -> io::Result<()> {
         let contents = [
             tables::buying_list(plan)?,
             tables::cutting_plan(job, plan)?,
             tables::offcuts(input, job, plan)?,
             tables::figures(job, plan)?,
-            stand_alone(input, job, plan, cover)?,
+            stand_alone(json)?,
             paper::cutting_sheet(job, plan, cover),
             paper::fixing_list(job, plan),
             paper::picture(job, plan),
@@ -144,9 +162,8 @@ fn at(path: &Path, why: &io::Error) -> io::Error {
     io::Error::new(why.kind(), format!("{}: {why}", path.display()))
 }
 
-fn stand_alone(input: &JobInput, job: &Job, plan: &Plan, cover: &Cover) -> io::Result<Vec<u8>> {
-    let json = StandAlone::new(plan, input)?.with_mishaps(job, plan, cover)?;
-    let mut bytes = serde_json::to_vec_pretty(&json)?;
+fn stand_alone(json: &StandAlone) -> io::Result<Vec<u8>> {
+    let mut bytes = serde_json::to_vec_pretty(json)?;
     bytes.push(b'\n');
     Ok(bytes)
 }

@@ -2,6 +2,7 @@
 
 pub mod cells;
 pub mod grammar;
+mod measured;
 mod rows;
 mod source;
 mod table;
@@ -15,7 +16,9 @@ use lengthwise::{Fault, FaultKind, Job, JobInput, Origin};
 
 use crate::args::{JobArgs, QuotesArgs};
 use crate::settings::Settings;
-use source::{STANDARD_INPUT, read_source, source_name};
+pub use measured::read_measured;
+use source::{STANDARD_INPUT, read_source};
+pub use source::{read_text, source_name};
 use table::{Layout, Table, read_table};
 
 /// A job that was read and checked.

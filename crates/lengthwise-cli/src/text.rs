@@ -2,6 +2,7 @@
 
 pub mod answer;
 pub mod buying;
+pub mod carried;
 pub mod digest;
 mod drawing;
 pub mod figures;

@@ -87,12 +87,13 @@ fn the_field_names_of_the_json_are_as_promised() {
     assert_eq!(keys(&preference["spare"]), names(["found_mm", "bound_mm"]));
     assert_eq!(
         keys(&material["buy"][0]),
-        names(["length_mm", "count", "sold", "price", "cost"])
+        names(["bar", "length_mm", "count", "sold", "price", "cost"])
     );
     assert_eq!(
         keys(&material["bars"][0]),
         names([
             "names",
+            "bar",
             "stock_mm",
             "in_hand",
             "cuts",

@@ -30,7 +30,8 @@ pub use quantity::Quantity;
 pub use reserve::Reserve;
 pub use rows::{HandRow, PieceRow, Prefer, Saw, Sold, SquareOff, StockRow};
 pub use runs::{
-    Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_RULE, MOST_JOINT_PLACES, Run,
+    Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_RULE, LaidCourse,
+    MOST_JOINT_PLACES, Run,
 };
 
 use crate::fault::{Faults, Origin};
@@ -210,6 +211,7 @@ pub struct Piece {
     pub(crate) number_width: usize,
     pub(crate) opening: Length,
     pub(crate) end_gap: EndGap,
+    pub(crate) leave_long: Length,
     pub(crate) length: Length,
     pub(crate) ends: Ends,
     pub(crate) qty: u64,
@@ -254,7 +256,12 @@ impl Piece {
     pub fn end_gap(&self) -> EndGap {
         self.end_gap
     }
-    /// The length to cut; of mitred ends, to the long points.
+    /// What is left on it when it is cut, to be trimmed in place.
+    pub fn leave_long(&self) -> Length {
+        self.leave_long
+    }
+    /// The length to cut: the opening less its gaps, and what is left long; of mitred ends, to the long
+    /// points.
     pub fn length(&self) -> Length {
         self.length
     }

@@ -15,9 +15,11 @@ use crate::plan::{BarGroup, Cut, Figures, Purchase, UncutBars};
 use crate::price::Price;
 use crate::problem::Problem;
 
-use bar::{Remains, cut_bar};
-use copies::{Copies, Copy};
-pub(crate) use names::BarNames;
+use bar::Remains;
+pub(crate) use bar::cut_bar;
+use copies::Copies;
+pub(crate) use copies::Copy;
+pub(crate) use names::{BarNames, letters};
 use order::{Held, Setting};
 
 /// Everything of a plan that follows from which patterns are cut how often.
@@ -44,8 +46,17 @@ pub(crate) fn lay_out(
         *cut_of_kind.get_mut(kind)? += count;
         bars.push(group(material, kind, names.next_group(count), alike)?);
     }
-    let buy = purchases(material, &cut_of_kind)?;
-    let uncut = uncut(material, &cut_of_kind, &buy);
+    finish(material, bars, &cut_of_kind)
+}
+
+/// What follows from bars that are laid out already, of which so many are cut of each kind.
+pub(crate) fn finish(
+    material: &Material,
+    bars: Vec<BarGroup>,
+    cut_of_kind: &[u64],
+) -> Option<Layout> {
+    let buy = purchases(material, cut_of_kind)?;
+    let uncut = uncut(material, cut_of_kind, &buy);
     let figures = figures(&buy, &bars, &uncut)?;
     Some(Layout {
         buy,
@@ -56,15 +67,15 @@ pub(crate) fn lay_out(
 }
 
 /// A bar with the pieces that come off it.
-struct Marked {
-    kind: usize,
-    cuts: Vec<(Shape, Copy)>,
+pub(crate) struct Marked {
+    pub kind: usize,
+    pub cuts: Vec<(Shape, Copy)>,
 }
 
 impl Marked {
     /// Whether they are cut alike. Bars with a spare are not cut like those without, nor are bars with
     /// pieces of other stages or other parts of runs.
-    fn is_alike(&self, other: &Marked) -> bool {
+    pub fn is_alike(&self, other: &Marked) -> bool {
         let mut both = self.cuts.iter().zip(&other.cuts);
         self.kind == other.kind
             && self.cuts.len() == other.cuts.len()
@@ -115,19 +126,29 @@ fn marked(material: &Material, problem: &Problem, packing: &Packing) -> Option<V
 
 /// The cuts of every bar in the order of the stop's settings, and the bars of each kind in that order too.
 fn in_order(material: &Material, mut bars: Vec<Marked>) -> Option<Vec<Marked>> {
-    let held = bars.iter().map(|bar| bar.held(material));
-    let held: BTreeSet<Held> = held.collect::<Option<_>>()?;
-    let settings = order::settings(&held, material.hold());
-    let rank: HashMap<Setting, usize> = settings.into_iter().zip(0..).collect();
+    let rank = order_cuts(material, &mut bars)?;
     let rank = |(shape, copy): &(Shape, Copy)| rank.get(&setting(*shape, copy)).copied();
-    for bar in &mut bars {
-        bar.cuts.sort_by_key(&rank);
-    }
     bars.sort_by_cached_key(|bar| {
         let cuts = bar.cuts.iter().map(|cut| (rank(cut), Reverse(cut.0)));
         (bar.kind, cuts.collect::<Vec<_>>())
     });
     Some(bars)
+}
+
+/// Puts the cuts of every bar in the order of the stop's settings; which comes when.
+pub(crate) fn order_cuts(
+    material: &Material,
+    bars: &mut [Marked],
+) -> Option<HashMap<Setting, usize>> {
+    let held = bars.iter().map(|bar| bar.held(material));
+    let held: BTreeSet<Held> = held.collect::<Option<_>>()?;
+    let settings = order::settings(&held, material.hold());
+    let rank: HashMap<Setting, usize> = settings.into_iter().zip(0..).collect();
+    for bar in bars {
+        bar.cuts
+            .sort_by_key(|(shape, copy)| rank.get(&setting(*shape, copy)).copied());
+    }
+    Some(rank)
 }
 
 /// Bars cut alike, as `(kind, shapes longest first, bars)`: bought before in hand, as the bars of the
@@ -161,7 +182,8 @@ fn alike(problem: &Problem, packing: &Packing) -> Vec<(usize, Vec<Shape>, u64)> 
         .collect()
 }
 
-fn group(
+/// A group of bars cut alike.
+pub(crate) fn group(
     material: &Material,
     kind: usize,
     names: Vec<String>,

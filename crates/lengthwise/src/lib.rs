@@ -14,6 +14,7 @@
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
 
+pub mod carry_on;
 mod engine;
 #[cfg(feature = "internals")]
 #[doc(hidden)]

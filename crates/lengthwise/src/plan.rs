@@ -444,7 +444,8 @@ impl Figures {
 ///
 /// **Courses.** [`Certificate::windows`] has prices `t_w`. A split of a run pays, besides its parts,
 /// `t_w` for each window of its course in which it has a joint on the window's place; and with `a` the
-/// joints that the rule of the group allows, `a t_w` goes off the sum, for each window.
+/// joints that the rule of the group allows, less those of the window's courses that are laid already,
+/// `a t_w` goes off the sum, for each window.
 ///
 /// **Joints anywhere**, rounded. Such a run is treated like one with places: the first is where the
 /// shortest part would end that lies at the left end, the others follow a step apart, as far as they leave

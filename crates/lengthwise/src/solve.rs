@@ -20,6 +20,7 @@ use crate::plan::{MaterialPlan, Plan, Value};
 use board::Board;
 use clock::Clock;
 use crew::Crew;
+pub(crate) use material::with_preference;
 use material::{Searched, Solver};
 
 /// Work that is spent on one material by default: of the order of half a minute.

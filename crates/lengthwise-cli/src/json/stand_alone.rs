@@ -1,7 +1,9 @@
 //! The plan with the job that it answers and the prices that prove its bounds.
 
+use lengthwise::carry_on::UnderWay;
 use lengthwise::job::{
-    CourseRule, EndGap, HandRow, JobInput, PieceRow, Prefer, PriceBreak, Quantity, Shape, StockRow,
+    CourseRule, EndGap, HandRow, JobInput, LaidCourse, PieceRow, Prefer, PriceBreak, Quantity,
+    Shape, StockRow,
 };
 use lengthwise::plan::{
     Anywhere, Certificate, Cutting, MaterialPlan, Outcome, Plan, TriedPlaces, Window,
@@ -9,9 +11,9 @@ use lengthwise::plan::{
 use lengthwise::{Job, Price, Unit};
 use serde::Serialize;
 
-use crate::insurance::Cover;
-
+use super::carried::CarriedJson;
 use super::{Millimetres, PlanJson, all, ends_text, mm, money, sold_text, square_off_text};
+use crate::insurance::Cover;
 
 /// The plan with the job it answers, so that the file stands alone.
 #[derive(Debug, Serialize)]
@@ -20,6 +22,8 @@ pub struct StandAlone {
     plan: PlanJson,
     job: JobJson,
     certificates: Vec<CertificateJson>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    carried_on: Option<CarriedJson>,
 }
 
 #[derive(Debug, Serialize)]
@@ -46,7 +50,7 @@ struct SettingsJson {
 }
 
 #[derive(Debug, Serialize)]
-struct PieceJson {
+pub struct PieceJson {
     source: String,
     line: u64,
     material: String,
@@ -67,7 +71,20 @@ struct PieceJson {
     course_rule: Option<String>,
     stage: u64,
     wall: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    leave_long: Option<String>,
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    spares_only: bool,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    laid: Vec<LaidJson>,
     note: String,
+}
+
+/// A course that is laid already, and where it is joined.
+#[derive(Debug, Serialize)]
+struct LaidJson {
+    course: u64,
+    joints: Vec<String>,
 }
 
 /// A number, or a width as it stands in the column `qty`.
@@ -221,6 +238,18 @@ impl StandAlone {
             plan: PlanJson::new(plan)?,
             job: JobJson::new(input),
             certificates: certificates.collect::<Result<_, _>>()?,
+            carried_on: None,
+        })
+    }
+
+    /// The same, of a plan that was carried on: with what only the plans before know.
+    ///
+    /// # Errors
+    /// As [`StandAlone::new`].
+    pub fn carried(plan: &Plan, under_way: &UnderWay) -> serde_json::Result<StandAlone> {
+        Ok(StandAlone {
+            carried_on: Some(CarriedJson::new(plan, under_way)),
+            ..StandAlone::new(plan, &under_way.input)?
         })
     }
 }
@@ -369,7 +398,7 @@ impl JobJson {
 }
 
 impl PieceJson {
-    fn new(row: &PieceRow) -> PieceJson {
+    pub fn new(row: &PieceRow) -> PieceJson {
         let unit = row.length.unit;
         PieceJson {
             source: row.origin.source.to_string(),
@@ -395,7 +424,24 @@ impl PieceJson {
             course_rule: row.course_rule.map(rule_text),
             stage: row.stage,
             wall: row.wall.clone(),
+            leave_long: row.leave_long.map(|left| left.text(unit)),
+            spares_only: row.spares_only,
+            laid: row
+                .laid
+                .iter()
+                .map(|laid| LaidJson::new(laid, unit))
+                .collect(),
             note: row.note.clone(),
+        }
+    }
+}
+
+impl LaidJson {
+    fn new(laid: &LaidCourse, unit: Unit) -> LaidJson {
+        let joints = laid.joints.iter();
+        LaidJson {
+            course: laid.course,
+            joints: joints.map(|joint| joint.text(unit)).collect(),
         }
     }
 }

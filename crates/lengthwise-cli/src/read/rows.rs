@@ -30,6 +30,7 @@ pub const PIECES: Layout = Layout {
         "course_rule",
         "stage",
         "wall",
+        "leave_long",
         "note",
     ],
     needs_rows: true,
@@ -119,6 +120,7 @@ fn piece(mut row: RowReader<'_>) -> PieceRow {
             .unwrap_or_default(),
         course: row.cell_or("course", HARMLESS_COURSE, |text| cells::read_count(text, 1)),
         course_rule: row.cell("course_rule", grammar::read_course_rule),
+        leave_long: row.width("leave_long"),
         stage: row.count("stage", 1).unwrap_or(1),
         wall: row.text("wall"),
         note: row.text("note"),
@@ -186,15 +188,15 @@ pub fn in_hand(table: &Table, faults: &mut Vec<Fault>) -> Vec<HandRow> {
 }
 
 /// One row on its way into the job.
-struct RowReader<'a> {
-    table: &'a Table,
-    row: &'a Row,
-    faults: &'a mut Vec<Fault>,
+pub(super) struct RowReader<'a> {
+    pub table: &'a Table,
+    pub row: &'a Row,
+    pub faults: &'a mut Vec<Fault>,
 }
 
 impl RowReader<'_> {
     /// The value of a cell; `None` where it is empty, not there, or reported.
-    fn cell<T>(&mut self, column: &str, read: impl Fn(&str) -> Result<T, Wrong>) -> Option<T> {
+    pub fn cell<T>(&mut self, column: &str, read: impl Fn(&str) -> Result<T, Wrong>) -> Option<T> {
         let text = self.table.cell(self.row, column)?;
         if text.is_empty() {
             return None;
@@ -230,7 +232,7 @@ impl RowReader<'_> {
         }
     }
 
-    fn push(&mut self, column: &str, wrong: Wrong) {
+    pub fn push(&mut self, column: &str, wrong: Wrong) {
         self.faults.push(Fault {
             kind: FaultKind::Value,
             origin: Some(self.row.origin.clone()),
@@ -240,7 +242,7 @@ impl RowReader<'_> {
         });
     }
 
-    fn text(&mut self, column: &str) -> String {
+    pub fn text(&mut self, column: &str) -> String {
         self.cell(column, cells::read_text).unwrap_or_default()
     }
 
@@ -249,13 +251,13 @@ impl RowReader<'_> {
     }
 
     /// A length above zero that may be left out.
-    fn above_zero(&mut self, column: &str) -> Option<Measure> {
+    pub fn above_zero(&mut self, column: &str) -> Option<Measure> {
         let reading = self.table.reading;
         self.cell(column, |text| cells::read_length(text, reading))
     }
 
     /// A length that may be zero or left out.
-    fn width(&mut self, column: &str) -> Option<Length> {
+    pub fn width(&mut self, column: &str) -> Option<Length> {
         let reading = self.table.reading;
         self.cell(column, |text| cells::read_width(text, reading))
             .map(|width| width.length)

@@ -54,6 +54,30 @@ pub fn read_source(path: &str, origin: &Origin) -> Result<Text, Fault> {
     })
 }
 
+/// Reads a whole source that is no table; it may be empty.
+pub fn read_text(path: &str) -> Result<String, Fault> {
+    let origin = Origin {
+        source: source_name(path).into(),
+        line: 0,
+    };
+    let bytes = read_bytes(path).map_err(|why| {
+        let fault = unreadable(&origin, &why);
+        Fault {
+            accepted: "a readable text file, or - for standard input".to_owned(),
+            ..fault
+        }
+    })?;
+    if bytes.len() as u64 > LARGEST_FILE {
+        let found = "more than 64 MiB";
+        return Err(refused(&origin, found, "a file of at most 64 MiB"));
+    }
+    let bytes = bytes
+        .strip_prefix(b"\xef\xbb\xbf")
+        .unwrap_or(bytes.as_slice());
+    String::from_utf8(bytes.to_vec())
+        .map_err(|_| refused(&origin, "bytes that are not UTF-8", "a text saved as UTF-8"))
+}
+
 fn read_bytes(path: &str) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     // One byte above the ceiling tells a file that is too large from one that just fits.

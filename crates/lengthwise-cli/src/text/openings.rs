@@ -10,18 +10,22 @@ use super::layout::{left, listing, widest};
 use super::marks::short_list;
 use super::sheet::heading;
 
-/// Every piece with a gap at its ends, in the order of the rows; nothing where there is none. Those of
+/// Every piece with a gap at its ends or left long, in the order of the rows; nothing where there is none. Those of
 /// runs stand beside their joints.
 pub fn openings(material: &Material, unit: Unit, ink: Ink) -> String {
-    let with_gap = |piece: &&Piece| !piece.end_gap().total().is_zero() && piece.run().is_none();
+    let is_cut_otherwise = |piece: &&Piece| {
+        let same = piece.end_gap().total().is_zero() && piece.leave_long().is_zero();
+        !same && piece.run().is_none()
+    };
     // Row by row, so that a spare stands with the pieces that it copies.
     let mut lines: BTreeMap<(usize, Opening), Vec<String>> = BTreeMap::new();
-    for piece in material.pieces().iter().filter(with_gap) {
+    for piece in material.pieces().iter().filter(is_cut_otherwise) {
         let gap = piece.end_gap();
         let opening = Opening {
             opening: piece.opening(),
             cut: piece.length(),
             gap: (gap.near, gap.far),
+            long: piece.leave_long(),
         };
         let marks = (0..piece.qty()).map(|copy| piece.copy_mark(copy));
         lines
@@ -52,13 +56,19 @@ struct Opening {
     opening: Length,
     cut: Length,
     gap: (Length, Length),
+    long: Length,
 }
 
 impl Opening {
     fn text(&self, unit: Unit) -> String {
         let (near, far) = self.gap;
+        let long = if self.long.is_zero() {
+            String::new()
+        } else {
+            format!("; {} left long, trim it in place", self.long.text(unit))
+        };
         format!(
-            "opening {}, cut {} (gaps {}/{})",
+            "opening {}, cut {} (gaps {}/{}{long})",
             self.opening.text(unit),
             self.cut.text(unit),
             near.number(unit),

@@ -85,9 +85,11 @@ pub(super) fn named(rows: &[Expanded<'_>], runs: &[Option<Run>]) -> Vec<Piece> {
             opening: pieces.opening,
             end_gap: row.end_gap,
             // Checked beside the rows; a job with such a fault goes no further.
+            leave_long: row.leave_long.unwrap_or(Length::ZERO),
             length: pieces
                 .opening
                 .checked_sub(row.end_gap.total())
+                .and_then(|left| left.checked_add(row.leave_long.unwrap_or(Length::ZERO)))
                 .unwrap_or(Length::ZERO),
             ends: row.ends,
             qty: pieces.qty,
@@ -135,7 +137,7 @@ fn unnamed<'a>(rows: &[Expanded<'a>]) -> Vec<Unnamed<'a>> {
             unnamed
         };
         let openings = expanded.openings.iter();
-        unnamed.extend(openings.map(|&(opening, qty)| all(mark, opening, qty, false)));
+        unnamed.extend(openings.map(|&(opening, qty)| all(mark, opening, qty, row.spares_only)));
         let longest = expanded.openings.iter().map(|(opening, _)| *opening).max();
         if let Some(longest) = longest.filter(|_| row.spare > 0) {
             unnamed.push(all(&spare, longest, row.spare, true));

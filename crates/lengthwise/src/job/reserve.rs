@@ -105,6 +105,7 @@ impl Material {
             number_width,
             opening: reserve.shape.length,
             end_gap: EndGap::default(),
+            leave_long: Length::ZERO,
             length: reserve.shape.length,
             ends: reserve.shape.ends,
             qty: reserve.count,

@@ -2,7 +2,7 @@
 
 use super::{
     CourseRule, DEFAULT_HOLD, DEFAULT_KERF, DEFAULT_SAVE_FROM, EndGap, Ends, Expansion, Joints,
-    PriceBreak, Quantity, TemperatureRange,
+    LaidCourse, PriceBreak, Quantity, TemperatureRange,
 };
 use crate::fault::Origin;
 use crate::length::{Length, Measure};
@@ -50,6 +50,14 @@ pub struct PieceRow {
     pub course: Option<u64>,
     /// What holds for the joints of the group, stated alike on all its rows that state it.
     pub course_rule: Option<CourseRule>,
+    /// Left on the piece at its far end when it is cut, to be trimmed in place; nothing unless stated.
+    /// Not on a run.
+    pub leave_long: Option<Length>,
+    /// Whether the pieces of this row are spares themselves, as in what is left of a job half-way.
+    pub spares_only: bool,
+    /// Courses of the same group that are laid already: they are not cut again, but the rule of the
+    /// group counts them. Any row of the group may state them.
+    pub laid: Vec<LaidCourse>,
     /// Which stage of the work it belongs to, from 1 to [`LARGEST_STAGE`](super::LARGEST_STAGE): what
     /// is fixed first is cut first, and what is left of its bars serves the stages that follow.
     pub stage: u64,
@@ -92,6 +100,9 @@ impl PieceRow {
             course_group: String::new(),
             course: None,
             course_rule: None,
+            leave_long: None,
+            spares_only: false,
+            laid: Vec::new(),
             stage: 1,
             wall: String::new(),
             note: String::new(),

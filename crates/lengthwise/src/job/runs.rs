@@ -145,11 +145,21 @@ impl Course {
     }
 }
 
+/// A course that is laid already: its joints stay where they are.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LaidCourse {
+    /// Its number, from 1.
+    pub course: u64,
+    /// Where it is joined, measured from the left end; rising, empty where it is whole.
+    pub joints: Vec<Length>,
+}
+
 /// Courses that are neighbours in the order of their numbers.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct CourseGroup {
     pub(crate) name: String,
     pub(crate) rule: CourseRule,
+    pub(crate) laid: Vec<LaidCourse>,
 }
 
 impl CourseGroup {
@@ -160,5 +170,9 @@ impl CourseGroup {
     /// What holds for its joints.
     pub fn rule(&self) -> CourseRule {
         self.rule
+    }
+    /// Courses that are laid already, by their number: none of them is cut, and the rule counts them.
+    pub fn laid(&self) -> &[LaidCourse] {
+        &self.laid
     }
 }

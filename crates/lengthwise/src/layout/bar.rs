@@ -5,7 +5,7 @@ use crate::length::Length;
 
 /// What a bar's length goes to besides its pieces.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Remains {
+pub(crate) struct Remains {
     pub blade: Length,
     pub reserve: Length,
     pub square: Length,
@@ -19,7 +19,7 @@ pub(super) struct Remains {
 /// `r = U - pieces - (n-1) k - m` and far allowance `b`, there is a last cut unless `r + b = 0`. If
 /// `r <= k` the blade takes `r` and the far allowance falls away; otherwise the blade takes `k` and
 /// `r - k + b` is left, its far end still rough. The blade takes `m` in every case.
-pub(super) fn cut_bar(material: &Material, bar: &Bar, shapes: &[Shape]) -> Option<Remains> {
+pub(crate) fn cut_bar(material: &Material, bar: &Bar, shapes: &[Shape]) -> Option<Remains> {
     let SquareOff { near, far } = bar.square_off();
     let cut = material.cut_width();
     let between = u64::try_from(shapes.len()).ok()?.checked_sub(1)?;

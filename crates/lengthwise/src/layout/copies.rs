@@ -11,7 +11,7 @@ use crate::problem::{Problem, RunOfKind};
 
 /// One copy of a piece, or a part of one.
 #[derive(Clone)]
-pub(super) struct Copy {
+pub(crate) struct Copy {
     pub mark: String,
     pub spare: bool,
     pub stage: u64,

@@ -21,7 +21,7 @@ impl BarNames {
 }
 
 /// A, B, ..., Z, AA, AB, ...
-fn letters(mut group: usize) -> String {
+pub(crate) fn letters(mut group: usize) -> String {
     let mut letters = Vec::new();
     loop {
         letters.extend(

@@ -18,7 +18,7 @@ use crate::length::Length;
 const MOST_LOOKS: usize = 2_000_000;
 
 /// A setting of the stop: the stage of the work, and the length.
-pub(super) type Setting = (u64, Length);
+pub(crate) type Setting = (u64, Length);
 
 /// A bar with its pieces, in nanometres.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -1,6 +1,7 @@
 //! The runs of a material, and the courses that they lie in.
 
 use std::collections::{BTreeMap, HashMap};
+use std::ops::RangeInclusive;
 
 use itertools::Itertools;
 
@@ -8,7 +9,7 @@ use super::anywhere::{Joints, places};
 use super::split::{Longest, Parting, Splits};
 use super::{NoProblem, RunOfKind, longest_bar};
 use crate::engine::{Instance, Item, Kind, Run};
-use crate::job::{Material, Piece, Shape};
+use crate::job::{CourseGroup, Material, Piece, Shape};
 use crate::length::Length;
 use crate::plan::{Impossible, SplitRule, Stop, Window};
 
@@ -285,23 +286,26 @@ impl<'m> Kinds<'m> {
         }
         let mut windows = Vec::new();
         for (group, of_group) in &courses.iter().chunk_by(|((group, _), _)| *group) {
-            let of_group = of_group
-                .map(|(&(_, course), &kind)| (course, kind))
-                .collect_vec();
-            let Some(rule) = material
-                .course_groups()
-                .get(group)
-                .map(|group| group.rule())
-            else {
+            let Some(named) = material.course_groups().get(group) else {
                 continue;
             };
+            let rule = named.rule();
+            // Courses that are laid stand among the others, and have nothing to decide.
+            let laid = named.laid().iter().map(|laid| (laid.course, None));
+            let of_group = of_group
+                .map(|(&(_, course), &kind)| (course, Some(kind)))
+                .chain(laid)
+                .sorted_by_key(|(course, _)| *course)
+                .collect_vec();
             let length = (rule.courses as usize).min(of_group.len()); // u32 into usize
             for window in of_group.windows(length.max(1)) {
                 let Some(&(first, _)) = window.first() else {
                     continue;
                 };
+                let last = window.last().map_or(first, |(last, _)| *last);
+                let window_courses = first..=last;
                 let mut joined: BTreeMap<Length, Vec<usize>> = BTreeMap::new();
-                for &(_, place) in window {
+                for place in window.iter().filter_map(|(_, place)| *place) {
                     for at in self
                         .kinds
                         .get(place)
@@ -313,7 +317,10 @@ impl<'m> Kinds<'m> {
                 }
                 windows.extend(joined.into_iter().filter_map(|(place, kinds)| {
                     let runs = u32::try_from(kinds.len()).ok()?;
-                    let needed = runs.checked_sub(rule.joints).filter(|&needed| needed > 0)?;
+                    let joints = rule
+                        .joints
+                        .saturating_sub(laid_at(named, place, &window_courses));
+                    let needed = runs.checked_sub(joints).filter(|&needed| needed > 0)?;
                     let window = Window {
                         group,
                         first,
@@ -399,6 +406,16 @@ impl KindOfRun<'_> {
         let inside = self.named.places.len().saturating_sub(2);
         self.named.places.iter().copied().skip(1).take(inside)
     }
+}
+
+/// How many of these courses are laid with a joint at this place.
+fn laid_at(group: &CourseGroup, place: Length, courses: &RangeInclusive<u64>) -> u32 {
+    let within = group
+        .laid()
+        .iter()
+        .filter(|laid| courses.contains(&laid.course));
+    let joined = within.filter(|laid| laid.joints.contains(&place));
+    u32::try_from(joined.count()).unwrap_or(u32::MAX)
 }
 
 /// Whether two pieces may be split in the same ways.

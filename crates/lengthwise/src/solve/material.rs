@@ -410,7 +410,11 @@ impl Searched {
 }
 
 /// The plan with what was made good. How often the stop is set also depends on the stages.
-fn with_preference(material: &Material, outcome: Outcome, mut preference: Preference) -> Outcome {
+pub(crate) fn with_preference(
+    material: &Material,
+    outcome: Outcome,
+    mut preference: Preference,
+) -> Outcome {
     let Outcome::Planned(cutting) = outcome else {
         return outcome;
     };

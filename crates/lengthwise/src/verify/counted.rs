@@ -6,12 +6,12 @@ use std::collections::{BTreeMap, HashMap};
 
 use super::bound::queries;
 use super::facts::{Facts, length, nm};
-use super::joined::courses;
+use super::joined::{courses, laid};
 use super::knapsack::{Item, Query, best_values};
 use super::refusal::{Breach, RunBreach};
 use super::runs::{Alike, Splits, least_taken};
-use crate::job::{Joints, Shape};
-use crate::plan::{Anywhere, Certificate};
+use crate::job::{CourseRule, Joints, Material, Shape};
+use crate::plan::{Anywhere, Certificate, Window};
 
 /// Steps on shortest paths for one set of prices beyond which a bound is left unchecked: seconds.
 const MOST_STEPS: u64 = 500_000_000;
@@ -151,7 +151,8 @@ impl Counted {
             if price < 0 {
                 return Err(RunBreach::WindowPrice { place, price }.into());
             }
-            self.windows.push(i128::from(rule.joints));
+            self.windows
+                .push(joints_left(facts.material, window, rule, &courses));
             self.prices.push(price);
         }
         Ok(())
@@ -435,6 +436,24 @@ fn most_of_each(splits: &Splits, items: &[usize]) -> Vec<(usize, u64)> {
 
 /// For each group and course the windows of the certificate that it lies in: `(place on the run, window)`.
 type WindowsOfCourses = HashMap<(usize, u64), Vec<(i128, usize)>>;
+
+/// The joints that a rule leaves to the courses of a window that are not laid yet.
+fn joints_left(
+    material: &Material,
+    window: Window,
+    rule: CourseRule,
+    courses: &BTreeMap<usize, Vec<u64>>,
+) -> i128 {
+    let of_group = courses.get(&window.group).map_or(&[][..], Vec::as_slice);
+    let from = of_group.partition_point(|&course| course < window.first);
+    let within = of_group.iter().skip(from).take(rule.courses as usize); // u32 into usize
+    let last = within.max().copied().unwrap_or(window.first);
+    let laid = laid(material, window.group).iter();
+    let joined = laid.filter(|laid| {
+        (window.first..=last).contains(&laid.course) && laid.joints.contains(&window.place)
+    });
+    (i128::from(rule.joints) - joined.map(|_| 1).sum::<i128>()).max(0)
+}
 
 fn windows_of_courses(facts: &Facts<'_>, certificate: &Certificate) -> WindowsOfCourses {
     let courses = courses(facts.material);

@@ -83,10 +83,11 @@ pub(super) fn check_demand(facts: &Facts<'_>, bars: &[BarGroup]) -> Result<(), B
     }
 }
 
-/// Whether a piece is cut as it is asked for: the opening less its gaps, its ends, as a spare or not.
+/// Whether a piece is cut as it is asked for: the opening less its gaps and
+/// what is left long, its ends, as a spare or not.
 fn check_cut(piece: &Piece, mark: String, cut: &Cut) -> Result<(), Breach> {
     let gap = piece.end_gap();
-    let asked = nm(piece.opening()) - nm(gap.near) - nm(gap.far);
+    let asked = nm(piece.opening()) - nm(gap.near) - nm(gap.far) + nm(piece.leave_long());
     if nm(cut.length) != asked {
         return Err(Breach::WrongLength {
             mark,

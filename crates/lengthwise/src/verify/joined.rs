@@ -6,7 +6,7 @@ use super::demand::Marked;
 use super::facts::{Facts, length, nm};
 use super::refusal::{Breach, RunBreach};
 use super::runs::{JointNumbers, Parting};
-use crate::job::{Material, Piece};
+use crate::job::{LaidCourse, Material, Piece};
 use crate::plan::{BarGroup, Cut, RunPart};
 
 /// Of a group of courses and a place: the numbers of the courses joined there.
@@ -234,10 +234,17 @@ pub(super) fn courses(material: &Material) -> BTreeMap<usize, Vec<u64>> {
             courses.entry(course.group()).or_default().extend(of_piece);
         }
     }
-    for courses in courses.values_mut() {
+    for (group, courses) in &mut courses {
+        courses.extend(laid(material, *group).iter().map(|laid| laid.course));
         courses.sort_unstable();
     }
     courses
+}
+
+/// The courses of a group that are laid already.
+pub(super) fn laid(material: &Material, group: usize) -> &[LaidCourse] {
+    let group = material.course_groups().get(group);
+    group.map_or(&[][..], |group| group.laid())
 }
 
 /// At most `a` of `b` neighbouring courses joined at one place: no course and the `a`-th joined after
@@ -248,6 +255,9 @@ fn check_courses(material: &Material, joined: Joined) -> Result<(), Breach> {
         let Some(named) = material.course_groups().get(group) else {
             return Err(Breach::TooLarge); // no checked job has it
         };
+        let laid = named.laid().iter();
+        let laid = laid.filter(|laid| laid.joints.iter().any(|&joint| nm(joint) == place));
+        joined.extend(laid.map(|laid| laid.course));
         joined.sort_unstable();
         let rule = named.rule();
         let of_group = all.get(&group).map_or(&[][..], Vec::as_slice);

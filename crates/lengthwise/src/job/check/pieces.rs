@@ -11,6 +11,20 @@ pub(super) fn check_row(row: &PieceRow, faults: &mut Vec<Fault>) {
     check_length(&row.origin, "length", row.length.length, faults);
     check_quantity(row, faults);
     check_rake(row, faults);
+    if let Some(left) = row
+        .leave_long
+        .filter(|left| !left.is_zero() && row.joints.is_some())
+    {
+        let found = format!("{} left long on a run", left.text(row.length.unit));
+        let accepted = "leave_long on pieces without joints only";
+        faults.push(fault(
+            FaultKind::Value,
+            &row.origin,
+            "leave_long",
+            found,
+            accepted,
+        ));
+    }
     if !(1..=LARGEST_STAGE).contains(&row.stage) {
         let accepted = format!("a whole number from 1 to {LARGEST_STAGE}");
         let found = row.stage.to_string();

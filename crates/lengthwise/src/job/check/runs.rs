@@ -57,6 +57,7 @@ fn check_company(row: &PieceRow, faults: &mut Vec<Fault>) {
             "course",
         ),
         ("course", row.course.is_some() && !grouped, "course_group"),
+        ("laid", !row.laid.is_empty() && !grouped, "course_group"),
         (
             "course_rule",
             row.course_rule.is_some() && !grouped,
@@ -155,6 +156,7 @@ pub(super) fn runs(
         })
     });
     let runs = runs.collect();
+    check_laid_is_not_cut(&groups.groups, &groups.rows, faults);
     check_marks(rows, faults);
     (runs, groups.groups)
 }
@@ -219,6 +221,7 @@ impl<'a> Groups<'a> {
             self.groups.push(CourseGroup {
                 name: name.to_owned(),
                 rule: CourseRule::default(),
+                laid: Vec::new(),
             });
             self.rows.push(Vec::new());
             self.groups.len() - 1
@@ -229,8 +232,54 @@ impl<'a> Groups<'a> {
         if let (Some(rule), Some(group)) = (row.course_rule, self.groups.get_mut(group)) {
             group.rule = rule;
         }
+        if let Some(group) = self.groups.get_mut(group) {
+            check_laid(row, group, faults);
+        }
         before.push((row, courses));
         Some(Course { group, first })
+    }
+}
+
+/// Takes over what a row states of courses that are laid.
+fn check_laid(row: &PieceRow, group: &mut CourseGroup, faults: &mut Vec<Fault>) {
+    let mut push = reporter(FaultKind::Range, &row.origin, faults);
+    for laid in &row.laid {
+        let accepted = "each laid course once, its number from 1, its joints rising and above 0";
+        let rising = laid.joints.is_sorted_by(|one, next| one < next);
+        let above_zero = laid.joints.first().is_none_or(|joint| !joint.is_zero());
+        let known = group.laid.iter().any(|other| other.course == laid.course);
+        if known || laid.course == 0 || !rising || !above_zero {
+            let found = format!("course {} of \"{}\"", laid.course, group.name);
+            push("laid", found, accepted.to_owned());
+        } else {
+            group.laid.push(laid.clone());
+        }
+    }
+    group.laid.sort_by_key(|laid| laid.course);
+}
+
+/// A course that is laid is not cut again.
+fn check_laid_is_not_cut(
+    groups: &[CourseGroup],
+    rows: &[Vec<(&PieceRow, std::ops::Range<u64>)>],
+    faults: &mut Vec<Fault>,
+) {
+    for (group, rows) in groups.iter().zip(rows) {
+        for (row, courses) in rows {
+            let laid = group.laid.iter().map(|laid| laid.course);
+            for course in laid.filter(|course| courses.contains(course)) {
+                faults.push(fault(
+                    FaultKind::RowsDiffer,
+                    &row.origin,
+                    "course",
+                    format!(
+                        "course {course} of \"{}\", which is laid already",
+                        group.name
+                    ),
+                    "courses that are still to be cut",
+                ));
+            }
+        }
     }
 }
 

@@ -1,0 +1,550 @@
+//! What happened, in lines that can be typed on a telephone.
+//!
+//! A line says one thing: a word, and what it is about. Case, commas, full stops and colons do not
+//! matter; a semicolon begins a new line, and `#` a remark. See [`HELP`].
+
+use std::sync::Arc;
+
+use lengthwise::carry_on::{Said, Statement};
+use lengthwise::job::SquareOff;
+use lengthwise::{Fault, FaultKind, Length, Measure, Origin, Reading};
+
+use super::names::{Known, range};
+use crate::read::cells::{Wrong, quoted, read_count, read_square_off, read_width};
+
+/// The lines that are understood, for `--help`.
+pub const HELP: &str = "\
+WHAT HAPPENED
+  One thing a line, in a file (--done) or on the command line (--note):
+  cut A1-A7 B2          bars that were cut as planned
+  left A3 760           so much is left of a bar that was cut, or: left A3 nothing.
+                        Else its offcut is as planned, if it is long enough to save
+  begun C2 F3 F4        a bar begun: so far these pieces came off it. What is left
+                        is worked out, or said: begun C2 F3 F4 left 1830
+  spoiled F3 K2-04      pieces that were cut and are no good. If two materials have
+                        the mark, say the bar as well: spoiled F3 from A3
+  bad C1                a bar, not cut yet, that cannot be used or is not there
+  short C2 2870         a bar, not cut yet, that is only so long
+  usable C3 1150+1720   a bar, not cut yet, of which only these stretches are sound,
+                        measured between what is bad; they need no squaring
+  found 1850 x 2 larch  bars lying around: length, how many, and the material where
+                        the job has several; then ends 0/10 if they need squaring
+  Case does not matter, nor do commas, colons and full stops. A semicolon begins a
+  new line, # a remark. A1-A7 is every bar from A1 to A7. Names and marks are those
+  of the plan.";
+
+/// The words that a line may begin with: the one of [`HELP`] first.
+const WORDS: [(&str, Word); 24] = [
+    ("cut", Word::Cut),
+    ("begun", Word::Begun),
+    ("left", Word::Left),
+    ("spoiled", Word::Spoiled),
+    ("bad", Word::Bad),
+    ("short", Word::Short),
+    ("usable", Word::Usable),
+    ("found", Word::Found),
+    ("done", Word::Cut),
+    ("sawn", Word::Cut),
+    ("began", Word::Begun),
+    ("begin", Word::Begun),
+    ("started", Word::Begun),
+    ("rest", Word::Left),
+    ("spoilt", Word::Spoiled),
+    ("spoil", Word::Spoiled),
+    ("ruined", Word::Spoiled),
+    ("unusable", Word::Bad),
+    ("missing", Word::Bad),
+    ("lost", Word::Bad),
+    ("shorter", Word::Short),
+    ("good", Word::Usable),
+    ("sound", Word::Usable),
+    ("have", Word::Found),
+];
+
+const ACCEPTED: &str =
+    "a line that begins with cut, begun, left, spoiled, bad, short, usable or found";
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Word {
+    Cut,
+    Begun,
+    Left,
+    Spoiled,
+    Bad,
+    Short,
+    Usable,
+    Found,
+}
+
+/// A word of a line and where it begins, in characters from 1.
+#[derive(Clone, Copy, Debug)]
+struct Token<'a> {
+    text: &'a str,
+    column: usize,
+    /// Where it stands in the line, in bytes.
+    from: usize,
+    to: usize,
+}
+
+/// Reads all lines of a text; every fault goes to `faults`.
+pub fn read(
+    text: &str,
+    source: &Arc<str>,
+    known: &Known,
+    reading: Reading,
+    faults: &mut Vec<Fault>,
+) -> Vec<Statement> {
+    let mut statements = Vec::new();
+    for (number, line) in (1..).zip(text.lines()) {
+        let origin = Origin {
+            source: Arc::clone(source),
+            line: number,
+        };
+        let line = without_remark(line);
+        let mut from = 0;
+        for part in line.split(';') {
+            let mut one = Line {
+                text: line,
+                tokens: tokens(line, from, from + part.len()),
+                origin: &origin,
+                known,
+                reading,
+                statements: &mut statements,
+                faults,
+            };
+            one.read();
+            from += part.len() + 1;
+        }
+    }
+    statements
+}
+
+/// What stands before a `#` that begins a word, so that a mark may hold one.
+fn without_remark(line: &str) -> &str {
+    let begins = |&(at, _): &(usize, &str)| {
+        line.get(..at)
+            .is_some_and(|before| before.is_empty() || before.ends_with(char::is_whitespace))
+    };
+    let at = line.match_indices('#').find(begins).map(|(at, _)| at);
+    at.and_then(|at| line.get(..at)).unwrap_or(line)
+}
+
+/// The words of a stretch of a line, without what only parts or ends them.
+fn tokens(line: &str, from: usize, to: usize) -> Vec<Token<'_>> {
+    let mut tokens = Vec::new();
+    let mut start = None;
+    let parts = |c: char| c.is_whitespace() || c == ',';
+    let stretch = line.get(from..to).unwrap_or_default();
+    let ends = stretch.char_indices().chain([(stretch.len(), ' ')]);
+    for (at, c) in ends {
+        match (start, parts(c)) {
+            (None, false) => start = Some(at),
+            (Some(begun), true) => {
+                let word = stretch.get(begun..at).unwrap_or_default();
+                let word = word.trim_end_matches([':', '.', '!']);
+                if !word.is_empty() {
+                    let begins = from + begun;
+                    let before = line.get(..begins).unwrap_or_default();
+                    tokens.push(Token {
+                        text: word,
+                        column: before.chars().count() + 1,
+                        from: begins,
+                        to: begins + word.len(),
+                    });
+                }
+                start = None;
+            }
+            _ => {}
+        }
+    }
+    tokens
+}
+
+/// One line on its way to statements.
+struct Line<'a> {
+    text: &'a str,
+    tokens: Vec<Token<'a>>,
+    origin: &'a Origin,
+    known: &'a Known,
+    reading: Reading,
+    statements: &'a mut Vec<Statement>,
+    faults: &'a mut Vec<Fault>,
+}
+
+fn word_of(token: &Token<'_>) -> Option<Word> {
+    let lower = token.text.to_lowercase();
+    WORDS
+        .iter()
+        .find(|(word, _)| *word == lower)
+        .map(|(_, word)| *word)
+}
+
+impl<'a> Line<'a> {
+    fn read(&mut self) {
+        let Some(&first) = self.tokens.first() else {
+            return;
+        };
+        // The word may stand behind the bar as well: C3 usable 1150+1720.
+        if word_of(&first).is_none()
+            && self.known.bars.has(first.text)
+            && self
+                .tokens
+                .get(1)
+                .is_some_and(|token| word_of(token).is_some())
+        {
+            self.tokens.swap(0, 1);
+        }
+        let word = self.tokens.first().copied();
+        let Some((token, word)) = word.and_then(|token| Some((token, word_of(&token)?))) else {
+            let score = |word: &str| strsim::jaro_winkler(&first.text.to_lowercase(), word);
+            let words = WORDS.iter().take(8).map(|(word, _)| *word);
+            let nearest = words.max_by(|a, b| score(a).total_cmp(&score(b)));
+            let nearest = nearest.unwrap_or_default();
+            let found = format!("{}; did you mean \"{nearest}\"?", quoted(first.text));
+            self.fault(first.column, Wrong::new(found, ACCEPTED));
+            return;
+        };
+        let rest: Vec<Token<'a>> = self.tokens.iter().skip(1).copied().collect();
+        if rest.is_empty() {
+            let found = format!("{} and nothing behind it", quoted(token.text));
+            let accepted = format!("such as: {}", example(word));
+            self.fault(token.column, Wrong::new(found, accepted));
+            return;
+        }
+        match word {
+            Word::Cut => self.bars(&rest, |bar| Said::Cut { bar }),
+            Word::Bad => self.bars(&rest, |bar| Said::Bad { bar }),
+            Word::Begun => self.begun(token, &rest),
+            Word::Spoiled => self.spoiled(&rest),
+            Word::Found => self.found(token, &rest),
+            Word::Left | Word::Short | Word::Usable => self.bar_and_lengths(word, token, &rest),
+        }
+    }
+
+    fn fault(&mut self, column: usize, wrong: Wrong) {
+        self.faults.push(Fault {
+            kind: FaultKind::Value,
+            origin: Some(self.origin.clone()),
+            column: Some(format!("column {column}")),
+            found: wrong.found,
+            accepted: wrong.accepted,
+        });
+    }
+
+    fn say(&mut self, column: usize, said: Said) {
+        self.statements.push(Statement {
+            origin: self.origin.clone(),
+            column,
+            said,
+        });
+    }
+
+    /// Names of bars and ranges of them.
+    fn bars(&mut self, rest: &[Token<'a>], said: impl Fn(String) -> Said) {
+        for (column, names) in ranges(rest) {
+            for name in names {
+                match self.known.bars.find(&name, "bar") {
+                    Ok(bar) => self.say(column, said(bar)),
+                    Err(wrong) => self.fault(column, wrong),
+                }
+            }
+        }
+    }
+
+    fn bar(&mut self, token: &Token<'_>) -> Option<String> {
+        match self.known.bars.find(token.text, "bar") {
+            Ok(bar) => Some(bar),
+            Err(wrong) => {
+                self.fault(token.column, wrong);
+                None
+            }
+        }
+    }
+
+    /// Marks, which may hold blanks: the most words that are a mark together are one.
+    fn marks(&mut self, rest: &[Token<'a>]) -> Vec<(usize, String)> {
+        let mut marks = Vec::new();
+        let mut at = 0;
+        while let Some(first) = rest.get(at) {
+            if is_between(first) {
+                at += 1;
+                continue;
+            }
+            let of_words = |words: &usize| {
+                let last = rest.get(at + words - 1)?;
+                let text = self.text.get(first.from..last.to)?;
+                self.known.pieces.has(text).then_some((*words, text))
+            };
+            let longest = (1..=rest.len() - at)
+                .rev()
+                .find_map(|words| of_words(&words));
+            let (words, names) = match longest {
+                Some((words, text)) => (words, vec![text.to_owned()]),
+                None => {
+                    let all = range(first.text);
+                    let all = all.filter(|all| all.iter().all(|one| self.known.pieces.has(one)));
+                    (1, all.unwrap_or_else(|| vec![first.text.to_owned()]))
+                }
+            };
+            let column = first.column;
+            for name in names {
+                match self.known.pieces.find(&name, "piece") {
+                    Ok(mark) => marks.push((column, mark)),
+                    Err(wrong) => self.fault(column, wrong),
+                }
+            }
+            at += words;
+        }
+        marks
+    }
+
+    fn begun(&mut self, token: Token<'a>, rest: &[Token<'a>]) {
+        let Some((bar, rest)) = rest.split_first() else {
+            return;
+        };
+        let is_left = |token: &Token<'_>| word_of(token) == Some(Word::Left);
+        let at = rest.iter().position(is_left).unwrap_or(rest.len());
+        let (pieces, behind) = rest.split_at(at);
+        let before = self.faults.len();
+        let bar = self.bar(bar);
+        let marks = self.marks(pieces);
+        let left = match behind.split_first() {
+            None => None,
+            Some((word, length)) => self.amount(word, length),
+        };
+        if self.faults.len() > before {
+            return;
+        }
+        if let Some(bar) = bar {
+            let pieces = marks.into_iter().map(|(_, mark)| mark).collect();
+            self.say(token.column, Said::Begun { bar, pieces, left });
+        }
+    }
+
+    fn spoiled(&mut self, rest: &[Token<'a>]) {
+        let is_from = |token: &Token<'_>| {
+            let lower = token.text.to_lowercase();
+            lower == "from" || lower == "off"
+        };
+        let at = rest.iter().position(is_from).unwrap_or(rest.len());
+        let (marks, behind) = rest.split_at(at);
+        let bar = match behind {
+            [] => None,
+            [_, bar] => match self.bar(bar) {
+                Some(bar) => Some(bar),
+                None => return,
+            },
+            [from, ..] => {
+                let found = format!("{} and not one bar behind it", quoted(from.text));
+                self.fault(
+                    from.column,
+                    Wrong::new(found, "such as: spoiled F3 from A3"),
+                );
+                return;
+            }
+        };
+        for (column, mark) in self.marks(marks) {
+            let bar = bar.clone();
+            self.say(column, Said::Spoiled { mark, bar });
+        }
+    }
+
+    /// A bar, and a length or some.
+    fn bar_and_lengths(&mut self, word: Word, token: Token<'a>, rest: &[Token<'a>]) {
+        let Some((bar, lengths)) = rest.split_first() else {
+            return;
+        };
+        let bar = self.bar(bar);
+        if lengths.is_empty() {
+            let found = "a bar and no length".to_owned();
+            let accepted = format!("such as: {}", example(word));
+            self.fault(token.column, Wrong::new(found, accepted));
+            return;
+        }
+        let said = match word {
+            Word::Usable => {
+                let lengths = self.stretches(lengths);
+                lengths
+                    .zip(bar)
+                    .map(|(lengths, bar)| Said::Stretches { bar, lengths })
+            }
+            Word::Left => {
+                let left = self.amount(&token, lengths);
+                left.zip(bar).map(|(left, bar)| Said::Left { bar, left })
+            }
+            _ => {
+                let length = self.amount(&token, lengths);
+                length
+                    .zip(bar)
+                    .map(|(length, bar)| Said::Short { bar, length })
+            }
+        };
+        if let Some(said) = said {
+            self.say(token.column, said);
+        }
+    }
+
+    /// The text from the first of some words to the last.
+    fn joined(&self, tokens: &[Token<'a>]) -> &'a str {
+        let ends = tokens.first().zip(tokens.last());
+        let text = ends.and_then(|(first, last)| self.text.get(first.from..last.to));
+        text.unwrap_or_default()
+    }
+
+    /// A length, or nothing.
+    fn amount(&mut self, word: &Token<'a>, tokens: &[Token<'a>]) -> Option<Length> {
+        let text = self.joined(tokens);
+        let column = tokens.first().map_or(word.column, |token| token.column);
+        if ["nothing", "none", "gone"].contains(&text.to_lowercase().as_str()) {
+            return Some(Length::ZERO);
+        }
+        match read_width(text, self.reading) {
+            Ok(measure) => Some(measure.length),
+            Err(wrong) => {
+                self.fault(column, wrong);
+                None
+            }
+        }
+    }
+
+    /// Lengths with a plus between.
+    fn stretches(&mut self, tokens: &[Token<'a>]) -> Option<Vec<Length>> {
+        let text = self.joined(tokens).replace(" and ", "+");
+        let column = tokens.first().map_or(1, |token| token.column);
+        let read = text
+            .split('+')
+            .map(|one| read_width(one.trim(), self.reading));
+        match read.collect::<Result<Vec<Measure>, Wrong>>() {
+            Ok(lengths) => Some(lengths.into_iter().map(|one| one.length).collect()),
+            Err(wrong) => {
+                let accepted = format!(
+                    "lengths with + between, such as 1150+1720: {}",
+                    wrong.accepted
+                );
+                self.fault(column, Wrong::new(wrong.found, accepted));
+                None
+            }
+        }
+    }
+
+    /// How many of what length, the ends, and of which material.
+    fn found(&mut self, token: Token<'a>, rest: &[Token<'a>]) {
+        let is_ends = |token: &&Token<'_>| token.text.eq_ignore_ascii_case("ends");
+        let mut rest: Vec<Token<'a>> = rest.to_vec();
+        let mut square_off = SquareOff::default();
+        if let Some(at) = rest.iter().position(|token| is_ends(&token)) {
+            let Some(value) = rest.get(at + 1).copied() else {
+                let wrong = Wrong::new(
+                    "ends and nothing behind it".to_owned(),
+                    "such as: ends 0/10",
+                );
+                self.fault(token.column, wrong);
+                return;
+            };
+            match read_square_off(value.text, self.reading) {
+                Ok(read) => square_off = read,
+                Err(wrong) => return self.fault(value.column, wrong),
+            }
+            rest.drain(at..at + 2);
+        }
+        let reading = self.reading;
+        let amounts = (1..=rest.len()).rev().find_map(|words| {
+            let (amount, _) = rest.split_at(words);
+            let text: Vec<&str> = amount.iter().map(|token| token.text).collect();
+            Some((words, count_and_length(&text.join(" "), reading)?))
+        });
+        let Some((words, (count, length))) = amounts else {
+            let found = quoted(self.joined(&rest));
+            let wrong = Wrong::new(found, format!("such as: {}", example(Word::Found)));
+            self.fault(
+                rest.first().map_or(token.column, |token| token.column),
+                wrong,
+            );
+            return;
+        };
+        let (_, name) = rest.split_at(words);
+        let name: Vec<Token<'a>> = name
+            .iter()
+            .copied()
+            .skip_while(|one| is_between(one))
+            .collect();
+        let material = match name.first() {
+            None => None,
+            Some(first) => match self.known.materials.find(self.joined(&name), "material") {
+                Ok(material) => Some(material),
+                Err(wrong) => return self.fault(first.column, wrong),
+            },
+        };
+        let said = Said::Found {
+            material,
+            length,
+            count,
+            square_off,
+        };
+        self.say(token.column, said);
+    }
+}
+
+/// Words that only join names.
+fn is_between(token: &Token<'_>) -> bool {
+    ["and", "&", "+", "of", "the"].contains(&token.text.to_lowercase().as_str())
+}
+
+/// Names and ranges of names, each with its column; blanks around the sign of a range do not matter.
+fn ranges(tokens: &[Token<'_>]) -> Vec<(usize, Vec<String>)> {
+    let mut all = Vec::new();
+    let mut rest = tokens;
+    while let Some((first, behind)) = rest.split_first() {
+        rest = behind;
+        if is_between(first) {
+            continue;
+        }
+        let is_sign = |text: &str| ["-", "\u{2013}", "\u{2014}", "..", "to"].contains(&text);
+        let (typed, behind) = match behind {
+            [sign, last, after @ ..] if is_sign(&sign.text.to_lowercase()) => {
+                (format!("{}-{}", first.text, last.text), after)
+            }
+            _ => (first.text.to_owned(), behind),
+        };
+        rest = behind;
+        let names = range(&typed).unwrap_or_else(|| vec![typed]);
+        all.push((first.column, names));
+    }
+    all
+}
+
+/// `1850 x 2`, `2 x 1850`, `2 of 1850` or `1850`. Of two bare numbers the smaller one counts.
+fn count_and_length(text: &str, reading: Reading) -> Option<(u64, Measure)> {
+    let length = |text: &str| {
+        let read = read_width(text.trim(), reading).ok();
+        read.filter(|measure| !measure.length.is_zero())
+    };
+    if let Some(length) = length(text) {
+        return Some((1, length));
+    }
+    let lower = text
+        .to_lowercase()
+        .replace(['\u{d7}', '*'], "x")
+        .replace(" of ", "x");
+    let (one, other) = lower.split_once('x')?;
+    let count = |text: &str| read_count(text.trim(), 1).ok();
+    let this_way = count(one).zip(length(other));
+    let other_way = count(other).zip(length(one));
+    match (this_way, other_way) {
+        (Some(this), Some(other)) => Some(if this.0 <= other.0 { this } else { other }),
+        (this, other) => this.or(other),
+    }
+}
+
+fn example(word: Word) -> &'static str {
+    match word {
+        Word::Cut => "cut A1-A7 B2",
+        Word::Begun => "begun C2 F3 F4, or begun C2 F3 left 1830",
+        Word::Left => "left A3 760, or left A3 nothing",
+        Word::Spoiled => "spoiled F3 K2-04",
+        Word::Bad => "bad C1",
+        Word::Short => "short C2 2870",
+        Word::Usable => "usable C3 1150+1720",
+        Word::Found => "found 1850 x 2 larch",
+    }
+}

@@ -1,0 +1,481 @@
+//! A plan read back from the `plan.json` that it was written to: the job, and every bar with its cuts.
+//!
+//! What is computed from them (figures, offcuts, certificates) is not read. Fields that are not known are
+//! passed over, so that a later version may add some.
+
+mod cells;
+mod rows;
+
+use std::collections::HashSet;
+use std::sync::Arc;
+
+use lengthwise::carry_on::{DonePiece, MaterialUnderWay, UnderWay, WholeBars};
+use lengthwise::job::{Job, JobInput, Material, PieceRow};
+use lengthwise::plan::{BarGroup, Cut, Purchase, RunPart};
+use lengthwise::{Fault, FaultKind, Length, Measure, Origin};
+use serde::Deserialize;
+use serde_json::value::RawValue;
+
+use cells::Cells;
+use rows::{JobRead, PieceRead};
+
+/// What a file must be.
+const ACCEPTED: &str =
+    "the plan.json that lengthwise plan --out DIR or lengthwise carry-on --out DIR wrote";
+
+/// A plan that was read back.
+#[derive(Debug)]
+pub struct ReadBack {
+    /// The job as it was read then.
+    pub input: JobInput,
+    /// What the plan does with each material, in the order of the job.
+    pub materials: Vec<MaterialUnderWay>,
+    /// Pieces that were cut before this plan.
+    pub done: Vec<DonePiece>,
+    /// Names of bars that are used up.
+    pub names_taken: Vec<String>,
+    /// Whether its spares are those of an insurance.
+    pub insured: bool,
+}
+
+impl From<ReadBack> for UnderWay {
+    fn from(read: ReadBack) -> UnderWay {
+        UnderWay {
+            input: read.input,
+            materials: read.materials,
+            done: read.done,
+            names_taken: read.names_taken,
+            insured: read.insured,
+        }
+    }
+}
+
+#[derive(Debug, Deserialize)]
+struct PlanRead {
+    materials: Vec<MaterialRead>,
+    job: JobRead,
+    #[serde(default)]
+    carried_on: CarriedRead,
+}
+
+#[derive(Debug, Deserialize)]
+struct MaterialRead {
+    material: String,
+    buy: Vec<BuyRead>,
+    bars: Vec<BarsRead>,
+}
+
+#[derive(Debug, Deserialize)]
+struct BuyRead {
+    bar: usize,
+    length_mm: Box<RawValue>,
+    count: u64,
+    sold: String,
+    price: Option<String>,
+    cost: Option<String>,
+}
+
+#[derive(Debug, Deserialize)]
+struct BarsRead {
+    names: Vec<String>,
+    bar: usize,
+    stock_mm: Box<RawValue>,
+    in_hand: bool,
+    cuts: Vec<CutRead>,
+    blade_mm: Box<RawValue>,
+    reserve_mm: Box<RawValue>,
+    square_mm: Box<RawValue>,
+    offcut_mm: Box<RawValue>,
+    saved: bool,
+}
+
+#[derive(Debug, Deserialize)]
+struct CutRead {
+    length_mm: Box<RawValue>,
+    ends: Option<String>,
+    marks: Vec<String>,
+    spare: bool,
+    stage: u64,
+    run: Option<RunRead>,
+}
+
+#[derive(Debug, Deserialize)]
+struct RunRead {
+    mark: String,
+    copy: u64,
+    part: u32,
+    of: u32,
+    from_mm: Box<RawValue>,
+    to_mm: Box<RawValue>,
+    from_support: Option<u32>,
+    to_support: Option<u32>,
+}
+
+#[derive(Debug, Default, Deserialize)]
+struct CarriedRead {
+    names_taken: Vec<String>,
+    insured: bool,
+    whole: Vec<WholeRead>,
+    done: Vec<DoneRead>,
+}
+
+#[derive(Debug, Deserialize)]
+struct WholeRead {
+    material: String,
+    bar: usize,
+    names: Vec<String>,
+}
+
+#[derive(Debug, Deserialize)]
+struct DoneRead {
+    bar: String,
+    piece: PieceRead,
+}
+
+/// Reads a plan back; `source` is the name of the file as people see it.
+///
+/// # Errors
+/// Everything that is wrong with the file: the field, what was found, what is accepted.
+pub fn read_back(text: &str, source: &str) -> Result<ReadBack, Vec<Fault>> {
+    let plan = parse(text, source).map_err(|fault| vec![*fault])?;
+    let mut cells = Cells::new(source);
+    let mut input = plan.job.input(&mut cells);
+    if plan.job.is_insured() {
+        plan.insure(&mut input, &mut cells);
+    }
+    if !cells.faults.is_empty() {
+        return Err(cells.faults);
+    }
+    let job = match input.clone().validate() {
+        Ok(job) => job,
+        Err(faults) => {
+            // Rows of other files are named by the field that holds them.
+            let within = |fault: Fault| Fault {
+                found: match &fault.origin {
+                    Some(origin) => format!("{} ({origin})", fault.found),
+                    None => fault.found.clone(),
+                },
+                origin: Some(cells.origin()),
+                ..fault
+            };
+            return Err(faults.0.into_iter().map(within).collect());
+        }
+    };
+    let materials = materials(&plan, &job, &mut cells);
+    let done = plan.carried_on.done.iter().enumerate().map(|(at, done)| {
+        let row = done
+            .piece
+            .row(&mut cells, &format!("carried_on.done[{at}].piece"));
+        DonePiece {
+            bar: done.bar.clone(),
+            row,
+        }
+    });
+    let done = done.collect();
+    if !cells.faults.is_empty() {
+        return Err(cells.faults);
+    }
+    Ok(ReadBack {
+        input,
+        materials,
+        done,
+        names_taken: plan.carried_on.names_taken,
+        insured: plan.job.is_insured() || plan.carried_on.insured,
+    })
+}
+
+fn parse(text: &str, source: &str) -> Result<PlanRead, Box<Fault>> {
+    let fault = |column: Option<String>, found: String| {
+        Box::new(Fault {
+            kind: FaultKind::Unreadable,
+            origin: Some(Origin {
+                source: Arc::from(source),
+                line: 0,
+            }),
+            column,
+            found,
+            accepted: ACCEPTED.to_owned(),
+        })
+    };
+    let mut deserializer = serde_json::Deserializer::from_str(text);
+    let plan = serde_path_to_error::deserialize(&mut deserializer).map_err(|why| {
+        let path = why.path().to_string();
+        let inner = why.inner();
+        if inner.is_syntax() || inner.is_eof() {
+            return fault(None, format!("no JSON: {inner}"));
+        }
+        let missing_job = path == "." && inner.to_string().contains("`job`");
+        if missing_job {
+            let found = "a plan without its job, as --json prints it, or no plan at all";
+            return fault(Some("job".to_owned()), found.to_owned());
+        }
+        let column = (path != ".").then_some(path);
+        fault(column, inner.to_string())
+    })?;
+    deserializer
+        .end()
+        .map_err(|why| fault(None, format!("more behind the plan: {why}")))?;
+    Ok(plan)
+}
+
+impl PlanRead {
+    /// The spares of an insurance stand in no row of the job: each spare that the plan cuts becomes one,
+    /// in place of what the rows ask for.
+    fn insure(&self, input: &mut JobInput, cells: &mut Cells) {
+        let mut planned: HashSet<&str> = HashSet::new();
+        let mut spares = Vec::new();
+        for (at, material) in self.materials.iter().enumerate() {
+            if !material.bars.is_empty() {
+                planned.insert(&material.material);
+            }
+            let cuts = material.bars.iter().flat_map(|bars| &bars.cuts);
+            for cut in cuts.filter(|cut| cut.spare && cut.run.is_none()) {
+                let path = format!("materials[{at}].bars");
+                let Some(length) = cells.mm(&cut.length_mm, &path) else {
+                    continue;
+                };
+                let its =
+                    |row: &&PieceRow| row.material.is_empty() || row.material == material.material;
+                let first = input.pieces.iter().find(its);
+                let Some(origin) = first.map(|row| (row.origin.clone(), row.length.unit)) else {
+                    continue;
+                };
+                let measure = Measure {
+                    length,
+                    unit: origin.1,
+                };
+                let ends = cells.ends(cut.ends.as_deref(), &path);
+                spares.extend(cut.marks.iter().map(|mark| PieceRow {
+                    material: material.material.clone(),
+                    mark: mark.clone(),
+                    ends,
+                    stage: cut.stage,
+                    spares_only: true,
+                    ..PieceRow::new(origin.0.clone(), measure)
+                }));
+            }
+        }
+        for row in &mut input.pieces {
+            let is_planned = row.material.is_empty() || planned.contains(row.material.as_str());
+            if is_planned && row.joints.is_none() {
+                row.spare = 0;
+            }
+        }
+        input.pieces.extend(spares);
+    }
+}
+
+/// What the plan does with each material of the job.
+fn materials(plan: &PlanRead, job: &Job, cells: &mut Cells) -> Vec<MaterialUnderWay> {
+    let names = |all: &mut dyn Iterator<Item = &str>| all.collect::<Vec<_>>().join("\", \"");
+    let planned = names(&mut plan.materials.iter().map(|one| one.material.as_str()));
+    let asked = names(&mut job.materials().iter().map(Material::name));
+    if planned != asked {
+        let found = format!("\"{planned}\"");
+        cells.fault(
+            "materials",
+            found,
+            format!("the materials of its job, \"{asked}\""),
+        );
+        return Vec::new();
+    }
+    let mut seen = HashSet::new();
+    let both = plan.materials.iter().zip(job.materials()).enumerate();
+    both.map(|(at, (read, material))| {
+        let path = format!("materials[{at}]");
+        let whole = plan.carried_on.whole.iter();
+        let whole = whole.filter(|whole| whole.material == read.material);
+        let bars: Vec<BarGroup> = read
+            .bars
+            .iter()
+            .enumerate()
+            .filter_map(|(at, bars)| bars.group(cells, material, &format!("{path}.bars[{at}]")))
+            .collect();
+        check_names(&bars, &mut seen, cells, &path);
+        check_marks(&bars, material, cells, &path);
+        MaterialUnderWay {
+            buy: read
+                .buy
+                .iter()
+                .enumerate()
+                .filter_map(|(at, buy)| buy.purchase(cells, material, &format!("{path}.buy[{at}]")))
+                .collect(),
+            bars,
+            whole: whole
+                .map(|whole| WholeBars {
+                    bar: whole.bar,
+                    names: whole.names.clone(),
+                })
+                .collect(),
+        }
+    })
+    .collect()
+}
+
+fn check_names(bars: &[BarGroup], seen: &mut HashSet<String>, cells: &mut Cells, path: &str) {
+    for name in bars.iter().flat_map(|group| &group.names) {
+        if !seen.insert(name.clone()) {
+            let found = format!("the bar {name} a second time");
+            cells.fault(&format!("{path}.bars"), found, "each name once");
+        }
+    }
+}
+
+/// Whether the pieces of the plan are those of its job; what the parts of runs are, the plan decides.
+fn check_marks(bars: &[BarGroup], material: &Material, cells: &mut Cells, path: &str) {
+    if bars.is_empty() {
+        return; // a material without a plan
+    }
+    let mut asked = std::collections::HashMap::new();
+    let mut runs = HashSet::new();
+    for piece in material.pieces() {
+        for copy in 0..piece.qty() {
+            let mark = piece.copy_mark(copy);
+            match piece.run() {
+                None => drop(asked.insert(mark, piece.shape())),
+                Some(_) => drop(runs.insert((piece.mark(), piece.copy_number(copy)))),
+            }
+        }
+    }
+    let mut parted = HashSet::new();
+    for cut in bars.iter().flat_map(|group| &group.cuts) {
+        for (place, mark) in cut.marks.iter().enumerate() {
+            let is_asked = match cut.parts.get(place) {
+                Some(part) => {
+                    parted.insert((part.mark.as_str(), part.copy));
+                    runs.contains(&(part.mark.as_str(), part.copy))
+                }
+                None => asked
+                    .remove(mark)
+                    .is_some_and(|shape| (shape.length, shape.ends) == (cut.length, cut.ends)),
+            };
+            if !is_asked {
+                let length = cut.length.text(material.unit());
+                let found = format!("the piece {mark} of {length}");
+                cells.fault(
+                    &format!("{path}.bars"),
+                    found,
+                    "the pieces of its job, each once",
+                );
+            }
+        }
+    }
+    let missing = asked.keys().min().cloned();
+    let run = runs.iter().find(|run| !parted.contains(*run));
+    if let Some(mark) = missing.or_else(|| run.map(|(mark, _)| (*mark).to_owned())) {
+        let found = format!("no cut for the piece {mark}");
+        cells.fault(
+            &format!("{path}.bars"),
+            found,
+            "the pieces of its job, each once",
+        );
+    }
+}
+
+impl BarsRead {
+    fn group(&self, cells: &mut Cells, material: &Material, path: &str) -> Option<BarGroup> {
+        let stock = cells.mm(&self.stock_mm, &format!("{path}.stock_mm"))?;
+        let bar = material.bars().get(self.bar);
+        let bar = bar.filter(|bar| (bar.length(), bar.is_in_hand()) == (stock, self.in_hand));
+        let Some(bar) = bar else {
+            let hand = if self.in_hand { "in hand" } else { "to buy" };
+            let found = format!(
+                "kind {} as a bar of {} {hand}",
+                self.bar,
+                stock.text(material.unit())
+            );
+            cells.fault(&format!("{path}.bar"), found, "a kind of bar of its job");
+            return None;
+        };
+        let mut cuts = Vec::new();
+        for (at, cut) in self.cuts.iter().enumerate() {
+            let path = format!("{path}.cuts[{at}]");
+            if cut.marks.len() != self.names.len() {
+                let found = format!("{} marks on {} bars", cut.marks.len(), self.names.len());
+                cells.fault(&format!("{path}.marks"), found, "one mark for each bar");
+            }
+            cuts.push(cut.cut(cells, &path)?);
+        }
+        let mut mm = |value: &RawValue, field: &str| cells.mm(value, &format!("{path}.{field}"));
+        let offcut = mm(&self.offcut_mm, "offcut_mm")?;
+        let rough = bar.square_off().far;
+        Some(BarGroup {
+            names: self.names.clone(),
+            bar: self.bar,
+            stock,
+            in_hand: self.in_hand,
+            cuts,
+            blade: mm(&self.blade_mm, "blade_mm")?,
+            reserve: mm(&self.reserve_mm, "reserve_mm")?,
+            square: mm(&self.square_mm, "square_mm")?,
+            offcut,
+            offcut_rough: if offcut.is_zero() {
+                Length::ZERO
+            } else {
+                rough
+            },
+            saved: self.saved,
+        })
+    }
+}
+
+impl CutRead {
+    fn cut(&self, cells: &mut Cells, path: &str) -> Option<Cut> {
+        let part = match &self.run {
+            Some(run) => Some(run.part(cells, &format!("{path}.run"))?),
+            None => None,
+        };
+        Some(Cut {
+            length: cells.mm(&self.length_mm, &format!("{path}.length_mm"))?,
+            ends: cells.ends(self.ends.as_deref(), &format!("{path}.ends")),
+            marks: self.marks.clone(),
+            spare: self.spare,
+            stage: self.stage,
+            parts: part.into_iter().collect(),
+        })
+    }
+}
+
+impl RunRead {
+    fn part(&self, cells: &mut Cells, path: &str) -> Option<RunPart> {
+        Some(RunPart {
+            mark: self.mark.clone(),
+            copy: self.copy,
+            part: self.part,
+            of: self.of,
+            from: cells.mm(&self.from_mm, &format!("{path}.from_mm"))?,
+            to: cells.mm(&self.to_mm, &format!("{path}.to_mm"))?,
+            from_support: self.from_support,
+            to_support: self.to_support,
+        })
+    }
+}
+
+impl BuyRead {
+    fn purchase(&self, cells: &mut Cells, material: &Material, path: &str) -> Option<Purchase> {
+        let length = cells.mm(&self.length_mm, &format!("{path}.length_mm"))?;
+        let bar = material.bars().get(self.bar);
+        let Some(bar) = bar.filter(|bar| !bar.is_in_hand() && bar.length() == length) else {
+            let found = format!(
+                "kind {} as a bar of {}",
+                self.bar,
+                length.text(material.unit())
+            );
+            cells.fault(
+                &format!("{path}.bar"),
+                found,
+                "a kind of bar to buy of its job",
+            );
+            return None;
+        };
+        Some(Purchase {
+            bar: self.bar,
+            length,
+            sold: cells.sold(&self.sold, &format!("{path}.sold"))?,
+            bars: self.count,
+            sales: self.count.div_ceil(bar.bars_per_sale()),
+            price: cells.price(self.price.as_deref(), &format!("{path}.price")),
+            cost: cells.price(self.cost.as_deref(), &format!("{path}.cost")),
+        })
+    }
+}

@@ -1,0 +1,100 @@
+//! Single values of a plan that is read back; a wrong one is reported with the path to its field.
+
+use std::sync::Arc;
+
+use lengthwise::job::{Ends, Sold};
+use lengthwise::{Fault, FaultKind, Length, Measure, Origin, Price, Reading, Unit};
+use serde_json::value::RawValue;
+
+use crate::read::cells::{Wrong, quoted, read_price, read_sold};
+use crate::read::grammar::read_ends;
+
+/// Bare numbers do not occur but in fields whose name says millimetres.
+pub const READING: Reading = Reading {
+    unit: Unit::Mm,
+    decimal_comma: false,
+};
+
+/// Reads values and keeps what is wrong with them.
+pub struct Cells {
+    source: Arc<str>,
+    pub faults: Vec<Fault>,
+}
+
+impl Cells {
+    pub fn new(source: &str) -> Cells {
+        Cells {
+            source: Arc::from(source),
+            faults: Vec::new(),
+        }
+    }
+
+    /// The file as a whole.
+    pub fn origin(&self) -> Origin {
+        Origin {
+            source: Arc::clone(&self.source),
+            line: 0,
+        }
+    }
+
+    pub fn fault(&mut self, path: &str, found: String, accepted: impl Into<String>) {
+        self.faults.push(Fault {
+            kind: FaultKind::Value,
+            origin: Some(self.origin()),
+            column: Some(path.to_owned()),
+            found,
+            accepted: accepted.into(),
+        });
+    }
+
+    /// A text by one of the readers of table cells.
+    pub fn text<T>(
+        &mut self,
+        text: &str,
+        path: &str,
+        read: impl Fn(&str) -> Result<T, Wrong>,
+    ) -> Option<T> {
+        match read(text) {
+            Ok(value) => Some(value),
+            Err(wrong) => {
+                self.fault(path, wrong.found, wrong.accepted);
+                None
+            }
+        }
+    }
+
+    /// As [`Cells::text`], of a text that may be null.
+    pub fn some<T>(
+        &mut self,
+        text: Option<&str>,
+        path: &str,
+        read: impl Fn(&str) -> Result<T, Wrong>,
+    ) -> Option<T> {
+        self.text(text?, path, read)
+    }
+
+    /// A number of millimetres, digit by digit.
+    pub fn mm(&mut self, value: &RawValue, path: &str) -> Option<Length> {
+        match Length::read(value.get(), READING) {
+            Ok(Measure { length, .. }) => Some(length),
+            Err(_) => {
+                let found = quoted(value.get());
+                self.fault(path, found, "a number of millimetres, 0 or above");
+                None
+            }
+        }
+    }
+
+    pub fn ends(&mut self, text: Option<&str>, path: &str) -> Ends {
+        let ends = self.some(text, path, |text| read_ends(text, READING));
+        ends.unwrap_or(Ends::SQUARE)
+    }
+
+    pub fn sold(&mut self, text: &str, path: &str) -> Option<Sold> {
+        self.text(text, path, read_sold)
+    }
+
+    pub fn price(&mut self, text: Option<&str>, path: &str) -> Option<Price> {
+        self.some(text, path, |text| read_price(text, false))
+    }
+}

@@ -1,0 +1,236 @@
+//! Pieces that were measured anew, in a table with the columns of the list of pieces.
+
+use std::sync::Arc;
+
+use lengthwise::carry_on::Measured;
+use lengthwise::job::{JobInput, PieceRow};
+use lengthwise::{Fault, Origin, Unit};
+
+use super::cells::{self, Wrong};
+use super::grammar;
+use super::rows::RowReader;
+use super::source::{read_source, source_name};
+use super::table::{Layout, read_table};
+use crate::carry::names::Known;
+
+/// The columns of the list of pieces; here the mark is what no row may leave out.
+const MEASURED: Layout = Layout {
+    known: &[
+        "mark",
+        "length",
+        "material",
+        "end_gap",
+        "leave_long",
+        "qty",
+        "to",
+        "step",
+        "ends",
+        "spare",
+        "joints",
+        "joint_gap",
+        "joints_max",
+        "shortest",
+        "course_group",
+        "course",
+        "course_rule",
+        "stage",
+        "wall",
+        "note",
+    ],
+    needs_rows: true,
+};
+
+/// Columns that say something of a row as a whole, and nothing of one of its pieces.
+const OF_ROWS: [&str; 4] = ["qty", "to", "step", "spare"];
+
+/// Reads a table; `input` is the job of the plan, whose other columns must not change.
+pub fn read_measured(
+    path: &str,
+    unit: Unit,
+    input: &JobInput,
+    known: &Known,
+    faults: &mut Vec<Fault>,
+) -> Vec<Measured> {
+    let source: Arc<str> = Arc::from(source_name(path));
+    let origin = Origin {
+        source: Arc::clone(&source),
+        line: 0,
+    };
+    let text = match read_source(path, &origin) {
+        Ok(text) => text,
+        Err(fault) => {
+            faults.push(fault);
+            return Vec::new();
+        }
+    };
+    let Some(table) = read_table(&text, &source, &MEASURED, unit, faults) else {
+        return Vec::new();
+    };
+    let rows = table.rows.iter().filter_map(|row| {
+        let mut reader = RowReader {
+            table: &table,
+            row,
+            faults,
+        };
+        measured(&mut reader, input, known)
+    });
+    rows.collect()
+}
+
+fn measured(row: &mut RowReader<'_>, input: &JobInput, known: &Known) -> Option<Measured> {
+    let reading = row.table.reading;
+    let mut typed = row.text("mark");
+    if typed.is_empty() {
+        let wrong = Wrong::new(
+            "nothing".to_owned(),
+            "the mark of a piece or of a row of the plan",
+        );
+        row.push("mark", wrong);
+        return None;
+    }
+    let rows = input.pieces.iter().map(|row| row.mark.trim());
+    // The mark of a row stands for all its pieces.
+    if !known.pieces.has(&typed) && !rows.clone().any(|mark| mark == typed) {
+        let any_case = |mark: &&str| mark.to_lowercase() == typed.to_lowercase();
+        let by_row = |piece: &&PieceRow| base(piece.mark.trim()) == typed;
+        match rows.clone().find(any_case) {
+            Some(mark) => typed = mark.to_owned(),
+            None if input.pieces.iter().any(|row| by_row(&row)) => {}
+            None => match known.pieces.find(&typed, "piece") {
+                Ok(mark) => typed = mark,
+                Err(wrong) => {
+                    row.push("mark", wrong);
+                    return None;
+                }
+            },
+        }
+    } else if known.pieces.has(&typed) {
+        match known.pieces.find(&typed, "piece") {
+            Ok(mark) => typed = mark,
+            Err(wrong) => {
+                row.push("mark", wrong);
+                return None;
+            }
+        }
+    }
+    let material = row.text("material");
+    let material = match (
+        material.is_empty(),
+        known.materials.find(&material, "material"),
+    ) {
+        (true, _) => None,
+        (false, Ok(material)) => Some(material),
+        (false, Err(wrong)) => {
+            row.push("material", wrong);
+            return None;
+        }
+    };
+    check_others(row, input, &typed, material.as_deref());
+    Some(Measured {
+        origin: row.row.origin.clone(),
+        mark: typed,
+        material,
+        length: row.above_zero("length"),
+        end_gap: row.cell("end_gap", |text| grammar::read_end_gap(text, reading)),
+        leave_long: row.width("leave_long"),
+    })
+}
+
+/// The mark of a row without the number of a copy.
+fn base(mark: &str) -> &str {
+    match mark.rsplit_once('-') {
+        Some((head, digits))
+            if !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit()) =>
+        {
+            head
+        }
+        _ => mark,
+    }
+}
+
+/// Whether the other columns say what the plan says.
+fn check_others(row: &mut RowReader<'_>, input: &JobInput, mark: &str, material: Option<&str>) {
+    let is_its = |known: &&PieceRow| {
+        material.is_none_or(|name| known.material.is_empty() || known.material == name)
+    };
+    let named = |wanted: &str| {
+        let mut rows = input.pieces.iter().filter(is_its);
+        rows.find(|known| known.mark.trim() == wanted)
+    };
+    let whole = named(mark);
+    let by_base = |known: &&PieceRow| base(known.mark.trim()) == mark;
+    let known = whole
+        .or_else(|| named(base(mark)))
+        .or_else(|| input.pieces.iter().filter(is_its).find(by_base));
+    let Some(known) = known.cloned() else {
+        return;
+    };
+    let reading = row.table.reading;
+    let length = |text: &str| cells::read_width(text, reading).map(|width| width.length);
+    let count = |text: &str| cells::read_count(text, 0);
+    let to = known.to.map(|to| to.length);
+    compare(row, whole, "qty", |text| {
+        grammar::read_quantity(text, reading).map(|qty| qty == known.qty)
+    });
+    compare(row, whole, "to", |text| {
+        length(text).map(|read| Some(read) == to)
+    });
+    compare(row, whole, "step", |text| {
+        length(text).map(|read| Some(read) == known.step)
+    });
+    compare(row, whole, "spare", |text| {
+        count(text).map(|read| read == known.spare)
+    });
+    compare(row, whole, "ends", |text| {
+        grammar::read_ends(text, reading).map(|read| read == known.ends)
+    });
+    compare(row, whole, "joints", |text| {
+        grammar::read_joints(text, reading).map(|read| Some(read) == known.joints)
+    });
+    compare(row, whole, "joint_gap", |text| {
+        length(text).map(|read| read == known.joint_gap.unwrap_or_default())
+    });
+    compare(row, whole, "joints_max", |text| {
+        count(text).map(|read| Some(read) == known.joints_max)
+    });
+    compare(row, whole, "shortest", |text| {
+        length(text).map(|read| Some(read) == known.shortest)
+    });
+    compare(row, whole, "course_group", |text| {
+        cells::read_text(text).map(|read| read == known.course_group)
+    });
+    compare(row, whole, "course", |text| {
+        count(text).map(|read| Some(read) == known.course)
+    });
+    compare(row, whole, "course_rule", |text| {
+        grammar::read_course_rule(text).map(|read| Some(read) == known.course_rule)
+    });
+    compare(row, whole, "stage", |text| {
+        count(text).map(|read| read == known.stage)
+    });
+    compare(row, whole, "wall", |text| {
+        cells::read_text(text).map(|read| read == known.wall)
+    });
+}
+
+/// One column; those of rows only where the mark is that of a row.
+fn compare(
+    row: &mut RowReader<'_>,
+    whole: Option<&PieceRow>,
+    column: &str,
+    is_same: impl Fn(&str) -> Result<bool, Wrong>,
+) {
+    if whole.is_none() && OF_ROWS.contains(&column) {
+        return;
+    }
+    let text = row
+        .table
+        .cell(row.row, column)
+        .unwrap_or_default()
+        .to_owned();
+    if row.cell(column, is_same) == Some(false) {
+        let found = format!("{}, which is not what the plan has", cells::quoted(&text));
+        let accepted = "a new length, end_gap or leave_long, and nothing new in other columns";
+        row.push(column, Wrong::new(found, accepted));
+    }
+}

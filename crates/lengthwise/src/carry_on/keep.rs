@@ -1,0 +1,447 @@
+//! The plan of what is left: as it was where that costs no more, else anew, names kept.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::time::Instant;
+
+use super::names::Names;
+use super::open::{OpenBars, Source};
+use super::relabel::Relabelling;
+use super::rows::Rest;
+use super::single::{OneBar, OneCut, in_order, lay_out, singles};
+use super::sticks::Stick;
+use super::{CarriedOn, Changes, Remainder, WholeBars};
+use crate::job::{Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow};
+use crate::layout::{Layout, cut_bar, money};
+use crate::length::Length;
+use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Preference, Proof, Stop, Value};
+use crate::price::Price;
+use crate::solve::{Limits, solve, with_preference};
+
+/// Work for a plan whose bound is zero, as is what it is for: enough to place a few thousand pieces.
+const LITTLE_WORK: u64 = 100_000_000;
+
+/// Plans every material of what is left.
+pub(super) fn plan(left: &Remainder, limits: &Limits<'_>) -> CarriedOn {
+    let deadline = limits.time.map(|time| Instant::now() + time);
+    let mut names = Names::of(left);
+    let mut materials = Vec::new();
+    let mut changes = Vec::new();
+    let count = left.rests.len();
+    let both = left.job.materials().iter().zip(&left.rests);
+    for (place, (material, rest)) in both.enumerate() {
+        let planner = Planner {
+            left,
+            material,
+            rest,
+            limits,
+            deadline: deadline.map(|end| {
+                // An equal share of what is left of the clock.
+                let now = Instant::now();
+                let waiting = u32::try_from(count - place).unwrap_or(u32::MAX).max(1);
+                now + end.saturating_duration_since(now) / waiting
+            }),
+        };
+        let (plan, changed) = planner.plan(&mut names);
+        materials.push(plan);
+        changes.push(changed);
+    }
+    CarriedOn {
+        plan: Plan { materials },
+        changes,
+    }
+}
+
+/// One material on its way to a plan.
+struct Planner<'a> {
+    left: &'a Remainder,
+    material: &'a Material,
+    rest: &'a Rest,
+    limits: &'a Limits<'a>,
+    deadline: Option<Instant>,
+}
+
+/// Bars as they were going to be cut, and what they have no place for.
+struct Kept {
+    /// By the places of their sticks.
+    bars: Vec<(usize, Vec<OneCut>)>,
+    loose: Vec<(OneCut, PieceRow)>,
+}
+
+/// A plan that leaves the bars as they were.
+struct AsItWas {
+    bars: Vec<OneBar>,
+    layout: Layout,
+    value: Value,
+}
+
+impl Planner<'_> {
+    fn plan(&self, names: &mut Names) -> (MaterialPlan, Changes) {
+        let kept = self.kept();
+        let as_it_was = self.as_it_was(&kept);
+        let found = self.anew(as_it_was.as_ref().map(|plan| plan.value));
+        let MaterialPlan {
+            name,
+            unit,
+            kerf,
+            per_cut,
+            outcome,
+            effort,
+        } = found;
+        let (outcome, bars) = match (outcome, as_it_was) {
+            (Outcome::Planned(anew), Some(plan)) if plan.value <= anew.value => {
+                self.combined(*anew, plan, names)
+            }
+            (Outcome::Planned(anew), _) => self.renamed(*anew, names),
+            // A search that ended without a plan, where there is one.
+            (Outcome::Unknown(stop), _) => (Outcome::Unknown(stop), Vec::new()),
+            (outcome, _) => (outcome, Vec::new()),
+        };
+        let mut changes = self.changes(&bars);
+        if !matches!(outcome, Outcome::Planned(_)) {
+            let loose = kept.loose.iter().map(|(cut, _)| cut.mark.clone());
+            let unplanned = self.rest.unplanned.iter().map(|row| row.mark.clone());
+            changes.without_place = loose.chain(unplanned).collect();
+        }
+        let plan = MaterialPlan {
+            name,
+            unit,
+            kerf,
+            per_cut,
+            outcome,
+            effort,
+        };
+        (plan, changes)
+    }
+
+    /// Each bar with as much of what was planned on it as it still holds.
+    fn kept(&self) -> Kept {
+        let mut placed: HashSet<&str> = HashSet::new();
+        let mut bars = Vec::new();
+        for (at, stick) in self.rest.sticks.iter().enumerate() {
+            if self.rest.kinds.get(at).copied().flatten().is_none() {
+                continue;
+            }
+            let bar = stick.bar();
+            let mut cuts: Vec<OneCut> = Vec::new();
+            for cut in &stick.planned {
+                let shapes = cuts.iter().chain([cut]).map(|cut| cut.shape);
+                if cut_bar(self.material, &bar, &shapes.collect::<Vec<_>>()).is_some() {
+                    placed.insert(&cut.mark);
+                    cuts.push(cut.clone());
+                }
+            }
+            if !cuts.is_empty() {
+                bars.push((at, cuts));
+            }
+        }
+        let to_do = self.rest.to_do.iter();
+        let loose = to_do.filter(|(cut, _)| !placed.contains(cut.mark.as_str()));
+        Kept {
+            loose: loose.cloned().collect(),
+            bars,
+        }
+    }
+
+    /// The bars as they were, and what has no place on what else is there or can be bought.
+    fn as_it_was(&self, kept: &Kept) -> Option<AsItWas> {
+        let mut bars = Vec::new();
+        for (at, cuts) in &kept.bars {
+            bars.push(OneBar {
+                kind: self.rest.kinds.get(*at).copied().flatten()?,
+                name: self.rest.sticks.get(*at)?.name.clone().unwrap_or_default(),
+                cuts: cuts.clone(),
+            });
+        }
+        if !kept.loose.is_empty() || !self.rest.unplanned.is_empty() {
+            self.add_what_is_loose(kept, &mut bars)?;
+        }
+        self.order(&mut bars)?;
+        sort(&mut bars);
+        let layout = lay_out(self.material, &bars)?;
+        let value = self.value(&layout)?;
+        Some(AsItWas {
+            bars,
+            layout,
+            value,
+        })
+    }
+
+    /// The cuts of bars that are not cut as planned, in the order of the stop's settings.
+    fn order(&self, bars: &mut [OneBar]) -> Option<()> {
+        let sticks = self.rest.sticks.iter();
+        let planned: HashMap<&str, &[OneCut]> = sticks
+            .filter_map(|stick| Some((stick.name.as_deref()?, stick.planned.as_slice())))
+            .collect();
+        let changed = bars.iter_mut();
+        let changed =
+            changed.filter(|bar| planned.get(bar.name.as_str()) != Some(&bar.cuts.as_slice()));
+        in_order(self.material, &mut changed.collect::<Vec<_>>())
+    }
+
+    fn value(&self, layout: &Layout) -> Option<Value> {
+        if self.material.is_priced() {
+            money(self.material, layout).map(Value::Money)
+        } else {
+            Some(Value::Bought(layout.figures.bought))
+        }
+    }
+
+    /// Plans what is loose by itself, into what kept bars leave and into all other bars.
+    fn add_what_is_loose(&self, kept: &Kept, bars: &mut Vec<OneBar>) -> Option<()> {
+        let mut open = OpenBars::default();
+        for (place, (at, cuts)) in kept.bars.iter().enumerate() {
+            let stick = self.rest.sticks.get(*at)?;
+            let shapes: Vec<Shape> = cuts.iter().map(|cut| cut.shape).collect();
+            let left = cut_bar(self.material, &stick.bar(), &shapes)?;
+            let square_off = SquareOff {
+                near: Length::ZERO,
+                far: left.offcut_rough,
+            };
+            if left.offcut > left.offcut_rough {
+                open.add(stick, left.offcut, square_off, None, Source::Kept(place));
+            }
+        }
+        let is_kept: HashSet<usize> = kept.bars.iter().map(|(at, _)| *at).collect();
+        for (at, stick) in self.rest.sticks.iter().enumerate() {
+            if self.rest.kinds.get(at).copied().flatten().is_some() && !is_kept.contains(&at) {
+                for _ in 0..stick.count {
+                    let length = stick.length.length;
+                    open.add(
+                        stick,
+                        length,
+                        stick.square_off,
+                        stick.worth,
+                        Source::Free(at),
+                    );
+                }
+            }
+        }
+        let loose = kept.loose.iter().map(|(_, row)| row.clone());
+        let rows: Vec<PieceRow> = loose.chain(self.rest.unplanned.iter().cloned()).collect();
+        let input = JobInput {
+            pieces: rows,
+            stock: self.stock(),
+            in_hand: open.rows(self.material.name()),
+            saw: self.left.input.saw.clone(),
+        };
+        let job = input.validate().ok()?;
+        let [material] = job.materials() else {
+            return None;
+        };
+        let plan = solve(&job, &self.limits(None));
+        let [plan] = plan.materials.as_slice() else {
+            return None;
+        };
+        let Outcome::Planned(cutting) = &plan.outcome else {
+            return None;
+        };
+        let parts: HashMap<&str, &OneCut> = kept
+            .loose
+            .iter()
+            .map(|(cut, _)| (cut.mark.as_str(), cut))
+            .collect();
+        let appended = singles(&cutting.bars);
+        self.append(material, appended, &parts, open, bars)
+    }
+
+    /// Puts what was planned by itself back on the bars that it was planned into.
+    fn append(
+        &self,
+        material: &Material,
+        planned: Vec<OneBar>,
+        loose: &HashMap<&str, &OneCut>,
+        mut open: OpenBars,
+        bars: &mut Vec<OneBar>,
+    ) -> Option<()> {
+        for single in planned {
+            let bar = material.bars().get(single.kind)?;
+            let cuts = single
+                .cuts
+                .into_iter()
+                .map(|cut| match loose.get(cut.mark.as_str()) {
+                    // As it was, with its place in the run.
+                    Some(known) => (*known).clone(),
+                    None => cut,
+                });
+            if !bar.is_in_hand() {
+                let mut all = self.material.bars().iter();
+                let kind = all.position(|other| {
+                    !other.is_in_hand()
+                        && (other.origin(), other.length()) == (bar.origin(), bar.length())
+                });
+                bars.push(OneBar {
+                    kind: kind?,
+                    name: String::new(),
+                    cuts: cuts.collect(),
+                });
+                continue;
+            }
+            match open.take(bar.origin())? {
+                Source::Kept(place) => bars.get_mut(place)?.cuts.extend(cuts),
+                Source::Free(at) => bars.push(OneBar {
+                    kind: self.rest.kinds.get(at).copied().flatten()?,
+                    name: self.rest.sticks.get(at)?.name.clone().unwrap_or_default(),
+                    cuts: cuts.collect(),
+                }),
+            }
+        }
+        Some(())
+    }
+
+    /// The rows of the stock that are of this material, under its name.
+    fn stock(&self) -> Vec<StockRow> {
+        let name = |name: &str| {
+            let lower = name.to_lowercase();
+            lower
+                .split_whitespace()
+                .map(str::to_owned)
+                .collect::<Vec<_>>()
+        };
+        let its = name(self.material.name());
+        let rows = self.left.input.stock.iter();
+        rows.filter(|row| row.material.trim().is_empty() || name(&row.material) == its)
+            .map(|row| StockRow {
+                material: self.material.name().to_owned(),
+                ..row.clone()
+            })
+            .collect()
+    }
+
+    fn limits(&self, work: Option<u64>) -> Limits<'_> {
+        Limits {
+            work: work.or(self.limits.work),
+            time: self
+                .deadline
+                .map(|end| end.saturating_duration_since(Instant::now())),
+            ..*self.limits
+        }
+    }
+
+    /// All that is left planned anew, with its proof. With a plan that costs nothing at hand there is
+    /// nothing to search for.
+    fn anew(&self, known: Option<Value>) -> MaterialPlan {
+        let nothing = match known {
+            Some(Value::Money(price)) => price == Price::ZERO,
+            Some(Value::Bought(length)) => length.is_zero(),
+            None => false,
+        };
+        if nothing {
+            let plan = self.solve(Some(LITTLE_WORK));
+            if matches!(plan.outcome, Outcome::Planned(_)) {
+                return plan;
+            }
+        }
+        self.solve(None)
+    }
+
+    fn solve(&self, work: Option<u64>) -> MaterialPlan {
+        let job = Job {
+            materials: vec![self.material.clone()],
+            notes: Vec::new(),
+        };
+        let mut plan = solve(&job, &self.limits(work));
+        plan.materials.pop().unwrap_or_else(|| MaterialPlan {
+            name: self.material.name().to_owned(),
+            unit: self.material.unit(),
+            kerf: self.material.kerf(),
+            per_cut: self.material.per_cut(),
+            outcome: Outcome::Unknown(Stop::Exhausted),
+            effort: Default::default(),
+        })
+    }
+
+    /// The bars as they were, with what is proven of any plan.
+    fn combined(&self, anew: Cutting, plan: AsItWas, names: &mut Names) -> (Outcome, Vec<OneBar>) {
+        let mut bars = plan.bars;
+        names.complete(&mut bars);
+        let Some(layout) = lay_out(self.material, &bars) else {
+            return self.renamed(anew, names);
+        };
+        let same_hand = plan.layout.figures.hand_cut_into == anew.figures.hand_cut_into
+            && plan.value == anew.value;
+        let cutting = Cutting {
+            proof: if plan.value == anew.bound {
+                Proof::Optimal
+            } else {
+                anew.proof
+            },
+            value: plan.value,
+            hand_proof: if same_hand {
+                anew.hand_proof
+            } else {
+                Proof::Gap(Stop::Exhausted)
+            },
+            preference: Preference::AsFound,
+            buy: layout.buy,
+            bars: layout.bars,
+            uncut: layout.uncut,
+            figures: layout.figures,
+            ..anew
+        };
+        (Outcome::Planned(Box::new(cutting)), bars)
+    }
+
+    /// A plan made anew, its bars and pieces by the names that they had.
+    fn renamed(&self, anew: Cutting, names: &mut Names) -> (Outcome, Vec<OneBar>) {
+        let mut bars = singles(&anew.bars);
+        for bar in &mut bars {
+            bar.name.clear();
+        }
+        Relabelling::new(self.rest, &bars).apply(&mut bars);
+        let ordered = self.order(&mut bars);
+        sort(&mut bars);
+        names.complete(&mut bars);
+        let Some(layout) = ordered.and_then(|()| lay_out(self.material, &bars)) else {
+            return (Outcome::Unknown(Stop::CostsTooFine), Vec::new());
+        };
+        let preference = anew.preference.clone();
+        let cutting = Cutting {
+            buy: layout.buy,
+            bars: layout.bars,
+            uncut: layout.uncut,
+            figures: layout.figures,
+            ..anew
+        };
+        let outcome = Outcome::Planned(Box::new(cutting));
+        (with_preference(self.material, outcome, preference), bars)
+    }
+
+    fn changes(&self, bars: &[OneBar]) -> Changes {
+        let sticks = self.rest.sticks.iter();
+        let named: HashMap<&str, &Stick> = sticks
+            .filter_map(|stick| Some((stick.name.as_deref()?, stick)))
+            .collect();
+        let mut changes = Changes::default();
+        for bar in bars {
+            let list = match named.get(bar.name.as_str()) {
+                None => &mut changes.new,
+                Some(stick) if stick.planned == bar.cuts => &mut changes.unchanged,
+                Some(_) => &mut changes.changed,
+            };
+            list.push(bar.name.clone());
+        }
+        let used: HashSet<&str> = bars.iter().map(|bar| bar.name.as_str()).collect();
+        let mut whole: BTreeMap<usize, Vec<String>> = BTreeMap::new();
+        for (stick, kind) in self.rest.sticks.iter().zip(&self.rest.kinds) {
+            if let (Some(name), Some(kind)) = (&stick.name, kind)
+                && !used.contains(name.as_str())
+            {
+                whole.entry(*kind).or_default().push(name.clone());
+            }
+        }
+        let whole = whole.into_iter();
+        changes.whole = whole.map(|(bar, names)| WholeBars { bar, names }).collect();
+        changes
+    }
+}
+
+/// Bought before in hand, as the bars of the material stand; within a kind those with the longest pieces
+/// first, else as they were.
+fn sort(bars: &mut [OneBar]) {
+    bars.sort_by_cached_key(|bar| {
+        let (kind, cuts) = bar.likeness();
+        let mut shapes: Vec<_> = cuts.iter().map(|(_, shape, ..)| *shape).collect();
+        shapes.sort_unstable();
+        (kind, shapes, cuts)
+    });
+}

@@ -1,0 +1,414 @@
+//! The rows of the job that is left.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::sync::Arc;
+
+use super::pieces::{Piece, Pieces, RunCopy, Slot, State};
+use super::single::OneCut;
+use super::sticks::Stick;
+use super::{DonePiece, Remainder, UnderWay};
+use crate::fault::{Faults, Origin};
+use crate::job::{Bar, HandRow, Job, JobInput, LaidCourse, PieceRow, Sold, StockRow, Supply};
+use crate::length::Length;
+use crate::plan::{Purchase, RunPart};
+
+/// The source of rows that were made here.
+const IN_HAND: &str = "in hand half-way";
+
+/// What is left of one material.
+#[derive(Clone, Debug)]
+pub(super) struct Rest {
+    /// What is there; what is planned on it is still to be cut.
+    pub sticks: Vec<Stick>,
+    /// The place of each among the bars of the material; `None` where squaring leaves nothing of it.
+    pub kinds: Vec<Option<usize>>,
+    /// Everything that is still to be cut and known as a piece, with its row.
+    pub to_do: Vec<(OneCut, PieceRow)>,
+    /// Runs that have to be parted anew.
+    pub unplanned: Vec<PieceRow>,
+}
+
+/// The remaining job.
+pub(super) fn remainder(
+    under_way: &UnderWay,
+    job: &Job,
+    sticks: Vec<Stick>,
+    pieces: Pieces,
+) -> Result<Remainder, Faults> {
+    let laid = laid(job, &pieces);
+    let rows = piece_rows(&pieces, &laid);
+    let stock = stock_rows(under_way, job);
+    let mut by_material: Vec<Vec<Stick>> = job.materials().iter().map(|_| Vec::new()).collect();
+    let names_before: HashSet<&str> = under_way.bar_names().collect();
+    let names_now: HashSet<String> = sticks.iter().filter_map(|one| one.name.clone()).collect();
+    for stick in sticks {
+        if let Some(of_material) = by_material.get_mut(stick.material) {
+            of_material.push(stick);
+        }
+    }
+    let mut in_hand = Vec::new();
+    let mut rests = Vec::new();
+    for (material, mut sticks) in job.materials().iter().zip(by_material) {
+        for stick in &mut sticks {
+            resolve(stick, material.name(), &pieces);
+        }
+        // Where nothing is left at all, a row says so; a material without any row would be a fault.
+        let first = material.bars().first().filter(|_| sticks.is_empty());
+        sticks.extend(first.map(|bar| Stick::without_name(material, bar, 0)));
+        let rows = hand_rows(material.name(), &sticks, in_hand.len());
+        let origins = rows.of_stick.clone();
+        in_hand.extend(rows.rows);
+        rests.push((material.name().to_owned(), sticks, origins));
+    }
+    carry_forward(under_way, job, &mut in_hand);
+    let input = JobInput {
+        pieces: rows,
+        stock,
+        in_hand,
+        saw: under_way.input.saw.clone(),
+    };
+    let job = input.clone().validate()?;
+    let rests = in_order_of(&job, rests, &pieces, &laid);
+    let used_up = names_before
+        .into_iter()
+        .filter(|name| !names_now.contains(*name));
+    let mut names_taken = under_way.names_taken.clone();
+    names_taken.extend(used_up.map(str::to_owned));
+    Ok(Remainder {
+        input,
+        job,
+        rests,
+        done: done(&pieces),
+        names_taken,
+        insured: under_way.insured,
+        remarks: pieces.remarks,
+    })
+}
+
+/// Where the courses of each group are laid: by the name of the material and the place of the group.
+type Laid = BTreeMap<(String, usize), Vec<LaidCourse>>;
+
+fn laid(job: &Job, pieces: &Pieces) -> Laid {
+    let mut laid = Laid::new();
+    for material in job.materials() {
+        for (place, group) in material.course_groups().iter().enumerate() {
+            laid.insert((material.name().to_owned(), place), group.laid().to_vec());
+        }
+    }
+    for run in pieces.runs.iter().filter(|run| !pieces.is_free(run)) {
+        if let (Some(group), Some(course)) = (run.group, run.row.course) {
+            let of_group = laid.entry((run.material.clone(), group)).or_default();
+            of_group.push(LaidCourse {
+                course,
+                joints: joints_of(run, pieces),
+            });
+        }
+    }
+    for of_group in laid.values_mut() {
+        of_group.sort_by_key(|laid| laid.course);
+    }
+    laid
+}
+
+/// Where a run is joined in the plan.
+fn joints_of(run: &RunCopy, pieces: &Pieces) -> Vec<Length> {
+    let parts = run.parts.iter().filter_map(|&at| pieces.all.get(at));
+    let ends = parts.filter_map(|piece| {
+        let (part, _) = piece.part.as_ref()?;
+        (part.part < part.of).then_some(part.to)
+    });
+    let mut joints: Vec<Length> = ends.collect();
+    joints.sort_unstable();
+    joints
+}
+
+/// The rows of all pieces that are still to be cut, in the order of the job.
+fn piece_rows(pieces: &Pieces, laid: &Laid) -> Vec<PieceRow> {
+    let mut told: HashSet<(&str, usize)> = HashSet::new();
+    let mut rows = Vec::new();
+    for slot in &pieces.order {
+        match slot {
+            Slot::Piece(at) => {
+                let piece = pieces.all.get(*at).filter(|piece| piece.is_to_do());
+                rows.extend(piece.map(|piece| piece.row.clone()));
+            }
+            Slot::Run(at) => {
+                let Some(run) = pieces.runs.get(*at) else {
+                    continue;
+                };
+                if !pieces.is_free(run) {
+                    let parts = run.parts.iter().filter_map(|&at| pieces.all.get(at));
+                    let parts = parts.filter(|part| part.is_to_do());
+                    rows.extend(parts.map(|part| part.row.clone()));
+                } else if is_needed(run, pieces) {
+                    let mut row = run.row.clone();
+                    if let Some(group) = run.group
+                        && told.insert((run.material.as_str(), group))
+                    {
+                        let of_group = laid.get(&(run.material.clone(), group));
+                        row.laid = of_group.cloned().unwrap_or_default();
+                    }
+                    rows.push(row);
+                }
+            }
+        }
+    }
+    rows
+}
+
+/// Whether a run of which nothing is cut is to be cut; a spare run that gave way is not.
+fn is_needed(run: &RunCopy, pieces: &Pieces) -> bool {
+    run.parts.is_empty()
+        || run
+            .parts
+            .iter()
+            .filter_map(|&at| pieces.all.get(at))
+            .any(Piece::is_to_do)
+}
+
+/// What can still be bought.
+fn stock_rows(under_way: &UnderWay, job: &Job) -> Vec<StockRow> {
+    let mut rows = under_way.input.stock.clone();
+    let both = job.materials().iter().zip(&under_way.materials);
+    for (material, planned) in both {
+        for line in &planned.buy {
+            let Some(bar) = material.bars().get(line.bar) else {
+                continue;
+            };
+            let mut alike = rows.iter_mut().filter(|row| {
+                row.origin == *bar.origin()
+                    && row.length.length == bar.length()
+                    && row.available.is_some()
+            });
+            if let Some(row) = alike.next() {
+                row.available = less_what_was_bought(bar, line);
+            }
+        }
+    }
+    rows
+}
+
+/// What of a kind of bar is still there, in the count of its sales.
+fn less_what_was_bought(bar: &Bar, line: &Purchase) -> Option<u64> {
+    let Supply::Bought {
+        sold,
+        available: Some(available),
+        ..
+    } = bar.supply()
+    else {
+        return None;
+    };
+    if sold != Sold::PerMetre {
+        return Some(available.saturating_sub(line.sales));
+    }
+    // The fewest whole metres that hold the bars that are left.
+    let bars = bar.bars_available()?.saturating_sub(line.bars);
+    let needed = u128::from(bars) * u128::try_from(bar.length().nm()).ok()?;
+    let metres = u64::try_from(needed.div_ceil(NM_PER_METRE)).ok()?;
+    let above =
+        u128::from(metres) * NM_PER_METRE >= needed + u128::try_from(bar.length().nm()).ok()?;
+    // Of bars under a metre that may hold one too many.
+    Some(if above {
+        metres.saturating_sub(1)
+    } else {
+        metres
+    })
+}
+
+const NM_PER_METRE: u128 = 1_000_000_000;
+
+/// What is planned on a bar and still to be cut: a piece in place of a spare, as it is measured now.
+fn resolve(stick: &mut Stick, material: &str, pieces: &Pieces) {
+    let still = stick.planned.iter().filter_map(|cut| {
+        let piece = pieces.all.get(pieces.planned(material, &cut.mark)?)?;
+        let piece = match piece.replaced_by {
+            Some(other) => pieces.all.get(other)?,
+            None => piece,
+        };
+        piece.is_to_do().then(|| as_cut(piece, pieces))
+    });
+    stick.planned = still.collect();
+}
+
+/// A part of a run is known by the row that the copy has by itself now; where another part of it is cut,
+/// it is a piece of its own.
+fn as_cut(piece: &Piece, pieces: &Pieces) -> OneCut {
+    let part = piece.part.as_ref().and_then(|(part, run)| {
+        let run = pieces.runs.get(*run)?;
+        pieces.is_free(run).then(|| RunPart {
+            mark: run.row.mark.clone(),
+            copy: 1,
+            ..part.clone()
+        })
+    });
+    OneCut {
+        part,
+        ..piece.cut()
+    }
+}
+
+/// Rows of bars in hand, and the row of each bar.
+struct HandRows {
+    rows: Vec<HandRow>,
+    of_stick: Vec<Origin>,
+}
+
+/// Bars that are alike in one row.
+fn hand_rows(material: &str, sticks: &[Stick], before: usize) -> HandRows {
+    let source: Arc<str> = Arc::from(IN_HAND);
+    let mut rows: Vec<HandRow> = Vec::new();
+    let mut known: HashMap<_, usize> = HashMap::new();
+    let mut of_stick = Vec::new();
+    for stick in sticks {
+        let likeness = (
+            stick.length.length,
+            stick.square_off,
+            stick.worth.map(|worth| worth.to_string()),
+            stick.note.clone(),
+        );
+        let at = *known.entry(likeness).or_insert_with(|| {
+            rows.push(HandRow {
+                origin: Origin {
+                    source: Arc::clone(&source),
+                    line: (before + rows.len() + 1) as u64, // widening on every platform
+                },
+                material: material.to_owned(),
+                length: stick.length,
+                available: 0,
+                square_off: Some(stick.square_off),
+                worth: stick.worth,
+                note: stick.note.clone(),
+            });
+            rows.len() - 1
+        });
+        if let Some(row) = rows.get_mut(at) {
+            row.available = row.available.saturating_add(stick.count);
+            of_stick.push(row.origin.clone());
+        }
+    }
+    HandRows { rows, of_stick }
+}
+
+/// Bars in hand of materials that the job did not ask for, and bars of which squaring leaves nothing.
+fn carry_forward(under_way: &UnderWay, job: &Job, in_hand: &mut Vec<HandRow>) {
+    let known: HashSet<(&Origin, Length)> = job
+        .materials()
+        .iter()
+        .flat_map(|material| material.bars())
+        .map(|bar| (bar.origin(), bar.length()))
+        .collect();
+    for row in &under_way.input.in_hand {
+        if !known.contains(&(&row.origin, row.length.length)) {
+            let origin = Origin {
+                source: Arc::from(IN_HAND),
+                line: in_hand.len() as u64 + 1, // widening on every platform
+            };
+            in_hand.push(HandRow {
+                origin,
+                ..row.clone()
+            });
+        }
+    }
+}
+
+/// What is left of each material of the job that is left, in its order.
+fn in_order_of(
+    job: &Job,
+    rests: Vec<(String, Vec<Stick>, Vec<Origin>)>,
+    pieces: &Pieces,
+    laid: &Laid,
+) -> Vec<Rest> {
+    let mut rests: HashMap<String, (Vec<Stick>, Vec<Origin>)> = rests
+        .into_iter()
+        .map(|(name, sticks, origins)| (name, (sticks, origins)))
+        .collect();
+    let of_material = |material: &crate::job::Material| {
+        let name = material.name();
+        let (mut sticks, origins) = rests.remove(name).unwrap_or_default();
+        let mut kinds: Vec<Option<usize>> = origins
+            .iter()
+            .map(|origin| {
+                let mut bars = material.bars().iter();
+                bars.position(|bar| bar.is_in_hand() && bar.origin() == origin)
+            })
+            .collect();
+        add_what_has_no_stick(material, &mut sticks, &mut kinds);
+        Rest {
+            sticks,
+            kinds,
+            to_do: to_do(name, pieces),
+            unplanned: unplanned(name, pieces, laid),
+        }
+    };
+    job.materials().iter().map(of_material).collect()
+}
+
+/// Bars in hand of a material that the job before did not ask for any more.
+fn add_what_has_no_stick(
+    material: &crate::job::Material,
+    sticks: &mut Vec<Stick>,
+    kinds: &mut Vec<Option<usize>>,
+) {
+    for (kind, bar) in material.bars().iter().enumerate() {
+        if let Supply::InHand { available, .. } = bar.supply()
+            && available > 0
+            && !kinds.contains(&Some(kind))
+        {
+            sticks.push(Stick::without_name(material, bar, available));
+            kinds.push(Some(kind));
+        }
+    }
+}
+
+fn to_do(material: &str, pieces: &Pieces) -> Vec<(OneCut, PieceRow)> {
+    let of_material = pieces.all.iter();
+    let of_material = of_material.filter(|piece| piece.is_to_do() && piece.material == material);
+    of_material
+        .map(|piece| (as_cut(piece, pieces), piece.row.clone()))
+        .collect()
+}
+
+fn unplanned(material: &str, pieces: &Pieces, laid: &Laid) -> Vec<PieceRow> {
+    let without_parts = pieces.runs.iter().filter(|run| run.parts.is_empty());
+    let of_material = without_parts.filter(|run| run.material == material);
+    let mut told: HashSet<usize> = HashSet::new();
+    of_material
+        .map(|run| {
+            let mut row = run.row.clone();
+            if let Some(group) = run.group
+                && told.insert(group)
+            {
+                row.laid = laid
+                    .get(&(material.to_owned(), group))
+                    .cloned()
+                    .unwrap_or_default();
+                // What stays as it was planned is as good as laid.
+                let kept = pieces.runs.iter().filter(|other| {
+                    other.material == material
+                        && other.group == Some(group)
+                        && !other.parts.is_empty()
+                        && pieces.is_free(other)
+                });
+                row.laid.extend(kept.filter_map(|other| {
+                    Some(LaidCourse {
+                        course: other.row.course?,
+                        joints: joints_of(other, pieces),
+                    })
+                }));
+            }
+            row
+        })
+        .collect()
+}
+
+/// What is cut now, and was before.
+fn done(pieces: &Pieces) -> Vec<DonePiece> {
+    let done = pieces.all.iter().filter_map(|piece| match &piece.state {
+        State::Done(bar) => Some(DonePiece {
+            bar: bar.clone(),
+            row: piece.row.clone(),
+        }),
+        _ => None,
+    });
+    done.collect()
+}

@@ -1,0 +1,255 @@
+//! The bars that are there, each by itself, and what became of them.
+
+use std::collections::{BTreeMap, HashMap};
+
+use super::UnderWay;
+use super::pieces::Pieces;
+use super::single::{OneCut, singles};
+use crate::fault::Origin;
+use crate::job::{Bar, Job, Material, SquareOff, Supply};
+use crate::layout::cut_bar;
+use crate::length::{Length, Measure};
+use crate::price::Price;
+
+/// What the name of an offcut has behind the name of its bar.
+const REST: &str = "r";
+
+/// One bar that is there, or several alike without a name.
+#[derive(Clone, Debug)]
+pub(super) struct Stick {
+    /// Chalked on it; none where it has no name yet.
+    pub name: Option<String>,
+    /// How many: 1 where it has a name.
+    pub count: u64,
+    /// The place of its material in the job that it is planned in.
+    pub material: usize,
+    pub length: Measure,
+    pub square_off: SquareOff,
+    pub worth: Option<Price>,
+    pub note: String,
+    /// What is planned on it, in order.
+    pub planned: Vec<OneCut>,
+}
+
+/// What became of a bar with a name.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(super) enum Fate {
+    #[default]
+    Uncut,
+    /// As planned; what is left where it was measured.
+    Cut(Option<Length>),
+    /// So far these pieces, by their places; what is left where it was measured.
+    Begun(Vec<usize>, Option<Length>),
+    Bad,
+    Short(Length),
+    Stretches(Vec<Length>),
+}
+
+/// All bars, those of the plan and what was found.
+pub(super) struct Sticks {
+    pub all: Vec<Stick>,
+    /// By name.
+    places: HashMap<String, usize>,
+}
+
+impl Stick {
+    /// Bars as a job has them, nothing planned on them, without a name.
+    pub fn without_name(material: &Material, bar: &Bar, count: u64) -> Stick {
+        Stick {
+            count,
+            ..stick(0, material, bar)
+        }
+    }
+
+    /// As a kind of bar in hand.
+    pub fn bar(&self) -> Bar {
+        Bar {
+            length: self.length.length,
+            square_off: self.square_off,
+            supply: Supply::InHand {
+                worth: self.worth.unwrap_or(Price::ZERO),
+                available: self.count,
+            },
+            breaks: Vec::new(),
+            note: self.note.clone(),
+            origin: Origin {
+                source: "".into(),
+                line: 0,
+            },
+        }
+    }
+
+    /// The same bar with another length and nothing planned.
+    fn with_length(&self, name: String, length: Length, square_off: SquareOff) -> Stick {
+        Stick {
+            name: Some(name),
+            count: 1,
+            length: Measure {
+                length,
+                ..self.length
+            },
+            square_off,
+            worth: None,
+            planned: Vec::new(),
+            ..self.clone()
+        }
+    }
+}
+
+impl Sticks {
+    pub fn of(under_way: &UnderWay, job: &Job) -> Sticks {
+        let mut all = Vec::new();
+        let both = job.materials().iter().zip(&under_way.materials);
+        for (place, (material, planned)) in both.enumerate() {
+            let mut named: BTreeMap<usize, u64> = BTreeMap::new();
+            for single in singles(&planned.bars) {
+                if let Some(bar) = material.bars().get(single.kind) {
+                    *named.entry(single.kind).or_default() += 1;
+                    let planned = single.cuts;
+                    all.push(Stick {
+                        name: Some(single.name),
+                        planned,
+                        ..stick(place, material, bar)
+                    });
+                }
+            }
+            for whole in &planned.whole {
+                if let Some(bar) = material.bars().get(whole.bar) {
+                    *named.entry(whole.bar).or_default() += whole.names.len() as u64; // widening
+                    all.extend(whole.names.iter().map(|name| Stick {
+                        name: Some(name.clone()),
+                        ..stick(place, material, bar)
+                    }));
+                }
+            }
+            for (kind, bar) in material.bars().iter().enumerate() {
+                let there = match bar.supply() {
+                    Supply::InHand { available, .. } => available,
+                    Supply::Bought { .. } => {
+                        let bought = planned.buy.iter().filter(|line| line.bar == kind);
+                        bought.map(|line| line.bars).sum()
+                    }
+                };
+                let named = named.get(&kind).copied().unwrap_or(0);
+                let count = there.saturating_sub(named);
+                if count > 0 {
+                    let without_name = stick(place, material, bar);
+                    all.push(Stick {
+                        count,
+                        ..without_name
+                    });
+                }
+            }
+        }
+        let names = all.iter().enumerate();
+        let places = names.filter_map(|(at, stick)| Some((stick.name.clone()?, at)));
+        let places = places.collect();
+        Sticks { all, places }
+    }
+
+    /// The place of the bar with this name.
+    pub fn named(&self, name: &str) -> Option<usize> {
+        self.places.get(name).copied()
+    }
+
+    /// What is there after what happened to the bars with names, `fates` in the order of the bars.
+    pub fn left(self, fates: &[Fate], pieces: &Pieces, job: &Job) -> Vec<Stick> {
+        let mut left = Vec::new();
+        let fates = fates.iter().chain(std::iter::repeat(&Fate::Uncut));
+        for (stick, fate) in self.all.into_iter().zip(fates) {
+            let Some(material) = job.materials().get(stick.material) else {
+                continue; // every stick was made from a material of the job
+            };
+            left.extend(after(stick, fate, pieces, material));
+        }
+        left
+    }
+}
+
+/// One bar as the job has it, without a name.
+fn stick(place: usize, material: &Material, bar: &Bar) -> Stick {
+    Stick {
+        name: None,
+        count: 1,
+        material: place,
+        length: Measure {
+            length: bar.length(),
+            unit: material.unit(),
+        },
+        square_off: bar.square_off(),
+        // What is bought is paid for.
+        worth: match bar.supply() {
+            Supply::InHand { worth, .. } => Some(worth).filter(|worth| *worth != Price::ZERO),
+            Supply::Bought { .. } => None,
+        },
+        note: bar.note().to_owned(),
+        planned: Vec::new(),
+    }
+}
+
+/// What is left of a bar.
+fn after(stick: Stick, fate: &Fate, pieces: &Pieces, material: &Material) -> Vec<Stick> {
+    let Some(name) = stick.name.clone() else {
+        return vec![stick];
+    };
+    // Measured or not, the far end of what is left is as it was.
+    let far = SquareOff {
+        near: Length::ZERO,
+        ..stick.square_off
+    };
+    match fate {
+        Fate::Uncut => vec![stick],
+        Fate::Bad => vec![],
+        Fate::Short(length) => vec![Stick {
+            length: Measure {
+                length: *length,
+                ..stick.length
+            },
+            ..stick
+        }],
+        Fate::Stretches(lengths) => {
+            let letters = ('a'..='z')
+                .map(String::from)
+                .chain((1..).map(|n| format!("z{n}")));
+            let both = lengths.iter().zip(letters);
+            both.map(|(length, letter)| {
+                stick.with_length(format!("{name}{letter}"), *length, SquareOff::default())
+            })
+            .collect()
+        }
+        Fate::Cut(measured) => {
+            let shapes: Vec<_> = stick.planned.iter().map(|cut| cut.shape).collect();
+            let computed = || {
+                let left = cut_bar(material, &stick.bar(), &shapes)?;
+                let square = left.offcut.checked_sub(left.offcut_rough)?;
+                (square >= material.save_from()).then_some(left.offcut)
+            };
+            let length = measured.or_else(computed).filter(|left| !left.is_zero());
+            let rest = length.map(|left| stick.with_length(format!("{name}{REST}"), left, far));
+            rest.into_iter().collect()
+        }
+        Fate::Begun(cut, measured) => {
+            let length = measured.or_else(|| rest_of(&stick, cut, pieces, material));
+            let Some(length) = length.filter(|left| !left.is_zero()) else {
+                return vec![];
+            };
+            let rest = Stick {
+                planned: stick.planned.clone(),
+                ..stick.with_length(name, length, far)
+            };
+            vec![rest]
+        }
+    }
+}
+
+/// What is left of a bar after some pieces were cut from it; `None` where they do not fit.
+pub(super) fn rest_of(
+    stick: &Stick,
+    cut: &[usize],
+    pieces: &Pieces,
+    material: &Material,
+) -> Option<Length> {
+    let shapes = cut.iter().map(|&piece| Some(pieces.all.get(piece)?.shape));
+    let shapes: Vec<_> = shapes.collect::<Option<_>>()?;
+    Some(cut_bar(material, &stick.bar(), &shapes)?.offcut)
+}
