@@ -146,8 +146,12 @@ pub fn insured(insured: &MaterialInsured, insurance: Insurance, unit: Unit, ink:
         }
         MaterialInsured::Insured(terms) => {
             let text = format!(
-                "Insured against {against} by {}: {}",
+                "Insured against {against} by {}{}: {}",
                 spares(terms, unit),
+                match terms.longest_bar {
+                    Some(_) => ", without longer bars",
+                    None => "",
+                },
                 price(terms, unit)
             );
             let text = paragraph("", &text, 0);

@@ -22,8 +22,8 @@ const SHARE_FINE: u32 = 64;
 
 /// Better offcuts may take one part of the work in so many: a seventh of a second by default.
 const SHARE_OFFCUTS: u64 = 200;
-/// Fewer setups may take one part of the work in so many: about a second by default.
-const SHARE_SETUPS: u32 = 30;
+/// Fewer setups may take one part of the work and the time in so many: some seconds by default.
+const SHARE_SETUPS: u32 = 20;
 
 /// One material under the limits of the job.
 pub(super) struct Solver<'a> {
@@ -134,7 +134,10 @@ impl Solver<'_> {
         };
         Preference::Setups {
             patterns: claim(setups.patterns, setups.patterns_bound),
-            moves: claim(setups.moves, setups.moves_bound),
+            moves: claim(
+                setups.moves,
+                setups.moves_bound + more_by_stages(self.material),
+            ),
         }
     }
 
@@ -257,6 +260,19 @@ impl Solver<'_> {
         let deadline = self.deadline.map(share);
         Meter::new(limit, deadline, self.limits.cancel, report)
     }
+}
+
+/// How many settings more there are than lengths, because pieces of one length belong to several stages.
+fn more_by_stages(material: &Material) -> u32 {
+    let reach = material.stop_reach();
+    let pieces = material.pieces().iter();
+    let pieces = pieces.filter(|piece| piece.run().is_none());
+    let settings: BTreeSet<(Length, u64)> = pieces
+        .map(|piece| (piece.shape().length, piece.stage()))
+        .filter(|(length, _)| reach.is_none_or(|reach| *length <= reach))
+        .collect();
+    let lengths: BTreeSet<Length> = settings.iter().map(|&(length, _)| length).collect();
+    u32::try_from(settings.len() - lengths.len()).unwrap_or(0)
 }
 
 /// The setting of the stop for each item; none where it is out of reach.
