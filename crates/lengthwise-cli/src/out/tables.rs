@@ -6,7 +6,7 @@ use std::io;
 
 use lengthwise::forgiving::{Tightest, forgiving};
 use lengthwise::job::{Job, JobInput, Material, Piece};
-use lengthwise::plan::{BarGroup, Cut, Cutting, MaterialPlan, Outcome, Plan, RunPart, Value};
+use lengthwise::plan::{Cut, Cutting, MaterialPlan, Outcome, Plan, RunPart, Value};
 use lengthwise::{Length, Origin, Price, Unit};
 
 use crate::json::{ends_text, proof_name, sold_text, square_off_text};
@@ -67,7 +67,7 @@ pub fn buying_list(plan: &Plan) -> io::Result<Vec<u8>> {
 /// One row per cut: `cut` counts from 1 along the bar, `length` is the setting of the stop. `ends` is
 /// empty where both are square, `opening` where no gap was taken off one. The rest is empty but for
 /// runs: `from` and `to` are places on the opening of the run, and supports count from 1. `by_tape`: longer than the stop reaches.
-/// `position`: where the piece ends along the bar, from its near end before squaring.
+/// `position`: where the piece ends along the bar, from the squared end.
 pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
     let header = [
         "material",
@@ -100,7 +100,7 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
         for bars in &cutting.bars {
             for (place, name) in bars.names.iter().enumerate() {
                 let shapes = bars.cuts.iter().map(Cut::shape);
-                let positions = of_job.positions(near(of_job, bars), shapes);
+                let positions = of_job.positions(Length::ZERO, shapes);
                 for (number, (cut, position)) in bars.cuts.iter().zip(positions).enumerate() {
                     let position = position.text(material.unit);
                     let start = [
@@ -120,12 +120,6 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
         }
     }
     table(header, rows)
-}
-
-/// What is squared off the near end of a bar.
-fn near(material: &Material, bars: &BarGroup) -> Length {
-    let bar = material.bars().get(bars.bar);
-    bar.map_or(Length::ZERO, |bar| bar.square_off().near)
 }
 
 /// A cut on one of the bars of its group, from its length on.
