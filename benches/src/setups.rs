@@ -84,8 +84,9 @@ impl Compared {
     fn of(name: String, jobs: &[Job; 2], limit: Option<f64>) -> Result<Compared, String> {
         let limits = limit.map(by_the_clock).transpose()?.unwrap_or_default();
         let [(before, seconds_before), (after, seconds)] =
-            [0, 1].map(|place| timed(&jobs[place], &limits));
-        let refused = verify(&jobs[1], &after).err();
+            jobs.each_ref().map(|job| timed(job, &limits));
+        let [_, job] = jobs;
+        let refused = verify(job, &after).err();
         let (Some(before), Some(after)) = (cutting(&before), cutting(&after)) else {
             return Err(format!("{name}: no plan"));
         };

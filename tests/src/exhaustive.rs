@@ -37,6 +37,21 @@ pub fn counts_money(job: &SmallJob) -> bool {
 /// # Panics
 /// Above [`MOST_PIECES`] pieces.
 pub fn exhaustive(job: &SmallJob) -> Option<Best> {
+    let money = counts_money(job);
+    exhaustive_costing(job, &|row, bars| {
+        bought_cost(job, job.stock.get(row)?, money, bars)
+    })
+}
+
+/// The same where so many bars of a row of stock cost what `bought` says; `None` where they cannot be
+/// had. More bars never cost less.
+///
+/// # Panics
+/// Above [`MOST_PIECES`] pieces.
+pub fn exhaustive_costing(
+    job: &SmallJob,
+    bought: &dyn Fn(usize, u64) -> Option<Best>,
+) -> Option<Best> {
     let pieces: Vec<i64> = job
         .pieces
         .iter()
@@ -53,10 +68,9 @@ pub fn exhaustive(job: &SmallJob) -> Option<Best> {
     // The best for every set of pieces over the kinds looked at so far.
     let mut best: Vec<Option<Best>> = vec![None; sets];
     best[0] = Some(nothing);
-    let bought = job.stock.iter().map(|bar| {
+    let bought = job.stock.iter().enumerate().map(|(row, bar)| {
         let usable = bar.length - job.square.0 - job.square.1;
-        let cost: Box<dyn Fn(u64) -> Option<Best>> =
-            Box::new(move |bars| bought_cost(job, bar, money, bars));
+        let cost: Box<dyn Fn(u64) -> Option<Best>> = Box::new(move |bars| bought(row, bars));
         (usable, cost)
     });
     let in_hand = job.in_hand.iter().map(|bar| {

@@ -109,11 +109,21 @@ pub fn run_oracle(job: &RunJob) -> Option<Best> {
 /// # Panics
 /// As [`run_oracle`].
 pub fn least(job: &RunJob, splits: &[Vec<Split>]) -> Option<Best> {
+    least_packed(job, splits, &exhaustive)
+}
+
+/// As [`least`], with pieces and parts packed by `pack`.
+pub fn least_packed(
+    job: &RunJob,
+    splits: &[Vec<Split>],
+    pack: &dyn Fn(&SmallJob) -> Option<Best>,
+) -> Option<Best> {
     let copies = copies(job);
     let mut search = Search {
         job,
         splits,
         copies: &copies,
+        pack,
         packed: HashMap::new(),
         best: None,
     };
@@ -189,6 +199,7 @@ struct Search<'a> {
     job: &'a RunJob,
     splits: &'a [Vec<Split>],
     copies: &'a [Copy],
+    pack: &'a dyn Fn(&SmallJob) -> Option<Best>,
     packed: HashMap<Vec<i64>, Option<Best>>,
     best: Option<Best>,
 }
@@ -233,7 +244,7 @@ impl Search<'_> {
         let packed = match self.packed.get(&takes) {
             Some(packed) => *packed,
             None => {
-                let packed = exhaustive(&with_parts(&self.job.base, &takes));
+                let packed = (self.pack)(&with_parts(&self.job.base, &takes));
                 self.packed.insert(takes, packed);
                 packed
             }

@@ -3,7 +3,7 @@
 //!
 //! Run with `--nocapture` to see the shares; `OFFCUTS_JOBS=5000` in the environment tries that many.
 
-#![allow(clippy::panic, clippy::unwrap_used)]
+#![allow(clippy::expect_used, clippy::panic, clippy::unwrap_used)]
 
 use std::collections::BTreeMap;
 

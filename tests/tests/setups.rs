@@ -7,15 +7,19 @@
 
 use std::collections::BTreeSet;
 
+use lengthwise::JobInput;
 use lengthwise::job::Prefer;
 use lengthwise::plan::{Claim, Cutting, Preference};
 use lengthwise_tests::answer::{Answer, answer, units};
 use lengthwise_tests::exhaustive::Best;
 use lengthwise_tests::generate::small::{Sales, small_job};
+use lengthwise_tests::generate::small_runs::{Sort, small_run_job};
 use lengthwise_tests::generate::stream::Stream;
 use lengthwise_tests::patterns::fewest_patterns;
 use lengthwise_tests::rows::checked;
+use lengthwise_tests::run_oracle::{Split, splits};
 use lengthwise_tests::small::{SmallBar, SmallHand, SmallJob, SmallSold};
+use lengthwise_tests::small_runs::RunJob;
 
 /// Jobs of each sort.
 const JOBS: u64 = 300;
@@ -23,9 +27,17 @@ const JOBS: u64 = 300;
 const FEWEST_PERCENT: u64 = 98;
 const PROVEN_PERCENT: u64 = 90;
 
+/// More ways to part all runs than this take too long to be tried one by one.
+const MOST_WAYS: usize = 300;
+/// And more pieces and parts.
+const MOST_PARTS: u64 = 8;
+
 /// Plans with few setups.
 fn planned(job: &SmallJob) -> Option<Box<Cutting>> {
-    let mut input = job.input();
+    planned_rows(job.input())
+}
+
+fn planned_rows(mut input: JobInput) -> Option<Box<Cutting>> {
     input.saw.prefer = Prefer::Setups;
     match answer(&checked(input)) {
         Answer::Planned(cutting) => Some(cutting),
@@ -194,6 +206,127 @@ fn fewest_of_small_jobs_of_every_kind() {
         tally.add(&format!("mixed {seed}"), &small_job(seed, Sales::Mixed));
     }
     tally.judge("small jobs");
+}
+
+/// The fewest patterns of all plans of this cost, the fewest lengths among those, and the fewest lengths of
+/// all; nothing where there are too many ways to try.
+fn fewest_with_runs(job: &RunJob, best: Best) -> Option<(usize, usize, usize)> {
+    let all = splits_of(job)?;
+    let mut ways: Vec<Vec<&Split>> = vec![vec![]];
+    for (run, splits) in job.runs.iter().zip(&all) {
+        // The order of copies that are alike makes no difference.
+        let mut of_run: Vec<Vec<usize>> = vec![vec![]];
+        for _ in 0..run.qty + run.spare {
+            let longer = of_run.iter().flat_map(|chosen| {
+                let from = chosen.last().copied().unwrap_or(0);
+                (from..splits.len()).map(move |next| [chosen.as_slice(), &[next]].concat())
+            });
+            of_run = longer.collect();
+            if of_run.len() > MOST_WAYS {
+                return None;
+            }
+        }
+        let both = ways.iter().flat_map(|way| {
+            of_run.iter().map(move |chosen| {
+                let chosen = chosen.iter().map(|&at| &splits[at]);
+                way.iter().copied().chain(chosen).collect()
+            })
+        });
+        ways = both.collect();
+        if ways.len() > MOST_WAYS {
+            return None;
+        }
+    }
+    let base = in_nanometres(&job.base);
+    let counts = ways.iter().filter_map(|way| {
+        let mut pieces = base.clone();
+        let parts = way.iter().flat_map(|split| &split.parts);
+        pieces.pieces.extend(parts.map(|&part| (part, 1)));
+        let lengths: BTreeSet<i64> = pieces.pieces.iter().map(|&(length, _)| length).collect();
+        let in_all: u64 = pieces.pieces.iter().map(|&(_, qty)| qty).sum();
+        if in_all > MOST_PARTS {
+            return Some(None);
+        }
+        fewest_patterns(&pieces, best).map(|patterns| Some((patterns, lengths.len())))
+    });
+    let counts: Vec<(usize, usize)> = counts.collect::<Option<_>>()?;
+    let &(patterns, among_those) = counts.iter().min()?;
+    let of_all = counts.iter().map(|&(_, lengths)| lengths).min()?;
+    Some((patterns, among_those, of_all))
+}
+
+/// The splits of every run, where none has mitred ends.
+fn splits_of(job: &RunJob) -> Option<Vec<Vec<Split>>> {
+    let is_square = job.runs.iter().all(|run| run.ends == (90, 90));
+    is_square.then(|| splits(job))
+}
+
+fn in_nanometres(job: &SmallJob) -> SmallJob {
+    let nm = |grains: i64| grains * job.grain_nm;
+    let both = |(near, far): (i64, i64)| (nm(near), nm(far));
+    let mut fine = job.clone();
+    fine.grain_nm = 1;
+    fine.kerf = nm(job.kerf);
+    fine.per_cut = nm(job.per_cut);
+    fine.square = both(job.square);
+    for (length, _) in &mut fine.pieces {
+        *length = nm(*length);
+    }
+    for bar in &mut fine.stock {
+        bar.length = nm(bar.length);
+    }
+    for bar in &mut fine.in_hand {
+        bar.length = nm(bar.length);
+        bar.square = both(bar.square);
+    }
+    fine
+}
+
+/// With runs: the splits may be chosen too.
+#[test]
+fn fewest_with_every_way_to_part_runs() {
+    let (mut tried, mut fewest, mut proven, mut least_moves, mut moves_proven) = (0, 0, 0, 0, 0);
+    for seed in 1..=4 * jobs() {
+        let job = small_run_job(seed, Sort::Alone);
+        let Some(cutting) = planned_rows(job.input()) else {
+            continue;
+        };
+        let best = Best {
+            value: units(cutting.value),
+            hand_nm: i128::from(cutting.figures.hand_cut_into.nm()),
+        };
+        let Some((least, among_those, of_all)) = fewest_with_runs(&job, best) else {
+            continue;
+        };
+        let (patterns, moves) = claims(&cutting);
+        // Spares are cut last, so the stop may come to one length twice.
+        let (counted, lengths) = counted(&cutting);
+        assert_eq!(patterns.found, counted, "{seed}");
+        assert_eq!(moves.found, cutting.stop_settings().len() as u64, "{seed}");
+        let has_spares = job.runs.iter().any(|run| run.spare > 0);
+        assert!(moves.found == lengths || has_spares, "{seed}: {moves:?}");
+        let [least, among_those, of_all] = [least, among_those, of_all].map(|count| count as u64);
+        let said =
+            format!("{seed}: {patterns:?} {moves:?}; {least}, {among_those}, {of_all}\n{job:?}");
+        assert!(
+            patterns.found >= least && patterns.bound <= Some(least),
+            "{said}"
+        );
+        assert!(
+            moves.found >= of_all && moves.bound <= Some(of_all),
+            "{said}"
+        );
+        tried += 1;
+        fewest += u64::from(patterns.found == least);
+        proven += u64::from(patterns.bound == Some(patterns.found));
+        least_moves += u64::from((patterns.found, moves.found) == (least, among_those));
+        moves_proven += u64::from(moves.bound == Some(moves.found));
+    }
+    println!(
+        "runs: {tried} tried, {fewest} with the fewest patterns, {proven} proven; {least_moves} with the fewest \
+         lengths among those, {moves_proven} proven"
+    );
+    assert!(fewest * 100 >= tried * 90, "{fewest} of {tried}");
 }
 
 fn one_bar(length: i64, pieces: &[(i64, u64)]) -> SmallJob {

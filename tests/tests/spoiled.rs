@@ -352,6 +352,7 @@ fn count(small: &SmallJob) -> u64 {
 #[test]
 fn what_insurance_costs() {
     let (mut jobs, mut proven, mut refused, mut free, mut standing) = (0, 0, 0, 0, 0);
+    let mut nothing = 0;
     for seed in seeds() {
         let small = both_sales(seed);
         let input = rows(&small, &mut Stream::scattered(seed), false);
@@ -365,7 +366,10 @@ fn what_insurance_costs() {
             let with = exhaustive(&more);
             jobs += 1;
             match answer {
-                MaterialInsured::NothingPlanned => assert!(without.is_none(), "seed {seed}"),
+                MaterialInsured::NothingPlanned => {
+                    assert!(without.is_none(), "seed {seed}");
+                    nothing += 1;
+                }
                 MaterialInsured::Refused(outcome) => {
                     let is_said = matches!(outcome, Outcome::Impossible(_) | Outcome::Unknown(_));
                     assert!(is_said && with.is_none(), "seed {seed}: {outcome:?}");
@@ -387,8 +391,10 @@ fn what_insurance_costs() {
     }
     println!(
         "insurance: {jobs} jobs, the cost of {proven} proven and as the exhaustive solver has it \
-         ({free} cost nothing more, spares of their own count in {standing}), {refused} impossible"
+         ({free} cost nothing more, spares of their own count in {standing}), {refused} impossible, \
+         {nothing} without it too"
     );
+    assert!(proven + refused + nothing + jobs / 100 >= jobs);
     assert!(proven * 10 > jobs * 7 && refused > 0 && free > 0 && standing > 0);
 }
 
@@ -591,7 +597,7 @@ fn a_bad_bar_is_made_good() {
          {refused} refused, {in_vain} of them though a plan with shorter bars would survive"
     );
     assert!(in_vain * 20 <= jobs);
-    assert!(bars_lost > 100 && exact * 10 > jobs * 8);
+    assert!(bars_lost > 100 && exact * 100 >= jobs * 97);
 }
 
 /// The least that bars cost of which one of the longest kind may be bad: over all kinds that may be the

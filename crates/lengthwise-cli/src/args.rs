@@ -44,10 +44,13 @@ FILES
   STOCK    length      required: the length of the bar as it is sold
            material    as above
            price       on all rows of a material or on none; without prices the
-                       least length is bought
+                       least length is bought. Lower prices from larger counts behind
+                       it: 5.90; 5.40 from 20 (all of them at 5.40 then)
            sold        what the price is for: each (also where empty), per m, or
                        pack of 8
            available   how many of that can be had; empty: as many as wanted
+           delivery    charged once for all that is bought of the file; alike on all
+                       rows that state it. quotes counts it, plan does not and says so
            kerf        width of the blade; the same on all rows of a material
            square_off  to be taken off the ends: 10 for both, 0/10 for near/far
            save_from   offcuts of this material are saved from this length up
@@ -100,6 +103,26 @@ Lengths are written as in files. Prices stand on all bars or on none; without th
 the least length is bought. The exit codes are those of lengthwise plan; for how to
 cut bar by bar, and for all cautions, use that with files.";
 
+const QUOTES: &str = "\
+EXAMPLE
+  lengthwise quotes pieces.csv --quote hill.csv --quote quay.csv --in-hand offcuts.csv
+
+A quote is a file of stock with prices: a merchant, a material, a standard length. Its
+column delivery, in one row or alike in several, is charged once if anything is bought
+of it; without one, nothing is. A quote need not offer every material.
+Everything is planned with each quote, from what is in hand too where that pays. Then each
+material is bought of one quote, or comes from hand alone, so that all of it with
+the deliveries costs the least; every set of quotes is gone through, so there may be
+15 at most.
+
+EXIT CODES
+  0  there is a way to get everything
+  1  some material has no possible plan with any quote
+  2  something in the files or on the command line is wrong
+  3  stopped before any plan was found for some material
+
+lengthwise --help tells of files, columns, units and cautions.";
+
 const CARRY_ON: &str = "\
 MEASURED ANEW
   MEASURED.csv has the columns of PIECES, of which mark is required: of a piece, or
@@ -145,6 +168,9 @@ pub enum Command {
     /// Read everything, report every fault and note, plan nothing
     #[command(after_help = MORE)]
     Check(JobArgs),
+    /// Compare quotes, each with its delivery, and share the materials out at the least cost
+    #[command(after_help = QUOTES)]
+    Quotes(QuotesArgs),
     /// Go on with a job half-way: what was cut, spoiled, found or measured anew
     #[command(after_help = carry_on_help())]
     CarryOn(CarryArgs),
@@ -221,6 +247,29 @@ pub struct SearchArgs {
     /// Print the plan as JSON, for programs
     #[arg(long)]
     pub json: bool,
+}
+
+/// The pieces, the quotes and the saw.
+#[derive(Debug, Args)]
+pub struct QuotesArgs {
+    /// The list of pieces to cut
+    #[arg(value_name = "PIECES.csv")]
+    pub pieces: String,
+    /// Bars that can be bought, with prices (once for each quote, 15 at most)
+    #[arg(long, value_name = "QUOTE.csv", required = true)]
+    pub quote: Vec<String>,
+    /// Bars and offcuts that are there already (may be given several times)
+    #[arg(long, value_name = "OFFCUTS.csv")]
+    pub in_hand: Vec<String>,
+    /// The longest bar that can be carried or stored; longer stock is left out
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub longest: Option<String>,
+    /// The saw.
+    #[command(flatten)]
+    pub saw: SawArgs,
+    /// The search.
+    #[command(flatten)]
+    pub search: SearchArgs,
 }
 
 /// The job, how long to search, and where the plan goes.

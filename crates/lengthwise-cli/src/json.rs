@@ -4,6 +4,7 @@
 pub mod carried;
 mod mishaps;
 mod preferred;
+mod quotes;
 pub mod read_back;
 mod stand_alone;
 #[cfg(test)]
@@ -24,6 +25,7 @@ use preferred::PreferenceJson;
 
 use crate::text::words;
 use mishaps::MishapsJson;
+pub use quotes::QuotesJson;
 pub use stand_alone::StandAlone;
 
 /// A number of millimetres, digit by digit: no float comes between.

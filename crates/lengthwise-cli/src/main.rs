@@ -11,6 +11,7 @@ mod json;
 mod out;
 mod paper;
 mod progress;
+mod quotes;
 mod read;
 mod report;
 mod settings;
@@ -44,6 +45,7 @@ fn main() -> ExitCode {
         Command::Check(args) => check(&args),
         Command::CarryOn(args) => carry_on(&args),
         Command::Ask(args) => ask(&args),
+        Command::Quotes(args) => quotes::quotes(&args),
     };
     exit.into()
 }

@@ -58,7 +58,7 @@ impl OutDir {
     /// Whatever the file system refuses, with the path.
     pub fn write(self, input: &JobInput, job: &Job, plan: &Plan, cover: &Cover) -> io::Result<()> {
         let json = StandAlone::new(plan, input)?.with_mishaps(job, plan, cover)?;
-        self.write_with(input, job, plan, &json)
+        self.write_with(input, job, plan, cover, &json)
     }
 
     /// The same of a plan that was carried on.
@@ -67,8 +67,9 @@ impl OutDir {
     /// As [`OutDir::write`].
     pub fn write_carried(self, left: &UnderWay, job: &Job, plan: &Plan) -> io::Result<()> {
         let json = StandAlone::carried(plan, left)?;
-        let json = json.with_mishaps(job, plan, &Cover::default())?;
-        self.write_with(&left.input, job, plan, &json)
+        let cover = Cover::default();
+        let json = json.with_mishaps(job, plan, &cover)?;
+        self.write_with(&left.input, job, plan, &cover, &json)
     }
 
     fn write_with(
@@ -76,6 +77,7 @@ impl OutDir {
         input: &JobInput,
         job: &Job,
         plan: &Plan,
+        cover: &Cover,
         json: &StandAlone,
     ) -> io::Result<()> {
         let contents = [
@@ -84,7 +86,7 @@ impl OutDir {
             tables::offcuts(input, job, plan)?,
             tables::figures(job, plan)?,
             stand_alone(json)?,
-            paper::cutting_sheet(job, plan),
+            paper::cutting_sheet(job, plan, cover),
             paper::fixing_list(job, plan),
             paper::picture(job, plan),
         ];

@@ -16,11 +16,12 @@ use lengthwise::job::{Job, Material};
 use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Plan};
 use maud::{Markup, html};
 
+use crate::insurance::Cover;
 use crate::text::{layout::loose, shown_name, words};
 
 /// The sheet for the saw.
-pub fn cutting_sheet(job: &Job, plan: &Plan) -> Vec<u8> {
-    saw::sheet(job, plan).into_string().into_bytes()
+pub fn cutting_sheet(job: &Job, plan: &Plan, cover: &Cover) -> Vec<u8> {
+    saw::sheet(job, plan, cover).into_string().into_bytes()
 }
 
 /// The list for whoever puts the pieces up.

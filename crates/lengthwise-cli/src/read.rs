@@ -10,9 +10,11 @@ mod table;
 use std::collections::HashSet;
 use std::sync::Arc;
 
+use lengthwise::job::{HandRow, PieceRow, StockRow};
+use lengthwise::quotes::{Quote, Quotes, QuotesInput};
 use lengthwise::{Fault, FaultKind, Job, JobInput, Origin};
 
-use crate::args::JobArgs;
+use crate::args::{JobArgs, QuotesArgs};
 use crate::settings::Settings;
 pub use measured::read_measured;
 use source::{STANDARD_INPUT, read_source};
@@ -37,40 +39,51 @@ pub fn read_job(
     settings: Settings,
     faults: Vec<Fault>,
 ) -> Result<ReadJob, Vec<Fault>> {
-    let mut reading = ReadingRun {
-        settings,
-        faults,
-        sources: Vec::new(),
-        stdin_taken: false,
-        doubtful: HashSet::new(),
-        nameless: HashSet::new(),
-    };
+    let mut reading = ReadingRun::new(settings, faults);
     let mut input = JobInput {
         saw: reading.settings.saw.clone(),
         ..JobInput::default()
     };
-    if let Some(table) = reading.table(&args.pieces, &rows::PIECES) {
-        if table.guessed.contains(&"material") {
-            reading.doubtful.insert(FaultKind::NoStockOffered);
-        }
-        input.pieces = rows::pieces(&table, &mut reading.faults);
-    }
+    input.pieces = reading.pieces(&args.pieces);
     for path in &args.stock {
-        let table = reading.table(path, &rows::STOCK);
-        reading.doubt_bars(table.as_ref());
-        if let Some(table) = table {
-            input.stock.extend(rows::stock(&table, &mut reading.faults));
-        }
+        input.stock.extend(reading.stock(path));
     }
     for path in &args.in_hand {
-        let table = reading.table(path, &rows::IN_HAND);
-        reading.doubt_bars(table.as_ref());
-        if let Some(table) = table {
-            let rows = rows::in_hand(&table, &mut reading.faults);
-            input.in_hand.extend(rows);
-        }
+        input.in_hand.extend(reading.in_hand(path));
     }
     reading.finish(input)
+}
+
+/// Reads the pieces and all quotes, and checks them; `faults` holds those of the flags already. A quote has
+/// the name of its file.
+///
+/// # Errors
+/// As [`read_job`].
+pub fn read_quotes(
+    args: &QuotesArgs,
+    settings: Settings,
+    faults: Vec<Fault>,
+) -> Result<Quotes, Vec<Fault>> {
+    let mut reading = ReadingRun::new(settings, faults);
+    let mut input = QuotesInput {
+        saw: reading.settings.saw.clone(),
+        ..QuotesInput::default()
+    };
+    input.pieces = reading.pieces(&args.pieces);
+    for path in &args.quote {
+        input.quotes.push(Quote {
+            name: source_name(path).to_owned(),
+            stock: reading.stock(path),
+        });
+    }
+    for path in &args.in_hand {
+        input.in_hand.extend(reading.in_hand(path));
+    }
+    match input.validate() {
+        Ok(quotes) if reading.faults.is_empty() => Ok(quotes),
+        Ok(_) => Err(reading.in_order(Vec::new())),
+        Err(more) => Err(reading.in_order(more.0)),
+    }
 }
 
 struct ReadingRun {
@@ -85,6 +98,39 @@ struct ReadingRun {
 }
 
 impl ReadingRun {
+    fn new(settings: Settings, faults: Vec<Fault>) -> ReadingRun {
+        ReadingRun {
+            settings,
+            faults,
+            sources: Vec::new(),
+            stdin_taken: false,
+            doubtful: HashSet::new(),
+            nameless: HashSet::new(),
+        }
+    }
+
+    fn pieces(&mut self, path: &str) -> Vec<PieceRow> {
+        let Some(table) = self.table(path, &rows::PIECES) else {
+            return Vec::new();
+        };
+        if table.guessed.contains(&"material") {
+            self.doubtful.insert(FaultKind::NoStockOffered);
+        }
+        rows::pieces(&table, &mut self.faults)
+    }
+
+    fn stock(&mut self, path: &str) -> Vec<StockRow> {
+        let table = self.table(path, &rows::STOCK);
+        self.doubt_bars(table.as_ref());
+        table.map_or_else(Vec::new, |table| rows::stock(&table, &mut self.faults))
+    }
+
+    fn in_hand(&mut self, path: &str) -> Vec<HandRow> {
+        let table = self.table(path, &rows::IN_HAND);
+        self.doubt_bars(table.as_ref());
+        table.map_or_else(Vec::new, |table| rows::in_hand(&table, &mut self.faults))
+    }
+
     fn table(&mut self, path: &str, layout: &Layout) -> Option<Table> {
         let source: Arc<str> = Arc::from(source_name(path));
         let origin = Origin {
@@ -122,8 +168,8 @@ impl ReadingRun {
     /// What a file of bars lacks, other rows must not be blamed for.
     fn doubt_bars(&mut self, table: Option<&Table>) {
         use FaultKind::{
-            AllowancesEatEveryBar, KerfDiffers, KerfTooWide, NoStockOffered, PricesOnSomeRows,
-            RowsDiffer, WorthWithoutPrices,
+            AllowancesEatEveryBar, KerfDiffers, KerfTooWide, NoStockOffered, NotPriced,
+            PricesOnSomeRows, RowsDiffer, WorthWithoutPrices,
         };
         if table.is_none_or(|table| table.incomplete) {
             self.doubtful.extend([
@@ -136,10 +182,10 @@ impl ReadingRun {
         for column in table.map_or(&[][..], |table| &table.guessed) {
             let kinds: &[FaultKind] = match *column {
                 "length" => &[KerfTooWide, AllowancesEatEveryBar],
-                "price" => &[PricesOnSomeRows, WorthWithoutPrices],
+                "price" => &[PricesOnSomeRows, WorthWithoutPrices, NotPriced],
                 "kerf" => &[KerfDiffers, KerfTooWide],
                 "square_off" => &[AllowancesEatEveryBar],
-                "shortest" | "save_from" | "expansion" => &[RowsDiffer],
+                "shortest" | "save_from" | "expansion" | "delivery" => &[RowsDiffer],
                 "material" => &[
                     NoStockOffered,
                     PricesOnSomeRows,

@@ -9,7 +9,7 @@ use lengthwise::{LengthError, Reading};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use crate::args::{JobArgs, PlanArgs, SawArgs, SearchArgs};
+use crate::args::{JobArgs, PlanArgs, QuotesArgs, SawArgs, SearchArgs};
 use crate::read::cells::{plain_decimal, quoted, read_square_off};
 
 /// Longest time limit: 100 days, far beyond any use and far below any overflow.
@@ -38,14 +38,7 @@ pub struct SearchLimits {
 pub fn job_settings(args: &JobArgs, faults: &mut Vec<Fault>) -> Settings {
     let mut settings = saw_settings(&args.saw, faults);
     let saw = &mut settings.saw;
-    if let Some(text) = &args.longest {
-        saw.longest = length("--longest", text, settings.unit, faults);
-        if saw.longest.is_some_and(Length::is_zero) {
-            let accepted = "a length above 0, such as 4200 or 4.2m";
-            faults.push(fault("--longest", quoted(text), accepted));
-            saw.longest = None;
-        }
-    }
+    saw.longest = longest(args.longest.as_deref(), settings.unit, faults);
     if let Some(text) = &args.hold {
         saw.hold = length("--hold", text, settings.unit, faults).unwrap_or(saw.hold);
     }
@@ -67,6 +60,25 @@ pub fn job_settings(args: &JobArgs, faults: &mut Vec<Fault>) -> Settings {
         range
     });
     settings
+}
+
+/// Reads the flags beside quotes.
+pub fn quotes_settings(args: &QuotesArgs, faults: &mut Vec<Fault>) -> Settings {
+    let mut settings = saw_settings(&args.saw, faults);
+    settings.saw.longest = longest(args.longest.as_deref(), settings.unit, faults);
+    settings
+}
+
+/// The longest bar that can be carried.
+fn longest(text: Option<&str>, unit: Unit, faults: &mut Vec<Fault>) -> Option<Length> {
+    let text = text?;
+    let longest = length("--longest", text, unit, faults)?;
+    if longest.is_zero() {
+        let accepted = "a length above 0, such as 4200 or 4.2m";
+        faults.push(fault("--longest", quoted(text), accepted));
+        return None;
+    }
+    Some(longest)
 }
 
 /// Reads the flags of the saw; a faulty one keeps its default.

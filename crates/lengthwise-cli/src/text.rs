@@ -11,10 +11,11 @@ pub mod joints;
 pub mod layout;
 pub mod marks;
 pub mod measure;
-mod mishaps;
+pub mod mishaps;
 pub mod notes;
 mod openings;
-mod preferred;
+pub mod preferred;
+pub mod quotes;
 pub mod sheet;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]

@@ -392,6 +392,19 @@ fn short_pieces_and_those_beyond_the_stop_are_pointed_out_at_their_cut() {
     assert!(!yard.read(SHEET).contains("short: hands off"));
 }
 
+/// What is fixed first is cut first, and the sheet says so where the stop is set.
+#[test]
+fn stages_head_their_stops() {
+    let yard = Yard::with_pieces("mark,length,qty,stage\nlate,900,2,2\nfirst,500,3,1\n");
+    yard.file("s.csv", "length\n3000\n");
+    planned(&yard, &[]);
+    is_complete(&yard);
+    let (sheet, _) = is_sound(&yard);
+    let stages = of_class(&sheet.document, "stage");
+    let stages: Vec<String> = stages.iter().map(text).collect();
+    assert_eq!(stages, ["Stage 1", "Stage 2"]);
+}
+
 #[test]
 fn a_material_without_a_plan_is_named_with_the_reason_on_all_of_them() {
     let yard =

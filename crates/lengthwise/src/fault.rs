@@ -39,6 +39,8 @@ pub enum FaultKind {
     NoStockOffered,
     /// Prices stand on some rows of a material only.
     PricesOnSomeRows,
+    /// Rows of a quote have no price.
+    NotPriced,
     /// Rows state for what they share what others state otherwise.
     RowsDiffer,
     /// Bars in hand have a worth, the stock has no prices.

@@ -14,8 +14,10 @@
 //! **A bad bar** of the longest kind that the plan cuts into, found bad before the first cut. What
 //! the others leave must hold all that it would have held; so the plan needs one spare as long as
 //! what that kind of bar has to use. Any other bar that is cut into may be the bad one too. Again
-//! the kind follows from the plan; the shortest bar that holds the longest piece proves what every such
+//! the kind follows from the plan, and planning from shorter bars only may cost less; the shortest bar that holds the longest piece proves what every such
 //! plan costs at the least.
+
+use std::collections::BTreeSet;
 
 use crate::fault::Faults;
 use crate::job::{Job, Material, Piece, Reserve, Shape};
@@ -25,6 +27,8 @@ use crate::problem::least_longest_part;
 
 /// Plans with spares that grow, before the longest bar of all settles it.
 const MOST_ROUNDS: usize = 6;
+/// Kinds of bar that are tried as the longest, each a plan of its own.
+const MOST_KINDS: usize = 12;
 
 /// What to insure against.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -72,6 +76,9 @@ pub struct Terms {
     pub reserves: Vec<Reserve>,
     /// Spares of the job itself that count.
     pub standing: u64,
+    /// Where a bad bar is cheaper to insure from shorter bars: nothing is bought that has more to use than
+    /// this, and the job says that there is none.
+    pub longest_bar: Option<Length>,
     /// What the plan without insurance comes to.
     pub without: Value,
     /// No plan without insurance comes to less.
@@ -140,10 +147,37 @@ pub fn insure(
         .zip(&plain.materials)
         .map(|(material, plan)| Cover::of(material, insurance, plan))
         .collect();
+    let (mut insured, mut plan) = settle(job, &mut covers, solve)?;
+    let mut is_better = false;
+    for (cover, plan) in covers.iter_mut().zip(&plan.materials) {
+        is_better |= cover.shorten(plan, solve)?;
+    }
+    if is_better {
+        (insured, plan) = settle(job, &mut covers, solve)?;
+    }
+    let materials = covers.into_iter().zip(&plan.materials);
+    Ok(Insured {
+        materials: materials.map(|(cover, plan)| cover.terms(plan)).collect(),
+        job: insured,
+        plan,
+    })
+}
+
+/// Plans with spares until these hold every part and bar of the plan.
+fn settle(
+    job: &Job,
+    covers: &mut [Cover<'_>],
+    solve: &mut dyn FnMut(&Job) -> Plan,
+) -> Result<(Job, Plan), Faults> {
     let mut round = 0;
-    let (insured, plan) = loop {
+    loop {
         let reserves: Vec<Vec<Reserve>> = covers.iter().map(Cover::reserves).collect();
-        let insured = job.with_reserves(&reserves)?;
+        let mut insured = job.with_reserves(&reserves)?;
+        for (material, cover) in insured.materials.iter_mut().zip(covers.iter()) {
+            if let Some(longest) = cover.longest_bar {
+                material.withdraw_longer(longest);
+            }
+        }
         let plan = solve(&insured);
         round += 1;
         let mut is_settled = true;
@@ -151,15 +185,9 @@ pub fn insure(
             is_settled &= cover.holds_or_grows(plan, round >= MOST_ROUNDS);
         }
         if is_settled {
-            break (insured, plan);
+            return Ok((insured, plan));
         }
-    };
-    let materials = covers.into_iter().zip(&plan.materials);
-    Ok(Insured {
-        materials: materials.map(|(cover, plan)| cover.terms(plan)).collect(),
-        job: insured,
-        plan,
-    })
+    }
 }
 
 /// A shape to keep spares of.
@@ -184,6 +212,8 @@ struct Cover<'m> {
     slot: Option<Slot>,
     /// The usable length of the bar that may be bad.
     bar: Option<Length>,
+    /// Nothing is bought that has more to use than this.
+    longest_bar: Option<Length>,
 }
 
 impl<'m> Cover<'m> {
@@ -203,6 +233,7 @@ impl<'m> Cover<'m> {
             least: None,
             slot,
             bar,
+            longest_bar: None,
         }
     }
 
@@ -248,11 +279,70 @@ impl<'m> Cover<'m> {
         held
     }
 
+    /// Where a bar may be bad and longer ones than necessary are cut into: whether the job costs less from
+    /// shorter bars only. What is known of the least cost is then exact. Not with runs, whose rules for
+    /// joints depend on the bars that can be had.
+    fn shorten(
+        &mut self,
+        plan: &MaterialPlan,
+        solve: &mut dyn FnMut(&Job) -> Plan,
+    ) -> Result<bool, Faults> {
+        let Outcome::Planned(cutting) = &plan.outcome else {
+            return Ok(false);
+        };
+        let is_open = self.least.is_some_and(|least| least < cutting.value);
+        let mut pieces = self.material.pieces().iter();
+        let has_runs = pieces.any(|piece| piece.run().is_some());
+        if !(self.is_insured() && self.insurance.bar && is_open) || has_runs {
+            return Ok(false);
+        }
+        let takes = self.slot.as_ref().map(|slot| slot.takes);
+        let shorter = |bar: &Length| Some(*bar) >= takes && Some(*bar) < self.bar;
+        let kinds: BTreeSet<Length> = usable(self.material).filter(shorter).collect();
+        if kinds.len() > MOST_KINDS {
+            return Ok(false);
+        }
+        // From longer bars the spare is longer still, so that costs no less than this.
+        let (mut least, mut best) = (cutting.bound, (cutting.value, None));
+        for bar in kinds {
+            let mut material = self.material.clone();
+            material.withdraw_longer(bar);
+            let part = Job {
+                materials: vec![material],
+                notes: Vec::new(),
+            };
+            let plan = solve(&part.with_reserves(&[self.reserves_with(Some(bar))])?);
+            match plan.materials.first().map(|plan| &plan.outcome) {
+                Some(Outcome::Planned(shorter)) => {
+                    if shorter.bound < least {
+                        least = shorter.bound;
+                    }
+                    let bars = shorter.bars.iter();
+                    let mut bars = bars.filter_map(|group| self.material.bars().get(group.bar));
+                    // Longer bars in hand cannot be withdrawn.
+                    if shorter.value < best.0 && bars.all(|used| used.usable() <= bar) {
+                        best = (shorter.value, Some(bar));
+                    }
+                }
+                Some(Outcome::Impossible(_)) => {}
+                _ => return Ok(false),
+            }
+        }
+        self.least = Some(least);
+        self.longest_bar = best.1;
+        self.bar = best.1.or(self.bar);
+        Ok(best.1.is_some())
+    }
+
     fn is_insured(&self) -> bool {
         self.without.is_some() && self.refused.is_none() && !self.insurance.is_none()
     }
 
     fn reserves(&self) -> Vec<Reserve> {
+        self.reserves_with(self.bar)
+    }
+
+    fn reserves_with(&self, bar: Option<Length>) -> Vec<Reserve> {
         if !self.is_insured() {
             return Vec::new();
         }
@@ -269,7 +359,7 @@ impl<'m> Cover<'m> {
                 }
             }));
         }
-        if let Some(bar) = self.bar.filter(|_| self.insurance.bar) {
+        if let Some(bar) = bar.filter(|_| self.insurance.bar) {
             let shape = Shape::square(bar);
             reserves.push(Reserve {
                 mark: self.material.reserve_mark("bar-spare", shape),
@@ -302,6 +392,7 @@ impl<'m> Cover<'m> {
                 MaterialInsured::Insured(Box::new(Terms {
                     reserves,
                     standing,
+                    longest_bar: self.longest_bar,
                     without,
                     without_bound,
                     with: cutting.value,

@@ -4,6 +4,7 @@
 //! in which every material stands by itself and nothing contradicts anything, or into the full
 //! list of [`Faults`].
 
+mod breaks;
 mod check;
 mod ends;
 mod marks;
@@ -19,8 +20,9 @@ mod size;
 #[allow(clippy::unwrap_used)]
 mod tests;
 
-use rust_decimal::Decimal;
-
+pub(crate) use breaks::Tier;
+pub use breaks::{MOST_BREAKS, PriceBreak};
+pub(crate) use check::key as name_key;
 pub use ends::{Angle, EndGap, Ends, Shape};
 pub use movement::{Expansion, TemperatureRange};
 pub use note::Note;
@@ -331,6 +333,7 @@ pub struct Bar {
     pub(crate) length: Length,
     pub(crate) square_off: SquareOff,
     pub(crate) supply: Supply,
+    pub(crate) breaks: Vec<PriceBreak>,
     pub(crate) note: String,
     pub(crate) origin: Origin,
 }
@@ -391,25 +394,22 @@ impl Bar {
         }
     }
     /// What one sale of this bar costs: the price of the bar or pack, the metres of the bar times
-    /// the price of one, or the worth of a bar in hand. `None` without prices, or where the exact
-    /// decimal has too many digits, which no checked job has.
+    /// the price of one, or the worth of a bar in hand; before any price break. `None` without prices,
+    /// or where the exact decimal has too many digits, which no checked job has.
     pub fn sale_price(&self) -> Option<Price> {
         match self.supply {
             Supply::InHand { worth, .. } => Some(worth),
+            Supply::Bought { price, .. } => self.sale_at(price?),
+        }
+    }
+    /// What one sale costs at a price of the row.
+    pub(crate) fn sale_at(&self, price: Price) -> Option<Price> {
+        match self.supply {
             Supply::Bought {
-                price,
                 sold: Sold::PerMetre,
                 ..
-            } => {
-                // Through whole numbers: a product of decimals is rounded before it overflows.
-                let metres = Decimal::new(self.length.nm(), 9).normalize();
-                let price = price?.decimal().normalize();
-                let units = price.mantissa().checked_mul(metres.mantissa())?;
-                Decimal::try_from_i128_with_scale(units, price.scale() + metres.scale())
-                    .ok()
-                    .and_then(Price::from_decimal)
-            }
-            Supply::Bought { price, .. } => price,
+            } => breaks::of_metres(self.length, price),
+            _ => Some(price),
         }
     }
 }

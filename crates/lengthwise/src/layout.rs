@@ -9,7 +9,7 @@ use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::engine::Packing;
-use crate::job::{Material, Shape, Sold, Supply};
+use crate::job::{Material, Shape, Supply};
 use crate::length::Length;
 use crate::plan::{BarGroup, Cut, Figures, Purchase, UncutBars};
 use crate::price::Price;
@@ -246,10 +246,11 @@ fn purchases(material: &Material, cut_of_kind: &[u64]) -> Option<Vec<Purchase>> 
         if cut == 0 {
             continue;
         }
-        let sales = cut.div_ceil(bar.bars_per_sale());
-        let cost = match bar.sale_price() {
-            Some(sale) => Some(sale.checked_mul(sales)?),
-            None => None,
+        let (sales, price, cost) = if price.is_some() {
+            let (sales, price, cost) = bar.cheapest_sales(cut)?;
+            (sales, Some(price), Some(cost))
+        } else {
+            (cut.div_ceil(bar.bars_per_sale()), None, None)
         };
         let bars = sales.checked_mul(bar.bars_per_sale())?;
         buy.push(Purchase {
@@ -265,7 +266,7 @@ fn purchases(material: &Material, cut_of_kind: &[u64]) -> Option<Vec<Purchase>> 
     Some(buy)
 }
 
-/// Bars in hand that are not needed, and what is left of packs.
+/// Bars in hand that are not needed, and what is left of packs and of price breaks.
 fn uncut(material: &Material, cut_of_kind: &[u64], buy: &[Purchase]) -> Vec<UncutBars> {
     let bought = |kind: usize| {
         buy.iter()
@@ -277,11 +278,7 @@ fn uncut(material: &Material, cut_of_kind: &[u64], buy: &[Purchase]) -> Vec<Uncu
         .filter_map(|(kind, (bar, &cut))| {
             let there = match bar.supply() {
                 Supply::InHand { available, .. } => available,
-                Supply::Bought {
-                    sold: Sold::Pack(_),
-                    ..
-                } => bought(kind),
-                Supply::Bought { .. } => cut,
+                Supply::Bought { .. } => bought(kind),
             };
             let count = there.saturating_sub(cut);
             let in_hand = bar.is_in_hand();

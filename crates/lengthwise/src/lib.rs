@@ -26,6 +26,7 @@ pub mod job;
 mod layout;
 pub mod plan;
 mod problem;
+pub mod quotes;
 pub mod solve;
 pub mod spoiled;
 pub mod verify;

@@ -60,7 +60,7 @@ pub struct Cutting {
     pub buy: Vec<Purchase>,
     /// The bars to cut, bars cut alike together.
     pub bars: Vec<BarGroup>,
-    /// Bars that stay whole: in hand and not needed, or left over from a pack.
+    /// Bars that stay whole: in hand and not needed, or left over from a pack, or bought for a price break.
     pub uncut: Vec<UncutBars>,
     /// Where the length goes.
     pub figures: Figures,
@@ -170,11 +170,12 @@ pub struct Purchase {
     pub length: Length,
     /// What one sale is.
     pub sold: Sold,
-    /// How many bars come with the purchase; a multiple of the pack.
+    /// How many bars come with the purchase; a multiple of the pack. More than are cut and packs take
+    /// where a price break makes so many cost less.
     pub bars: u64,
     /// How many sales: bars, packs, or bars again where they are sold by the metre.
     pub sales: u64,
-    /// The price as it stands in the stock row.
+    /// The price of the stock row that holds for so many; of a metre, where bars are sold by it.
     pub price: Option<Price>,
     /// What the line costs.
     pub cost: Option<Price>,
@@ -278,7 +279,8 @@ pub struct UncutBars {
     pub length: Length,
     /// How many.
     pub count: u64,
-    /// Whether they are in hand already; otherwise they come with a pack.
+    /// Whether they are in hand already; otherwise they come with a pack, or were bought because so many
+    /// cost less.
     pub in_hand: bool,
 }
 
@@ -485,6 +487,37 @@ pub struct Certificate {
     /// What raises the bound beyond what these prices prove by themselves, and what proves that
     /// no plan of equal value cuts into less from hand.
     pub mixes: MixProof,
+    /// Where bars have price breaks, the combinations of their prices, each with a certificate of its
+    /// own; the prices above are empty then. Empty without price breaks.
+    pub combinations: Vec<Combination>,
+}
+
+/// A certificate at one choice of prices.
+///
+/// With `p_0` the price of a row and `p_t` that of its break from `m_t` sales on, `n` sales cost the least
+/// of `p_0 n` and all `p_t max(n, m_t)`: more may be bought than is cut. So the least cost of all is the
+/// least over all choices of one price for each kind of bar with breaks, and at one choice the problem is
+/// an ordinary one: `p_t m_t` is paid beforehand, `m_t` sales cost nothing more, further ones `p_t` each.
+/// They stand in it as two kinds of bar: the one with its price and what is available beyond `m_t`, in its
+/// place; and one of `m_t` sales without cost after all kinds of the material, in the order of these. Bars
+/// sold by the metre are counted singly, `m_t` rounded up to whole bars.
+///
+/// A kind may be left open: it counts then at the lowest of its prices that can be had, with nothing paid
+/// beforehand, which no choice for it undercuts. Prices from more than can be had are left out, and so is
+/// every price that another holds from as few bars and is lower.
+///
+/// The combinations of a certificate cover every choice. The bound of the plan is the least of theirs, or
+/// what the plan comes to where that is less.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Combination {
+    /// For each of [`Material::bars`](crate::job::Material::bars) its price: 0 for that of the row, then its
+    /// breaks from 1 on; `None` where it is left open, and for bars without breaks.
+    pub prices: Vec<Option<usize>>,
+    /// No plan costs less at these prices, with what is paid beforehand.
+    pub bound: Price,
+    /// The certificate of the ordinary problem, for `bound` less what is paid beforehand. Its mixes count
+    /// the kinds of bar of that problem. It has no combinations itself.
+    pub certificate: Certificate,
 }
 
 /// The places where the joints of a run were tried that may fall anywhere.

@@ -210,6 +210,41 @@ impl Problem {
         self.shapes.get(place).copied()
     }
 
+    /// The least cost in whole sales that comes to this money or more; `None` without prices, or where the
+    /// numbers are too large.
+    pub fn least_cost_of(&self, money: Price) -> Option<i128> {
+        let (scaled, unit) = self.scaled(money)?;
+        self.in_whole_sales((scaled.checked_add(unit)? - 1).div_euclid(unit))
+    }
+
+    /// The least cost in whole sales that comes to more than this money.
+    pub fn least_cost_above(&self, money: Price) -> Option<i128> {
+        let (scaled, unit) = self.scaled(money)?;
+        self.in_whole_sales(scaled.div_euclid(unit).checked_add(1)?)
+    }
+
+    fn in_whole_sales(&self, cost: i128) -> Option<i128> {
+        let step = self.instance.cost_step();
+        (cost.checked_add(step)? - 1)
+            .div_euclid(step)
+            .checked_mul(step)
+    }
+
+    /// Money, and one unit of cost, in the same whole numbers.
+    fn scaled(&self, money: Price) -> Option<(i128, i128)> {
+        let Costs {
+            priced,
+            factor,
+            divisor,
+            decimals,
+        } = self.costs;
+        let money = money.decimal().normalize();
+        let power = |decimals| 10_i128.checked_pow(decimals);
+        let scaled = money.mantissa().checked_mul(power(decimals)?)?;
+        let unit = factor.checked_mul(power(money.scale())?)?;
+        Some((scaled.checked_mul(divisor)?, unit)).filter(|_| priced && unit > 0)
+    }
+
     /// A cost of the integer problem as money or bought length; `None` if it is not exact.
     pub fn value(&self, cost: i128) -> Option<Value> {
         let Costs {

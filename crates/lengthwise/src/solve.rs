@@ -7,6 +7,7 @@ mod board;
 mod clock;
 mod crew;
 mod material;
+mod tiers;
 
 use std::num::NonZeroUsize;
 use std::sync::atomic::AtomicBool;
@@ -110,6 +111,8 @@ pub fn solve_watched(
             material,
             limits,
             deadline: clock.next_deadline(),
+            work: None,
+            below: None,
         }
         .search(&board)
     });

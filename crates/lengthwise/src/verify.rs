@@ -8,6 +8,7 @@ mod anywhere;
 mod bars;
 mod bound;
 mod boxes;
+mod breaks;
 mod buying;
 mod counted;
 mod demand;

@@ -2,10 +2,13 @@
 
 use lengthwise::carry_on::UnderWay;
 use lengthwise::job::{
-    CourseRule, EndGap, HandRow, JobInput, LaidCourse, PieceRow, Prefer, Quantity, Shape, StockRow,
+    CourseRule, EndGap, HandRow, JobInput, LaidCourse, PieceRow, Prefer, PriceBreak, Quantity,
+    Shape, StockRow,
 };
-use lengthwise::plan::{Anywhere, Cutting, MaterialPlan, Outcome, Plan, TriedPlaces, Window};
-use lengthwise::{Job, Unit};
+use lengthwise::plan::{
+    Anywhere, Certificate, Cutting, MaterialPlan, Outcome, Plan, TriedPlaces, Window,
+};
+use lengthwise::{Job, Price, Unit};
 use serde::Serialize;
 
 use super::carried::CarriedJson;
@@ -106,6 +109,8 @@ struct StockJson {
     shortest: Option<String>,
     save_from: Option<String>,
     expansion: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    delivery: Option<String>,
     note: String,
 }
 
@@ -126,6 +131,25 @@ struct HandJson {
 #[derive(Debug, Serialize)]
 struct CertificateJson {
     material: String,
+    #[serde(flatten)]
+    proof: ProofJson,
+    /// One for each choice of prices, where bars have price breaks; left out where they have none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    combinations: Vec<CombinationJson>,
+}
+
+/// The proof at one price for each kind of bar: its place in the row, null where it is left open.
+#[derive(Debug, Serialize)]
+struct CombinationJson {
+    prices: Vec<Option<usize>>,
+    bound: String,
+    #[serde(flatten)]
+    proof: ProofJson,
+}
+
+/// The prices of pieces, and what refutes the mixes beyond them.
+#[derive(Debug, Serialize)]
+struct ProofJson {
     scale: i64,
     prices: Vec<PieceValueJson>,
     windows: Vec<WindowJson>,
@@ -180,6 +204,14 @@ struct PieceValueJson {
 fn gap_text(gap: EndGap, unit: Unit) -> Option<String> {
     let text = || format!("{}/{}", gap.near.text(unit), gap.far.text(unit));
     (gap != EndGap::default()).then(text)
+}
+
+/// The column `price`.
+fn prices_text(price: Price, breaks: &[PriceBreak]) -> String {
+    let lower = breaks
+        .iter()
+        .map(|at| format!("; {} from {}", at.price, at.from));
+    price.to_string() + &lower.collect::<String>()
 }
 
 /// The name of the flag.
@@ -250,6 +282,23 @@ impl CertificateJson {
 
     fn new(material: &str, cutting: &Cutting) -> serde_json::Result<CertificateJson> {
         let certificate = &cutting.certificate;
+        let combinations = all(&certificate.combinations, |combination| {
+            Ok(CombinationJson {
+                prices: combination.prices.clone(),
+                bound: combination.bound.to_string(),
+                proof: ProofJson::new(&combination.certificate)?,
+            })
+        });
+        Ok(CertificateJson {
+            material: material.to_owned(),
+            proof: ProofJson::new(certificate)?,
+            combinations: combinations?,
+        })
+    }
+}
+
+impl ProofJson {
+    fn new(certificate: &Certificate) -> serde_json::Result<ProofJson> {
         let mixes = &certificate.mixes;
         let searched = mixes.searched.iter().map(|mix| SearchedJson {
             bars: mix.bars.clone(),
@@ -262,8 +311,7 @@ impl CertificateJson {
                 at: split.at,
             })
         });
-        Ok(CertificateJson {
-            material: material.to_owned(),
+        Ok(ProofJson {
             scale: certificate.scale,
             prices: all(&certificate.prices, PieceValueJson::new)?,
             windows: all(&certificate.windows, WindowJson::new)?,
@@ -406,7 +454,7 @@ impl StockJson {
             line: row.origin.line,
             material: row.material.clone(),
             length: row.length.length.text(unit),
-            price: money(row.price),
+            price: row.price.map(|price| prices_text(price, &row.breaks)),
             sold: sold_text(row.sold),
             available: row.available,
             kerf: row.kerf.map(|kerf| kerf.text(unit)),
@@ -414,6 +462,7 @@ impl StockJson {
             shortest: row.shortest.map(|shortest| shortest.text(unit)),
             save_from: row.save_from.map(|save_from| save_from.text(unit)),
             expansion: row.expansion.map(|expansion| expansion.to_string()),
+            delivery: money(row.delivery),
             note: row.note.clone(),
         }
     }

@@ -6,10 +6,11 @@ use std::io;
 
 use lengthwise::forgiving::{Tightest, forgiving};
 use lengthwise::job::{Job, JobInput, Material, Piece};
-use lengthwise::plan::{BarGroup, Cut, Cutting, MaterialPlan, Outcome, Plan, RunPart, Value};
+use lengthwise::plan::{Cut, Cutting, MaterialPlan, Outcome, Plan, RunPart, Value};
 use lengthwise::{Length, Origin, Price, Unit};
 
 use crate::json::{ends_text, proof_name, sold_text, square_off_text};
+use crate::text::buying::why_whole;
 use crate::text::{copy_mark, short_list, words};
 
 /// Most characters of a note in the list of offcuts.
@@ -66,7 +67,7 @@ pub fn buying_list(plan: &Plan) -> io::Result<Vec<u8>> {
 /// One row per cut: `cut` counts from 1 along the bar, `length` is the setting of the stop. `ends` is
 /// empty where both are square, `opening` where no gap was taken off one. The rest is empty but for
 /// runs: `from` and `to` are places on the opening of the run, and supports count from 1. `by_tape`: longer than the stop reaches.
-/// `position`: where the piece ends along the bar, from its near end before squaring.
+/// `position`: where the piece ends along the bar, from the squared end.
 pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
     let header = [
         "material",
@@ -99,7 +100,7 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
         for bars in &cutting.bars {
             for (place, name) in bars.names.iter().enumerate() {
                 let shapes = bars.cuts.iter().map(Cut::shape);
-                let positions = of_job.positions(near(of_job, bars), shapes);
+                let positions = of_job.positions(Length::ZERO, shapes);
                 for (number, (cut, position)) in bars.cuts.iter().zip(positions).enumerate() {
                     let position = position.text(material.unit);
                     let start = [
@@ -119,12 +120,6 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
         }
     }
     table(header, rows)
-}
-
-/// What is squared off the near end of a bar.
-fn near(material: &Material, bars: &BarGroup) -> Length {
-    let bar = material.bars().get(bars.bar);
-    bar.map_or(Length::ZERO, |bar| bar.square_off().near)
 }
 
 /// A cut on one of the bars of its group, from its length on.
@@ -246,7 +241,7 @@ fn saved_offcuts(name: &str, unit: Unit, cutting: &Cutting, rows: &mut Vec<[Stri
     }
 }
 
-/// Unused bars that came with a pack; they still need what the stock row takes off their ends.
+/// Unused bars that came with a pack or for a price break; they still need what the stock row takes off their ends.
 fn packs_left(material: &Material, unit: Unit, cutting: &Cutting, rows: &mut Vec<[String; 6]>) {
     for bars in cutting.uncut.iter().filter(|bars| !bars.in_hand) {
         let square_off = material.bars().get(bars.bar).map(|bar| bar.square_off());
@@ -256,7 +251,7 @@ fn packs_left(material: &Material, unit: Unit, cutting: &Cutting, rows: &mut Vec
             bars.count.to_string(),
             square_off_text(square_off.unwrap_or_default(), unit),
             String::new(),
-            "left over from a pack".to_owned(),
+            why_whole(bars, cutting, material),
         ]);
     }
 }

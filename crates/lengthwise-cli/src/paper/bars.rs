@@ -8,6 +8,7 @@ use maud::{Markup, PreEscaped, html};
 use super::drawing;
 use super::laid::{Laid, LaidCut, is_by_tape, is_short};
 use super::{tick, user};
+use crate::text::buying::why_whole;
 use crate::text::joints::place_of;
 use crate::text::layout::{counted, loose};
 use crate::text::short_list;
@@ -38,7 +39,7 @@ pub fn bars(cutting: &Cutting, material: &Material, unit: Unit) -> Markup {
             @let laid = Laid::new(bars, material, unit);
             (block(&laid, longest))
         }
-        (uncut(cutting, unit))
+        (uncut(cutting, material, unit))
     }
 }
 
@@ -216,14 +217,13 @@ fn rest(laid: &Laid<'_>) -> Markup {
 }
 
 /// Bars that stay whole.
-fn uncut(cutting: &Cutting, unit: Unit) -> Markup {
+fn uncut(cutting: &Cutting, material: &Material, unit: Unit) -> Markup {
     html! {
         @for bars in &cutting.uncut {
             p.rest {
                 b { "Not cut: " }
                 (counted(bars.count, "bar", "bars")) " of " (bars.length.text(unit)) ", "
-                @if bars.in_hand { "in hand" } @else { "left over from a pack" }
-                ". Keep."
+                (why_whole(bars, cutting, material)) ". Keep."
             }
         }
     }

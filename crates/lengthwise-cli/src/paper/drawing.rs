@@ -40,7 +40,7 @@ pub fn bar(laid: &Laid<'_>, longest: Length) -> Document {
         longest,
         width: WIDTH,
     };
-    let bottom = HEIGHT + 54.0;
+    let bottom = HEIGHT + 58.0;
     Document::new()
         .set(
             "viewBox",

@@ -269,8 +269,8 @@ fn joined(found: &Found<'_>, pieces: &[&Piece]) -> Markup {
             thead {
                 tr {
                     th scope="col" { "Part, from the left" }
-                    th.w3 scope="col" { "Cut" }
-                    th scope="col" { "Bar" }
+                    th.w1 scope="col" { "Cut" }
+                    th.w0 scope="col" { "Bar" }
                     th.w4 scope="col" { "Where it lies in the opening" }
                 }
             }

@@ -19,7 +19,7 @@ pub fn document(title: &str, heads: &[String], body: &Markup) -> Markup {
         html lang="en" {
             head {
                 meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="viewport" content="width=760";
                 title { (title) }
                 style { (PreEscaped(STYLE)) (PreEscaped(page_rules(title, heads))) }
             }

@@ -6,11 +6,14 @@ use lengthwise::{Length, Unit};
 use maud::{Markup, html};
 
 use super::{bars, materials, name, page, planned, stops, tick, user};
+use crate::insurance::Cover;
 use crate::text::buying::{self, to_pay};
 use crate::text::digest::{of_them, pieces_and_length};
 use crate::text::figures::{self, Row, job_cost};
-use crate::text::layout::counted;
-use crate::text::{notes, words};
+use crate::text::ink::Ink;
+use crate::text::layout::{counted, loose};
+use crate::text::preferred::preferred;
+use crate::text::{mishaps, notes, words};
 
 /// What stands before the first cut. Hands 300 mm clear: guidance of the Health and Safety Executive
 /// for cross-cut saws, from memory; the rest is common practice, no source.
@@ -46,17 +49,19 @@ const CAUTIONS: [(&str, &str); 7] = [
 ];
 
 /// The whole sheet.
-pub fn sheet(job: &Job, plan: &Plan) -> Markup {
+pub fn sheet(job: &Job, plan: &Plan, cover: &Cover) -> Markup {
     let body = html! {
         h1 { "Cutting sheet" }
         (summary(plan))
         (cautions())
-        (buying_list(job, plan))
+        (reading())
         (where_it_goes(plan))
         (notes_of(job))
-        (reading())
+        (buying_list(job, plan))
         @for (place, (material, plan)) in materials(job, plan).enumerate() {
-            section class={ "material s" (place) } { (section(material, plan)) }
+            section class={ "material s" (place) } {
+                (section(material, plan, insured(cover, place, plan.unit)))
+            }
         }
     };
     let heads = plan.materials.iter().map(|plan| page::head(&plan.name));
@@ -121,12 +126,11 @@ fn reading() -> Markup {
         section.reading {
             h2 { "How to read the bars" }
             p {
-                "The bar lies as it is drawn, its squared end on the left: the heaviest line. "
-                "That end goes against the stop, then the end that the cut has left, and so on. "
-                "Under the drawing each line is a cut: its number as below the drawing, the "
-                b { "stop" } ", where the piece ends on a tape from the squared end, and what to "
-                "write on the piece. Where bars are cut alike, what to write stands beside the "
-                "name of each. Dashed is kept, hatched goes to the skip."
+                "The squared end lies on the left, at the heaviest line; it goes against the stop. "
+                "Numbers below a drawing are its cuts, in order. Each line beneath is a cut: its "
+                b { "stop" } ", where the piece ends on a tape from the squared end, what to write "
+                "on it. Of bars cut alike, that stands beside the name of each. "
+                "Dashed is kept, hatched goes to the skip."
             }
         }
     }
@@ -152,7 +156,9 @@ fn buying_list(job: &Job, plan: &Plan) -> Markup {
 
 fn purchases(material: &Material, plan: &MaterialPlan, cutting: &Cutting) -> Markup {
     let lines = cutting.buy.iter();
-    let lines: Vec<_> = lines.map(|buy| buying::Line::new(buy, plan.unit)).collect();
+    let lines: Vec<_> = lines
+        .map(|buy| buying::Line::new(buy, material, plan.unit))
+        .collect();
     let total = to_pay(&cutting.buy).filter(|_| lines.len() > 1);
     let hand = buying::from_hand(cutting, material);
     html! {
@@ -182,12 +188,12 @@ fn notes_of(job: &Job) -> Markup {
         section.notes {
             h2 { "Notes" }
             // A flag is not parted behind its hyphens.
-            ul { @for note in notes { li { (user(&note.replace("--", "--\u{2060}"))) } } }
+            ul { @for note in notes { li { (user(&note.replace("--", "\u{2060}-\u{2060}-\u{2060}"))) } } }
         }
     } }
 }
 
-fn section(material: &Material, plan: &MaterialPlan) -> Markup {
+fn section(material: &Material, plan: &MaterialPlan, insured: Option<String>) -> Markup {
     html! {
         h2 { (name(&plan.name)) }
         p.lead { (pieces(material, plan)) }
@@ -195,11 +201,26 @@ fn section(material: &Material, plan: &MaterialPlan) -> Markup {
             Err(why) => p.noplan { b { "No plan." } " " (user(&why)) },
             Ok(cutting) => {
                 p.verdict { (words::verdict(cutting, plan.unit)) }
+                @if let Some(preferred) = preferred(&cutting.preference, plan.unit) {
+                    p.lead { (preferred) }
+                }
+                @if let Some(insured) = insured { p.lead { (user(&insured)) } }
+                @for sentence in mishaps::sentences(cutting, material, plan.unit) {
+                    p.lead { (user(&loose(&sentence))) }
+                }
                 (stops::stops(cutting, material, plan.unit))
                 (bars::bars(cutting, material, plan.unit))
             },
         }
     }
+}
+
+/// What a material is insured against, on one line however long.
+fn insured(cover: &Cover, place: usize, unit: Unit) -> Option<String> {
+    let insured = cover.materials.get(place)?;
+    let text = mishaps::insured(insured, cover.insurance, unit, Ink::plain());
+    let words: Vec<&str> = text.split_whitespace().collect();
+    (!words.is_empty()).then(|| words.join(" "))
 }
 
 /// How much there is to cut, and with what blade.

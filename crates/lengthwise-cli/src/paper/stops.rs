@@ -82,7 +82,8 @@ fn row(setting: &StopSetting, cutting: &Cutting, material: &Material, unit: Unit
             }
             td.count {
                 (cuts)
-                @if spares > 0 { span.aside { (counted(spares as u64, "spare", "spares")) } }
+                @if spares > 0 { span.aside { // Widening on every platform.
+                    (counted(spares as u64, "spare", "spares")) } }
             }
             td.from { @for one in &sources { (source(one)) } }
         }

@@ -1,7 +1,7 @@
 //! What a cell may hold: each reader gives a value or says what was found and what is accepted.
 
 use lengthwise::Length;
-use lengthwise::job::{Expansion, LARGEST_QUANTITY, Sold, SquareOff};
+use lengthwise::job::{Expansion, LARGEST_QUANTITY, PriceBreak, Sold, SquareOff};
 use lengthwise::{LengthError, Measure, Reading};
 use lengthwise::{Price, PriceError};
 use rust_decimal::Decimal;
@@ -85,6 +85,33 @@ pub fn read_price(text: &str, decimal_comma: bool) -> Result<Price, Wrong> {
             PriceError::ACCEPTED,
         )
     })
+}
+
+/// What a price with breaks looks like.
+const PRICES: &str =
+    "a price such as 5.90, and lower ones from larger counts such as 5.90; 5.40 from 20";
+
+/// A price, and lower ones from larger counts: `5.90; 5.40 from 20; 5.10 from 50`. Whether they go down is
+/// judged with the whole row.
+pub fn read_prices(text: &str, decimal_comma: bool) -> Result<(Price, Vec<PriceBreak>), Wrong> {
+    let mut parts = text.split(';');
+    let first = parts.next().unwrap_or_default();
+    if first.len() == text.len() && !text.to_lowercase().contains("from") {
+        return Ok((read_price(text, decimal_comma)?, Vec::new()));
+    }
+    let wrong = || Wrong::new(quoted(text), PRICES);
+    let within = |wrong: Wrong| Wrong::new(format!("{} in {}", wrong.found, quoted(text)), PRICES);
+    let price = |part: &str| read_price(part.trim(), decimal_comma).map_err(within);
+    let first = price(first)?;
+    let lower = parts.map(|part| {
+        let lower = part.to_lowercase();
+        let (each, count) = lower.split_once("from").ok_or_else(wrong)?;
+        Ok(PriceBreak {
+            price: price(each)?,
+            from: read_count(count.trim(), 2).map_err(within)?,
+        })
+    });
+    Ok((first, lower.collect::<Result<_, _>>()?))
 }
 
 /// A number in plain digits with at most one decimal mark.

@@ -49,6 +49,7 @@ pub const STOCK: Layout = Layout {
         "shortest",
         "save_from",
         "expansion",
+        "delivery",
         "note",
     ],
     needs_rows: true,
@@ -141,13 +142,16 @@ pub fn stock(table: &Table, faults: &mut Vec<Fault>) -> Vec<StockRow> {
     let read = |row| {
         let mut row = RowReader { table, row, faults };
         let reading = table.reading;
+        let prices = row.cell("price", |text| {
+            cells::read_prices(text, reading.decimal_comma)
+        });
+        let price = prices.as_ref().map(|(price, _)| *price);
         StockRow {
             origin: row.row.origin.clone(),
             material: row.text("material"),
             length: row.bar(),
-            price: row.cell("price", |text| {
-                cells::read_price(text, reading.decimal_comma)
-            }),
+            price,
+            breaks: prices.map(|(_, breaks)| breaks).unwrap_or_default(),
             sold: row.cell("sold", cells::read_sold).unwrap_or_default(),
             available: row.count("available", 0),
             kerf: row.width("kerf"),
@@ -155,6 +159,9 @@ pub fn stock(table: &Table, faults: &mut Vec<Fault>) -> Vec<StockRow> {
             shortest: row.above_zero("shortest").map(|shortest| shortest.length),
             save_from: row.width("save_from"),
             expansion: row.cell("expansion", |text| cells::read_expansion(text, reading)),
+            delivery: row.cell("delivery", |text| {
+                cells::read_price(text, reading.decimal_comma)
+            }),
             note: row.text("note"),
         }
     };

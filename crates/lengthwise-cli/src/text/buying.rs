@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use lengthwise::job::{Material, Sold, Supply};
-use lengthwise::plan::{Cutting, Purchase};
+use lengthwise::plan::{Cutting, Purchase, UncutBars};
 use lengthwise::{Price, Unit};
 
 use super::ink::Ink;
@@ -17,7 +17,8 @@ pub fn buying_list(cutting: &Cutting, material: &Material, unit: Unit, ink: Ink)
         out.push_str("  nothing: what is in hand is enough\n");
     }
     let total = to_pay(&cutting.buy).filter(|_| cutting.buy.len() > 1);
-    let lines: Vec<Line> = cutting.buy.iter().map(|buy| Line::new(buy, unit)).collect();
+    let line = |buy| Line::new(buy, material, unit);
+    let lines: Vec<Line> = cutting.buy.iter().map(line).collect();
     let width = |part: fn(&Line) -> &str| widest(lines.iter().map(part));
     let (count, length) = (width(|line| &line.count), width(|line| &line.length));
     let (terms, cost) = (width(|line| &line.terms), width(|line| &line.cost));
@@ -60,7 +61,7 @@ pub struct Line {
 }
 
 impl Line {
-    pub fn new(buy: &Purchase, unit: Unit) -> Line {
+    pub fn new(buy: &Purchase, material: &Material, unit: Unit) -> Line {
         let price = buy.price.map(|price| price.to_string());
         let terms = match (buy.sold, price) {
             (Sold::Each, Some(price)) => format!("at {price} each"),
@@ -74,12 +75,40 @@ impl Line {
             }
             _ => String::new(),
         };
+        let from = price_break(buy, material).map(|from| format!(", the price from {from}"));
+        let terms = terms + &from.unwrap_or_default();
         Line {
             count: buy.bars.to_string(),
             length: buy.length.text(unit),
             terms,
             cost: buy.cost.map_or_else(String::new, |cost| cost.to_string()),
         }
+    }
+}
+
+/// From how many on the price of a purchase holds, where that is not the first of its row.
+fn price_break(buy: &Purchase, material: &Material) -> Option<String> {
+    let mut breaks = material.bars().get(buy.bar)?.breaks().iter();
+    let from = breaks.rfind(|at| Some(at.price) == buy.price)?.from;
+    Some(match buy.sold {
+        Sold::PerMetre => format!("{from} m"),
+        Sold::Pack(_) => counted(from, "pack", "packs"),
+        _ => from.to_string(),
+    })
+}
+
+/// Why bars stay whole.
+pub fn why_whole(bars: &UncutBars, cutting: &Cutting, material: &Material) -> String {
+    if bars.in_hand {
+        return "in hand".to_owned();
+    }
+    let buy = cutting.buy.iter().find(|buy| buy.bar == bars.bar);
+    let for_price = buy
+        .filter(|buy| bars.count >= buy.bars.checked_div(buy.sales).unwrap_or(u64::MAX))
+        .and_then(|buy| price_break(buy, material));
+    match for_price {
+        Some(from) => format!("bought for the price from {from}"),
+        None => "left over from a pack".to_owned(),
     }
 }
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Write;
 
-use lengthwise::job::{Bar, Course, CourseRule, Job, Material, Piece, Run};
+use lengthwise::job::{Bar, Course, CourseRule, Job, Material, Piece, Run, Sold, Supply};
 use lengthwise::{Length, Unit};
 
 use super::ink::Ink;
@@ -171,7 +171,20 @@ fn offer(bar: &Bar, unit: Unit) -> String {
         1 => String::new(),
         bars => format!(" per pack of {bars}"),
     };
-    let price = bar.sale_price().map(|price| format!(" at {price}{per}"));
+    let lower = bar.breaks().iter();
+    let lower = lower.map(|at| format!(", {} from {}", at.price, at.from));
+    let lower: String = lower.collect();
+    let price = match bar.supply() {
+        // Breaks are written as in the row, so the first price has to be too.
+        Supply::Bought {
+            price: Some(price),
+            sold: Sold::PerMetre,
+            ..
+        } if !lower.is_empty() => Some(format!(" at {price} per m{lower}")),
+        _ => bar
+            .sale_price()
+            .map(|price| format!(" at {price}{per}{lower}")),
+    };
     let limit = bar
         .bars_available()
         .map(|bars| format!(" ({bars} to be had)"));

@@ -15,7 +15,6 @@ impl Ink {
     }
 
     /// Without.
-    #[cfg(test)]
     pub const fn plain() -> Ink {
         Ink { on: false }
     }

@@ -21,19 +21,23 @@ const MOST_MARKS: usize = 12;
 
 /// The section of one material; nothing where the plan is not one of it.
 pub fn mishaps(cutting: &Cutting, material: &Material, unit: Unit, ink: Ink) -> String {
-    let lines = [
-        how_forgiving(cutting, material, unit),
-        spoiled_cuts(cutting, material),
-    ];
-    let lines: String = lines
-        .into_iter()
-        .flatten()
-        .map(|line| paragraph("  ", &line, 2))
+    let lines: String = sentences(cutting, material, unit)
+        .iter()
+        .map(|line| paragraph("  ", line, 2))
         .collect();
     if lines.is_empty() {
         return lines;
     }
     heading("If something goes wrong", "", ink) + &lines
+}
+
+/// What a plan bears, sentence by sentence.
+pub fn sentences(cutting: &Cutting, material: &Material, unit: Unit) -> Vec<String> {
+    let sentences = [
+        how_forgiving(cutting, material, unit),
+        spoiled_cuts(cutting, material),
+    ];
+    sentences.into_iter().flatten().collect()
 }
 
 /// `Fits with a blade up to 3.4mm (B1 is then full); each piece may come out up to 0.2mm too long (C1
@@ -142,8 +146,12 @@ pub fn insured(insured: &MaterialInsured, insurance: Insurance, unit: Unit, ink:
         }
         MaterialInsured::Insured(terms) => {
             let text = format!(
-                "Insured against {against} by {}: {}",
+                "Insured against {against} by {}{}: {}",
                 spares(terms, unit),
+                match terms.longest_bar {
+                    Some(_) => ", without longer bars",
+                    None => "",
+                },
                 price(terms, unit)
             );
             let text = paragraph("", &text, 0);

@@ -18,18 +18,26 @@ const CAUTIONS: [&str; 5] = [
 
 /// The notes of a job, each on one line however long.
 pub fn plain(job: &Job) -> Vec<String> {
-    notes(job).iter().map(|note| loose(note)).collect()
+    plain_of(job.notes(), job.materials().len())
 }
 
-/// The notes of a job, alike ones merged, with places that must not be parted when wrapped.
-fn notes(job: &Job) -> Vec<String> {
-    let mut lines: Vec<String> = square_ends(job).into_iter().collect();
-    lines.extend(longer_than_carried(job));
+/// Notes about so many materials, each on one line however long.
+pub fn plain_of(notes: &[Note], materials: usize) -> Vec<String> {
+    worded(notes, materials)
+        .iter()
+        .map(|note| loose(note))
+        .collect()
+}
+
+/// Notes about so many materials, alike ones merged, with places that must not be parted when wrapped.
+fn worded(notes: &[Note], materials: usize) -> Vec<String> {
+    let mut lines: Vec<String> = square_ends(notes, materials).into_iter().collect();
+    lines.extend(longer_than_carried(notes));
     let asked = |note: &Note| match note {
         Note::NotAskedFor { origin, material } => Some(format!("{material} ({origin})")),
         _ => None,
     };
-    lines.extend(merged(job, "Left out, no piece asks for it", asked));
+    lines.extend(merged(notes, "Left out, no piece asks for it", asked));
     let eaten = |note: &Note| match note {
         Note::NothingLeftOfBar {
             origin,
@@ -39,11 +47,11 @@ fn notes(job: &Job) -> Vec<String> {
         _ => None,
     };
     lines.extend(merged(
-        job,
+        notes,
         "Left out, squaring the ends leaves nothing",
         eaten,
     ));
-    lines.extend(job.notes().iter().filter_map(|note| match note {
+    lines.extend(notes.iter().filter_map(|note| match note {
         Note::AssumesSquareEnds { .. }
         | Note::LongerThanCarried { .. }
         | Note::NotAskedFor { .. }
@@ -54,20 +62,20 @@ fn notes(job: &Job) -> Vec<String> {
 }
 
 /// One line for all notes that `pick` words, each kept whole when the line is wrapped.
-fn merged(job: &Job, lead: &str, pick: impl Fn(&Note) -> Option<String>) -> Option<String> {
-    let picked = job.notes().iter().filter_map(pick);
+fn merged(notes: &[Note], lead: &str, pick: impl Fn(&Note) -> Option<String>) -> Option<String> {
+    let picked = notes.iter().filter_map(pick);
     let found: Vec<String> = picked.map(|one| whole(&one)).collect();
     (!found.is_empty()).then(|| format!("{lead}: {}.", found.join(", ")))
 }
 
-fn longer_than_carried(job: &Job) -> Option<String> {
+fn longer_than_carried(notes: &[Note]) -> Option<String> {
     // One --longest holds for the whole job.
-    let longest = job.notes().iter().find_map(|note| match note {
+    let longest = notes.iter().find_map(|note| match note {
         Note::LongerThanCarried { longest, unit, .. } => Some(longest.text(*unit)),
         _ => None,
     })?;
     let lead = format!("Left out, longer than the {longest} that can be carried");
-    merged(job, &lead, |note| match note {
+    merged(notes, &lead, |note| match note {
         Note::LongerThanCarried {
             origin,
             length,
@@ -78,15 +86,15 @@ fn longer_than_carried(job: &Job) -> Option<String> {
     })
 }
 
-fn square_ends(job: &Job) -> Option<String> {
-    let assuming = job.notes().iter().filter_map(|note| match note {
+fn square_ends(notes: &[Note], materials: usize) -> Option<String> {
+    let assuming = notes.iter().filter_map(|note| match note {
         Note::AssumesSquareEnds { material } => Some(whole(material)),
         _ => None,
     });
     let assuming: Vec<String> = assuming.collect();
     let whose = match assuming.len() {
         0 => return None,
-        all if all == job.materials().len() => String::new(),
+        all if all == materials => String::new(),
         _ => format!(" of {}", assuming.join(", ")),
     };
     Some(format!(
@@ -97,7 +105,7 @@ fn square_ends(job: &Job) -> Option<String> {
 
 /// The notes as they stand in the plan.
 pub fn note_lines(job: &Job) -> String {
-    notes(job)
+    worded(job.notes(), job.materials().len())
         .iter()
         .map(|note| paragraph("  - ", note, 4))
         .collect()

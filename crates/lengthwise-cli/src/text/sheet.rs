@@ -7,6 +7,7 @@ use lengthwise::job::{Material, SquareOff};
 use lengthwise::plan::{BarGroup, Cut, Cutting, StopSetting};
 use lengthwise::{Length, Unit};
 
+use super::buying::why_whole;
 use super::drawing::{Stretch, draw};
 use super::ink::Ink;
 use super::joints::{part_suffix, place_of};
@@ -101,19 +102,15 @@ pub fn bars(cutting: &Cutting, material: &Material, unit: Unit, ink: Ink) -> Str
         let _ = writeln!(out, "  {}", draw(&group.stretches(), longest));
         out.push_str(&group.steps(ink));
     }
-    out.push_str(&uncut(cutting, unit));
+    out.push_str(&uncut(cutting, material, unit));
     out
 }
 
 /// Bars that stay whole.
-fn uncut(cutting: &Cutting, unit: Unit) -> String {
+fn uncut(cutting: &Cutting, material: &Material, unit: Unit) -> String {
     let mut out = String::new();
     for bars in &cutting.uncut {
-        let from = if bars.in_hand {
-            "in hand"
-        } else {
-            "left over from a pack"
-        };
+        let from = why_whole(bars, cutting, material);
         let _ = writeln!(
             out,
             "  Not cut: {} of {}, {from}",

@@ -70,6 +70,7 @@ impl Stick {
                 worth: self.worth.unwrap_or(Price::ZERO),
                 available: self.count,
             },
+            breaks: Vec::new(),
             note: self.note.clone(),
             origin: Origin {
                 source: "".into(),

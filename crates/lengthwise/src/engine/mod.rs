@@ -86,9 +86,21 @@ pub(crate) struct Answer {
 
 /// Finds the cheapest packing and proves it, as far as the limits let it. `known` is a bound that was
 /// proven by other means: a packing that meets it ends the search.
-pub(crate) fn minimise(instance: &Instance, known: i128, mut meter: Meter<'_>) -> Answer {
+pub(crate) fn minimise(instance: &Instance, known: i128, meter: Meter<'_>) -> Answer {
+    minimise_below(instance, known, None, meter)
+}
+
+/// The same where packings that cost `below` or more are of no use: that none costs less ends the search
+/// too, with whatever packing is at hand then.
+pub(crate) fn minimise_below(
+    instance: &Instance,
+    known: i128,
+    below: Option<i128>,
+    mut meter: Meter<'_>,
+) -> Answer {
     let (mut pool, mut effort, mut proof) = (Pool::default(), Effort::default(), Proof::default());
     let mut search = Search::new(instance, &mut meter, &mut pool, &mut effort);
+    search.below = below;
     search.raise_bound(known);
     search.by_hand();
     search.improve_bound(by_length(instance, search.scale));
@@ -119,7 +131,11 @@ pub(crate) fn minimise(instance: &Instance, known: i128, mut meter: Meter<'_>) -
         let centre = search.bars_of_best();
         scan(&mut search, &centre, &mut proof);
     }
-    let tie_settled = search.is_closed() && {
+    let is_best = |search: &Search<'_, '_>| {
+        let best = search.best.as_ref();
+        best.is_none_or(|(cost, _)| *cost <= search.bound.value)
+    };
+    let tie_settled = search.is_closed() && is_best(&search) && {
         search.first_refutations(&root_prices, &mut proof);
         settle_tie(&mut search, &mut proof)
     };

@@ -80,7 +80,7 @@ pub(crate) fn scan(search: &mut Search<'_, '_>, centre: &[f64], proof: &mut Proo
             .cost_to_beat()
             .unwrap_or(range.from + search.largest_step());
         match range.next_mix(search, &mixes, below, centre, proof) {
-            Step::Nothing if search.best.is_some() => {
+            Step::Nothing if search.best.is_some() || search.below.is_some() => {
                 search.bound.value = search.cost_to_beat().unwrap_or(search.bound.value);
             }
             Step::Nothing => range.from = below,

@@ -32,6 +32,8 @@ pub(crate) struct Search<'s, 'm> {
     pub best: Option<(i128, Packing)>,
     /// Packings that cost more are of no use.
     pub wanted: Option<i128>,
+    /// Packings that cost as much or more are of no use: that none costs less ends the search.
+    pub below: Option<i128>,
     pub bound: Bound,
     pub effort: &'s mut Effort,
     /// Whether every bound met in column generation is kept at once: only at the root, whose
@@ -62,6 +64,7 @@ impl<'s, 'm> Search<'s, 'm> {
             tilt: Vec::new(),
             best: None,
             wanted: None,
+            below: None,
             bound: Bound {
                 value: 0,
                 prices: vec![0; instance.items.len()],
@@ -73,11 +76,11 @@ impl<'s, 'm> Search<'s, 'm> {
         }
     }
 
-    /// Whether the best plan meets the bound.
+    /// Whether the best plan meets the bound, or the bound what is of use.
     pub fn is_closed(&self) -> bool {
-        self.best
-            .as_ref()
-            .is_some_and(|(cost, _)| *cost <= self.bound.value)
+        let best = self.best.as_ref().map(|(cost, _)| *cost);
+        let mut met = best.into_iter().chain(self.below);
+        met.any(|cost| cost <= self.bound.value)
     }
 
     /// Whether the linear program has fewer prices than there are kinds of piece.
@@ -136,7 +139,7 @@ impl<'s, 'm> Search<'s, 'm> {
     pub fn cost_to_beat(&self) -> Option<i128> {
         let best = self.best.as_ref().map(|(cost, _)| *cost);
         let wanted = self.wanted.map(|cost| cost + 1);
-        best.into_iter().chain(wanted).min()
+        best.into_iter().chain(wanted).chain(self.below).min()
     }
 
     /// The best packing, if it is cheap enough to be wanted.

@@ -9,6 +9,7 @@ mod floor;
 mod local;
 mod parts;
 mod search;
+mod sequence;
 mod space;
 mod together;
 
@@ -18,14 +19,16 @@ use super::instance::{Instance, Packing};
 use super::work::Meter;
 use floor::floors;
 use local::{Uses, Walk};
-use parts::{certain, least_moves, only_of_parts, plan_without};
+use parts::{Others, certain, least_moves, only_of_parts, plan_without};
 use search::{Search, Verdict};
 use space::{Space, on_bars, without_runs};
 
 /// Combining patterns may take one part in so many of the work.
 const SHARE_OF_WALK: u64 = 2;
 /// And no more than this, so that under a clock alone there is time for proof.
-const MOST_WALK: u64 = 1_000_000_000;
+const MOST_WALK: u64 = 3_000_000_000;
+/// Where there are runs, a bound for all their splits may take one part in so many.
+const SHARE_OF_BOUND: u64 = 4;
 /// Where runs can be split otherwise, one attempt may take one part in so many of what is left.
 const SHARE_OF_SPLITS: u64 = 8;
 
@@ -67,27 +70,46 @@ pub(crate) fn fewest_setups(known: Known<'_>, meter: &mut Meter<'_>) -> Setups {
         return found.claimed(patterns_bound, moves);
     }
     let patterns_bound = with_any_splits(&known, meter);
-    let (mut best, _) = combined(known, known.packing, meter.left() / SHARE_OF_SPLITS, meter);
-    let mut fewer = true;
-    while fewer && meter.stopped().is_none() {
-        fewer = false;
-        for item in only_of_parts(instance, &best.packing) {
-            let work = meter.left() / SHARE_OF_SPLITS;
-            let Some(packing) = plan_without(instance, &best.packing, item, work, meter) else {
-                continue;
-            };
-            let (found, _) = combined(known, &packing, work, meter);
-            if (found.patterns, found.moves) < (best.patterns, best.moves) {
-                best = found;
-                fewer = true;
-                break;
-            }
-        }
+    let work = meter.left() / SHARE_OF_SPLITS;
+    let (mut best, _) = combined(known, known.packing, work, meter);
+    while let Some(better) = with_other_splits(known, &best, patterns_bound, meter) {
+        best = better;
     }
     best.claimed(
         patterns_bound,
         least_moves(instance, known.stops, known.tried_only),
     )
+}
+
+/// A plan with fewer patterns, or as many and fewer settings, whose runs are split otherwise: without a
+/// length that the plan has.
+fn with_other_splits(
+    known: Known<'_>,
+    best: &Counted,
+    patterns_bound: u32,
+    meter: &mut Meter<'_>,
+) -> Option<Counted> {
+    let least_moves = least_moves(known.instance, known.stops, known.tried_only);
+    if (best.patterns, best.moves) == (patterns_bound, least_moves) {
+        return None;
+    }
+    for others in [Others::Known, Others::Any] {
+        for item in only_of_parts(known.instance, &best.packing) {
+            if meter.stopped().is_some() {
+                return None;
+            }
+            let work = meter.left() / SHARE_OF_SPLITS;
+            let without = (item, others);
+            let found = plan_without(known.instance, &best.packing, without, work, meter);
+            let found = found.map(|packing| combined(known, &packing, work, meter).0);
+            let is_better =
+                |found: &Counted| (found.patterns, found.moves) < (best.patterns, best.moves);
+            if let Some(found) = found.filter(is_better) {
+                return Some(found);
+            }
+        }
+    }
+    None
 }
 
 /// A plan, and what there is to count of it.
@@ -180,7 +202,9 @@ fn with_any_splits(known: &Known<'_>, meter: &mut Meter<'_>) -> u32 {
         return space::by_distinct(instance, &needed).max(1);
     }
     let cost = instance.cost_of(packing);
-    let floors = floors(instance, packing, cost, meter);
+    let mut part = meter.part(meter.left() / SHARE_OF_BOUND);
+    let floors = floors(instance, packing, cost, &mut part);
+    meter.spend(part.spent());
     let start = space::State {
         demand: instance.whole().demand,
         used: vec![0; instance.kinds.len()],

@@ -1,5 +1,6 @@
 //! From rows to a checked job: one pass per kind of rule, every fault kept.
 
+mod delivery;
 mod moves;
 mod pieces;
 mod runs;
@@ -11,7 +12,7 @@ use itertools::Itertools;
 
 use super::{
     Bar, HandRow, Job, JobInput, LARGEST_QUANTITY, Material, Note, PieceRow, Saw, Sold, SquareOff,
-    StockRow, Supply, marks, size,
+    StockRow, Supply, breaks, marks, size,
 };
 use crate::fault::{Fault, FaultKind, Faults, Origin};
 use crate::length::{Length, Measure, Unit};
@@ -30,6 +31,7 @@ pub(super) fn validate(input: &JobInput) -> Result<Job, Faults> {
     for draft in drafts {
         materials.extend(draft.check(&input.saw, &mut faults, &mut notes));
     }
+    delivery::check(&input.stock, &mut faults, &mut notes);
     if faults.is_empty() {
         Ok(Job { materials, notes })
     } else {
@@ -39,7 +41,7 @@ pub(super) fn validate(input: &JobInput) -> Result<Job, Faults> {
     }
 }
 
-fn fault(
+pub(super) fn fault(
     kind: FaultKind,
     origin: &Origin,
     column: &str,
@@ -73,6 +75,8 @@ fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
     for row in &input.stock {
         check_length(&row.origin, "length", row.length.length, faults);
         check_price(&row.origin, "price", row.price, faults);
+        breaks::check(row, faults);
+        check_price(&row.origin, "delivery", row.delivery, faults);
         if let Some(count) = row.available {
             check_available(&row.origin, count, faults);
         }
@@ -117,7 +121,12 @@ fn check_length(origin: &Origin, column: &str, length: Length, faults: &mut Vec<
     }
 }
 
-fn check_price(origin: &Origin, column: &str, price: Option<Price>, faults: &mut Vec<Fault>) {
+pub(super) fn check_price(
+    origin: &Origin,
+    column: &str,
+    price: Option<Price>,
+    faults: &mut Vec<Fault>,
+) {
     if let Some(price) = price.filter(|price| !price.is_exact_in_sums()) {
         faults.push(fault(
             FaultKind::Range,
@@ -151,7 +160,7 @@ struct Draft<'a> {
 }
 
 /// Names are compared without regard to case and repeated blanks.
-fn key(name: &str) -> String {
+pub(crate) fn key(name: &str) -> String {
     name.split_whitespace().join(" ").to_lowercase()
 }
 
@@ -434,6 +443,7 @@ impl Draft<'_> {
                 eaten.push((bar, unit));
             } else {
                 note_metres(&bar, notes);
+                note_breaks(&bar, notes);
                 kept.push(bar);
             }
         }
@@ -465,6 +475,7 @@ impl Draft<'_> {
                     sold: row.sold,
                     available: row.available,
                 },
+                breaks: row.breaks.clone(),
                 note: row.note.clone(),
                 origin: row.origin.clone(),
             };
@@ -478,6 +489,7 @@ impl Draft<'_> {
                     worth: row.worth.unwrap_or(Price::ZERO),
                     available: row.available,
                 },
+                breaks: Vec::new(),
                 note: row.note.clone(),
                 origin: row.origin.clone(),
             };
@@ -518,6 +530,20 @@ fn note_metres(bar: &Bar, notes: &mut Vec<Note>) {
                 bars,
             });
         }
+    }
+}
+
+/// Breaks that start above what there is.
+fn note_breaks(bar: &Bar, notes: &mut Vec<Note>) {
+    let last = bar.breaks.last().map(|at| at.from);
+    let there = bar.tiers().last().map_or(0, |tier| tier.place);
+    if let Some(from) = last
+        && there < bar.breaks.len()
+    {
+        notes.push(Note::BreakOutOfReach {
+            origin: bar.origin.clone(),
+            from: bar.breaks.get(there).map_or(from, |at| at.from),
+        });
     }
 }
 

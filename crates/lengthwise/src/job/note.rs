@@ -6,6 +6,7 @@ use super::quantity::LastBoard;
 use super::{Quantity, TemperatureRange};
 use crate::fault::Origin;
 use crate::length::{Length, Measure, Unit};
+use crate::price::Price;
 
 /// Something to know before trusting a plan; nothing was changed silently.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -106,6 +107,20 @@ pub enum Note {
         range: TemperatureRange,
         /// The unit to print in.
         unit: Unit,
+    },
+    /// A price break is from more than can be had, and so are those after it.
+    BreakOutOfReach {
+        /// The row.
+        origin: Origin,
+        /// The count of the first such break.
+        from: u64,
+    },
+    /// Delivery is charged for what is bought of a source; the cost of a plan leaves that out.
+    DeliveryNotCounted {
+        /// The first row that states it.
+        origin: Origin,
+        /// The charge.
+        charge: Price,
     },
     /// Doors and windows are not deducted from widths in `qty`.
     OpeningsNotDeducted {
@@ -212,6 +227,15 @@ impl fmt::Display for Note {
                     gaps.join(", ")
                 )
             }
+            Note::BreakOutOfReach { origin, from } => write!(
+                f,
+                "{origin}: the price from {from} is out of reach, since there are not so many"
+            ),
+            Note::DeliveryNotCounted { origin, charge } => write!(
+                f,
+                "{}: delivery of {charge}, once for all that is bought there, is not in the cost",
+                origin.source
+            ),
             Note::OpeningsNotDeducted { origin } => write!(
                 f,
                 "{origin}: doors and windows are not deducted from a width in qty, here or in any \

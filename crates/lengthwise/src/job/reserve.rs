@@ -1,6 +1,6 @@
 //! Spares that a job is given beside those of its rows.
 
-use super::{EndGap, Job, Material, Piece, Shape, marks, size};
+use super::{EndGap, Job, Material, Piece, Shape, Supply, marks, size};
 use crate::fault::Faults;
 use crate::length::Length;
 
@@ -47,6 +47,18 @@ impl Job {
 }
 
 impl Material {
+    /// Of bars to buy that have more to use than this, there are none any more.
+    pub(crate) fn withdraw_longer(&mut self, longest: Length) {
+        for bar in &mut self.bars {
+            let is_longer = bar.usable() > longest;
+            if let Supply::Bought { available, .. } = &mut bar.supply
+                && is_longer
+            {
+                *available = Some(0);
+            }
+        }
+    }
+
     /// A mark for spares of this shape: `mark`, with as many `'` behind it as keep it from being read as
     /// that of other pieces.
     pub(crate) fn reserve_mark(&self, mark: &str, shape: Shape) -> String {

@@ -2,7 +2,7 @@
 
 use super::{
     CourseRule, DEFAULT_HOLD, DEFAULT_KERF, DEFAULT_SAVE_FROM, EndGap, Ends, Expansion, Joints,
-    LaidCourse, Quantity, TemperatureRange,
+    LaidCourse, PriceBreak, Quantity, TemperatureRange,
 };
 use crate::fault::Origin;
 use crate::length::{Length, Measure};
@@ -143,6 +143,8 @@ pub struct StockRow {
     pub length: Measure,
     /// The price of one sale, on all rows of a material or on none.
     pub price: Option<Price>,
+    /// Lower prices from larger counts, at most [`MOST_BREAKS`](super::MOST_BREAKS), beside a price only.
+    pub breaks: Vec<PriceBreak>,
     /// What one sale is.
     pub sold: Sold,
     /// How many sales can be had; `None` for as many as wanted.
@@ -158,6 +160,9 @@ pub struct StockRow {
     pub save_from: Option<Length>,
     /// How much the material grows with heat, where the row states it.
     pub expansion: Option<Expansion>,
+    /// What whoever sells it charges once for delivery, stated alike on all rows of one source that
+    /// state it. Counted where quotes are compared; a plan says that it is not.
+    pub delivery: Option<Price>,
     /// Free text.
     pub note: String,
 }
@@ -170,6 +175,7 @@ impl StockRow {
             material: String::new(),
             length,
             price: None,
+            breaks: Vec::new(),
             sold: Sold::Each,
             available: None,
             kerf: None,
@@ -177,6 +183,7 @@ impl StockRow {
             shortest: None,
             save_from: None,
             expansion: None,
+            delivery: None,
             note: String::new(),
         }
     }

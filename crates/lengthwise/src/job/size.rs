@@ -50,7 +50,14 @@ pub(super) fn check(material: &Material, origin: Option<&Origin>, faults: &mut V
     } else {
         &[]
     };
-    let inexact = costs.iter().filter(|bar| bar.sale_price().is_none());
+    let is_inexact = |bar: &&Bar| {
+        let breaks = bar.breaks.iter().map(|at| at.price);
+        bar.sale_price().is_none()
+            || breaks
+                .map(|price| bar.sale_at(price))
+                .any(|sale| sale.is_none())
+    };
+    let inexact = costs.iter().filter(is_inexact);
     for bar in inexact.clone() {
         // A missing price is a fault of its own.
         if let Supply::Bought {
@@ -61,7 +68,9 @@ pub(super) fn check(material: &Material, origin: Option<&Origin>, faults: &mut V
             push(Some(&bar.origin), "price", found, accepted.to_owned());
         }
     }
-    if inexact.count() == 0 && !money_stays_exact(costs, count) {
+    let tiers = costs.iter().flat_map(Bar::tiers);
+    let most_sales = tiers.map(|tier| tier.sales).fold(count, u64::max);
+    if inexact.count() == 0 && !money_stays_exact(costs, most_sales) {
         push(
             origin,
             "price",
@@ -92,10 +101,17 @@ fn length_in_hand(material: &Material) -> Option<Length> {
     })
 }
 
-/// Whether what a plan can cost at the most, one of the dearest sales for each piece, has no more
-/// digits than a decimal holds.
-fn money_stays_exact(bars: &[Bar], pieces: u64) -> bool {
-    let prices = bars.iter().filter_map(Bar::sale_price);
+/// Whether what a plan can cost at the most, so many of the dearest sales, one for each piece or as many
+/// as a price break takes, has no more digits than a decimal holds.
+fn money_stays_exact(bars: &[Bar], sales: u64) -> bool {
+    let lowered = |bar: &Bar| {
+        let breaks = bar.breaks.iter().filter_map(|at| bar.sale_at(at.price));
+        bar.sale_price()
+            .into_iter()
+            .chain(breaks)
+            .collect::<Vec<_>>()
+    };
+    let prices = bars.iter().flat_map(lowered);
     let prices = prices.map(|price| price.decimal().normalize());
     let decimals = prices.clone().map(|price| price.scale()).max();
     let (Some(decimals), Some(dearest)) = (decimals, prices.max()) else {
@@ -104,6 +120,6 @@ fn money_stays_exact(bars: &[Bar], pieces: u64) -> bool {
     let most = 10_i128
         .checked_pow(decimals - dearest.scale())
         .and_then(|factor| dearest.mantissa().checked_mul(factor))
-        .and_then(|units| units.checked_mul(i128::from(pieces)));
+        .and_then(|units| units.checked_mul(i128::from(sales)));
     most.is_some_and(|most| most <= LARGEST_MANTISSA)
 }

@@ -8,6 +8,7 @@ use proptest::prelude::*;
 use super::*;
 use crate::fault::FaultKind;
 use crate::length::Measure;
+use rust_decimal::Decimal;
 
 mod materials;
 mod runs;

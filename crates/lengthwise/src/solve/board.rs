@@ -2,7 +2,11 @@
 
 use std::sync::{Mutex, PoisonError};
 
+use rust_decimal::prelude::ToPrimitive;
+
 use super::Progress;
+use crate::plan::Value;
+use crate::price::Price;
 use crate::problem::Problem;
 
 /// Told by all threads, tells one at a time.
@@ -34,6 +38,26 @@ impl<'w> Board<'w> {
         self.tell(material, Some((problem, best, bound)), 0);
     }
 
+    /// What is known of a material in money: the best plan, and what none costs less than.
+    pub fn priced(&self, material: &str, best: Option<Price>, bound: Price) {
+        let share = |best: Price| {
+            let (best, bound) = (best.decimal(), bound.decimal());
+            let share = (best - bound.min(best)).checked_div(best);
+            share.and_then(|share| share.to_f64()).unwrap_or(0.0)
+        };
+        self.show(
+            Progress {
+                material,
+                done: 0,
+                materials: self.materials,
+                value: best.map(Value::Money),
+                bound: Some(Value::Money(bound)),
+                gap: best.map(share),
+            },
+            0,
+        );
+    }
+
     /// A material's search ends.
     pub fn done(&self, material: &str, known: Option<(&Problem, Option<i128>, i128)>) {
         self.tell(material, known, 1);
@@ -50,17 +74,28 @@ impl<'w> Board<'w> {
             None => (None, None, None),
         };
         let value = |cost: Option<i128>| problem?.value(cost?);
+        self.show(
+            Progress {
+                material,
+                done: 0,
+                materials: self.materials,
+                value: value(best),
+                bound: value(bound),
+                gap: best.zip(bound).map(|(best, bound)| gap(best, bound)),
+            },
+            newly_done,
+        );
+    }
+
+    /// Tells, with the materials that are done by now.
+    fn show(&self, progress: Progress<'_>, newly_done: usize) {
         // A poisoned lock means that `watch` panicked: the panic is on its way to the caller, and
         // until it gets there the count is all that matters.
         let mut told = self.told.lock().unwrap_or_else(PoisonError::into_inner);
         told.done += newly_done;
         let progress = Progress {
-            material,
             done: told.done,
-            materials: self.materials,
-            value: value(best),
-            bound: value(bound),
-            gap: best.zip(bound).map(|(best, bound)| gap(best, bound)),
+            ..progress
         };
         (told.watch)(progress);
     }

@@ -1,9 +1,11 @@
 //! One material: searched, then laid out.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::atomic::Ordering;
 use std::time::Instant;
 
 use super::board::Board;
+use super::tiers::{Tiered, has_breaks};
 use super::{DEFAULT_WORK, Limits};
 use crate::engine::{self, Answer, Found, Known, Meter, fewest_setups};
 use crate::job::{Joints, Material, Prefer};
@@ -13,6 +15,7 @@ use crate::plan::{
     Anywhere, Certificate, Claim, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome,
     Preference, Proof, SearchedMix, Stop, TriedPlaces, Value,
 };
+use crate::price::Price;
 use crate::problem::{NoProblem, Problem, RunOfKind};
 
 /// What holds wherever joints fall may take one part of the time in so many.
@@ -22,14 +25,27 @@ const SHARE_FINE: u32 = 64;
 
 /// Better offcuts may take one part of the work in so many: a seventh of a second by default.
 const SHARE_OFFCUTS: u64 = 200;
-/// Fewer setups may take one part of the work in so many: about a second by default.
-const SHARE_SETUPS: u32 = 30;
+/// Fewer setups may take one part of the work and the time in so many: some seconds by default.
+const SHARE_SETUPS: u32 = 20;
 
 /// One material under the limits of the job.
 pub(super) struct Solver<'a> {
     pub material: &'a Material,
     pub limits: &'a Limits<'a>,
     pub deadline: Option<Instant>,
+    /// Work that is left, where that is less than the limits give.
+    pub work: Option<u64>,
+    /// Plans that cost as much are of no use.
+    pub below: Option<Below>,
+}
+
+/// What a plan must cost less than to be of use.
+#[derive(Clone, Copy)]
+pub(super) enum Below {
+    /// Less than this.
+    Less(Price),
+    /// This or less.
+    AtMost(Price),
 }
 
 /// What the search of a material came to.
@@ -38,6 +54,8 @@ pub(super) enum Searched {
     Settled(Outcome),
     /// Patterns, or none; what was made good among equally cheap ones.
     Answered(Box<Problem>, Box<Answer>, Option<Box<Problem>>, Preference),
+    /// The best over all combinations of prices.
+    Tiered(Box<Tiered>),
 }
 
 impl Solver<'_> {
@@ -45,25 +63,34 @@ impl Solver<'_> {
     pub fn search(&self, board: &Board<'_>) -> Searched {
         let name = self.material.name();
         board.begun(name);
-        let searched = match Problem::new(self.material) {
-            Ok(problem) => self.answer(problem, board),
-            Err(NoProblem::Impossible(why)) => Searched::Settled(Outcome::Impossible(why)),
-            Err(NoProblem::CostsTooFine) => Searched::Settled(Outcome::Unknown(Stop::CostsTooFine)),
-            Err(NoProblem::Unknown(stop)) => Searched::Settled(Outcome::Unknown(stop)),
-        };
-        let searched = self.preferred(searched);
+        if has_breaks(self.material) {
+            let searched = self.search_tiers(board);
+            board.done(name, None);
+            return searched;
+        }
+        let searched = self.preferred(self.look(Some(board)));
         match &searched {
-            Searched::Settled(_) => board.done(name, None),
             Searched::Answered(problem, answer, ..) => {
                 let best = answer.best.as_ref().map(|(cost, _)| *cost);
                 board.done(name, Some((problem, best, answer.bound)));
             }
+            _ => board.done(name, None),
         }
         searched
     }
 
+    /// The same at one price for every kind of bar, and nobody told that it begins or ends.
+    pub fn look(&self, board: Option<&Board<'_>>) -> Searched {
+        match Problem::new(self.material) {
+            Ok(problem) => self.answer(problem, board),
+            Err(NoProblem::Impossible(why)) => Searched::Settled(Outcome::Impossible(why)),
+            Err(NoProblem::CostsTooFine) => Searched::Settled(Outcome::Unknown(Stop::CostsTooFine)),
+            Err(NoProblem::Unknown(stop)) => Searched::Settled(Outcome::Unknown(stop)),
+        }
+    }
+
     /// Makes good what is asked for among equally cheap plans.
-    fn preferred(&self, mut searched: Searched) -> Searched {
+    pub fn preferred(&self, mut searched: Searched) -> Searched {
         if let Searched::Answered(problem, answer, _, preference) = &mut searched {
             *preference = match self.material.prefer() {
                 Prefer::Offcuts => self.long_offcuts(problem, answer),
@@ -134,21 +161,32 @@ impl Solver<'_> {
         };
         Preference::Setups {
             patterns: claim(setups.patterns, setups.patterns_bound),
-            moves: claim(setups.moves, setups.moves_bound),
+            moves: claim(
+                setups.moves,
+                setups.moves_bound + more_by_stages(self.material),
+            ),
         }
     }
 
-    fn answer(&self, problem: Problem, board: &Board<'_>) -> Searched {
+    fn answer(&self, problem: Problem, board: Option<&Board<'_>>) -> Searched {
         let name = self.material.name();
         let anywhere = self.anywhere();
         let known = anywhere.as_ref().map_or(0, |(_, answer)| answer.bound);
-        let mut report =
-            |best: Option<i128>, bound: i128| board.improved(name, &problem, best, bound);
+        let below = self.below.and_then(|below| match below {
+            Below::Less(price) => problem.least_cost_of(price),
+            Below::AtMost(price) => problem.least_cost_above(price),
+        });
+        let mut report = |best: Option<i128>, bound: i128| {
+            if let Some(board) = board {
+                board.improved(name, &problem, best, bound);
+            }
+        };
         let answer = match &anywhere {
             Some((_, proven)) if proven.left_over > 0 => None,
-            _ => Some(engine::minimise(
+            _ => Some(engine::minimise_below(
                 &problem.instance,
                 known,
+                below,
                 self.meter(1, Some(&mut report)),
             )),
         };
@@ -246,17 +284,56 @@ impl Solver<'_> {
         parts: u32,
         report: Option<&'m mut dyn FnMut(Option<i128>, i128)>,
     ) -> Meter<'m> {
+        let limit = self.work_limit() / u64::from(parts.max(1));
+        let deadline = self.share_of_time(parts);
+        Meter::new(limit, deadline, self.limits.cancel, report)
+    }
+
+    /// The work that may be spent.
+    pub fn work_limit(&self) -> u64 {
         let default = if self.limits.time.is_some() {
             u64::MAX
         } else {
             DEFAULT_WORK
         };
-        let limit = self.limits.work.unwrap_or(default) / u64::from(parts.max(1));
+        self.work.or(self.limits.work).unwrap_or(default)
+    }
+
+    /// When one part, of so many, of the time that is left will be over.
+    pub fn share_of_time(&self, parts: u32) -> Option<Instant> {
         let now = Instant::now();
         let share = |end: Instant| now + end.saturating_duration_since(now) / parts.max(1);
-        let deadline = self.deadline.map(share);
-        Meter::new(limit, deadline, self.limits.cancel, report)
+        self.deadline.map(share)
     }
+
+    /// Why there is nothing more to do once so much work is spent, if so.
+    pub fn stopped(&self, spent: u64) -> Option<Stop> {
+        let is_past = |end: Instant| Instant::now() >= end;
+        if self
+            .limits
+            .cancel
+            .is_some_and(|cancel| cancel.load(Ordering::Relaxed))
+        {
+            Some(Stop::Cancelled)
+        } else if self.deadline.is_some_and(is_past) {
+            Some(Stop::TimeLimit)
+        } else {
+            (spent >= self.work_limit()).then_some(Stop::WorkLimit)
+        }
+    }
+}
+
+/// How many settings more there are than lengths, because pieces of one length belong to several stages.
+fn more_by_stages(material: &Material) -> u32 {
+    let reach = material.stop_reach();
+    let pieces = material.pieces().iter();
+    let pieces = pieces.filter(|piece| piece.run().is_none());
+    let settings: BTreeSet<(Length, u64)> = pieces
+        .map(|piece| (piece.shape().length, piece.stage()))
+        .filter(|(length, _)| reach.is_none_or(|reach| *length <= reach))
+        .collect();
+    let lengths: BTreeSet<Length> = settings.iter().map(|&(length, _)| length).collect();
+    u32::try_from(settings.len() - lengths.len()).unwrap_or(0)
 }
 
 /// The setting of the stop for each item; none where it is out of reach.
@@ -317,6 +394,7 @@ impl Searched {
             Searched::Answered(problem, answer, proven_on, preference) => {
                 (problem, answer, proven_on, preference)
             }
+            Searched::Tiered(tiered) => return tiered.lay_out(material, names),
         };
         let proven_on = proven_on.as_deref().unwrap_or(&problem);
         let Some((cost, packing)) = answer.best.take() else {
@@ -393,7 +471,7 @@ fn planned(
 }
 
 /// The places for joints of the runs that may be joined anywhere.
-fn tried(material: &Material, problem: &Problem) -> Vec<TriedPlaces> {
+pub(super) fn tried(material: &Material, problem: &Problem) -> Vec<TriedPlaces> {
     let of_kind = |kind: &RunOfKind| {
         let &(place, ..) = kind.copies.first()?;
         let piece = material.pieces().get(place)?;
@@ -408,7 +486,7 @@ fn tried(material: &Material, problem: &Problem) -> Vec<TriedPlaces> {
 }
 
 /// What the engine proved, in terms of the job.
-fn certificate(
+pub(super) fn certificate(
     material: &Material,
     (laid_out_on, problem): (&Problem, &Problem),
     answer: &Answer,
@@ -453,11 +531,12 @@ fn certificate(
             searched: searched.collect(),
             splits: splits.collect(),
         },
+        combinations: Vec::new(),
     }
 }
 
 /// No plan was found: because there is none, or because the search ended.
-fn without_plan(answer: &Answer) -> Outcome {
+pub(super) fn without_plan(answer: &Answer) -> Outcome {
     match u64::try_from(answer.left_over) {
         Ok(left_over) if left_over > 0 => {
             Outcome::Impossible(Impossible::NotEnoughBars { left_over })

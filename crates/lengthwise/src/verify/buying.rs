@@ -69,7 +69,8 @@ fn check_purchase(facts: &Facts<'_>, line: &Purchase) -> Result<(), Breach> {
         let cell = Cell::Sold;
         return Err(Breach::Cell { bar, list, cell });
     }
-    if line.price != price {
+    let tier = kind.tier_of(line.sales);
+    if line.price != tier.map_or(price, |tier| Some(tier.price)) {
         let cell = Cell::Price;
         return Err(Breach::Cell { bar, list, cell });
     }
@@ -93,8 +94,7 @@ fn check_purchase(facts: &Facts<'_>, line: &Purchase) -> Result<(), Breach> {
 }
 
 fn line_cost(facts: &Facts<'_>, kind: &Kind, sales: u64) -> Result<Option<Price>, Breach> {
-    let cost = kind.sale.checked_mul(i128::from(sales));
-    match facts.value(cost.ok_or(Breach::TooLarge)?) {
+    match facts.value(kind.cost_of(sales)?) {
         Ok(Value::Money(cost)) => Ok(Some(cost)),
         Ok(Value::Bought(_)) => Ok(None),
         Err(breach) => Err(breach),
@@ -133,14 +133,24 @@ fn check_kind(bar: usize, kind: &Kind, counts: &Counts) -> Result<(), Breach> {
         kind.available.unwrap_or(cut)
     } else if bought < cut {
         return Err(Breach::NotBought { bar, cut, bought });
-    } else if bought - cut >= per_sale {
-        return Err(Breach::BoughtForNothing {
-            bar,
-            cut,
-            bought,
-            per_sale,
-        });
     } else {
+        let cheapest = kind.cheapest(cut)?.0.checked_mul(per_sale);
+        let cheapest = cheapest.ok_or(Breach::TooLarge)?;
+        if bought < cheapest {
+            return Err(Breach::MoreWouldCostLess {
+                bar,
+                bought,
+                cheapest,
+            });
+        }
+        if bought - cheapest >= per_sale {
+            return Err(Breach::BoughtForNothing {
+                bar,
+                cut,
+                bought,
+                per_sale,
+            });
+        }
         bought
     };
     let recomputed = there - cut; // none of the cases above lets `there` fall below `cut`
@@ -169,11 +179,8 @@ fn check_value(facts: &Facts<'_>, cutting: &Cutting, counts: &Counts) -> Result<
         } else {
             bought.checked_div(kind.per_sale).unwrap_or_default()
         };
-        units = kind
-            .sale
-            .checked_mul(i128::from(sales))
-            .and_then(|cost| units.checked_add(cost))
-            .ok_or(Breach::TooLarge)?;
+        let cost = kind.cost_of(sales)?;
+        units = units.checked_add(cost).ok_or(Breach::TooLarge)?;
     }
     let recomputed = facts.value(units)?;
     if cutting.value != recomputed {

@@ -7,6 +7,7 @@ use std::collections::hash_map::Entry;
 
 use rust_decimal::Decimal;
 
+use super::breaks::{Tier, tiers};
 use super::mitre::{Mitred, mitred};
 use super::refusal::Breach;
 use super::runs::{Alike, Longest, ends_of_parts, runs};
@@ -20,6 +21,7 @@ const NM_PER_METRE: i128 = 1_000_000_000;
 const METRE_DECIMALS: u32 = 9;
 
 /// A material in plain whole numbers: lengths in nanometres, money in `10^-decimals`.
+#[derive(Clone)]
 pub(super) struct Facts<'a> {
     pub material: &'a Material,
     pub kinds: Vec<Kind>,
@@ -34,6 +36,7 @@ pub(super) struct Facts<'a> {
 }
 
 /// A kind of bar.
+#[derive(Clone)]
 pub(super) struct Kind {
     pub length: i128,
     pub near: i128,
@@ -42,8 +45,10 @@ pub(super) struct Kind {
     pub per_sale: u64,
     /// Bars that can be had; `None` for as many as wanted.
     pub available: Option<u64>,
-    /// What one sale adds to the value of a plan, in the units of [`Facts`].
+    /// What one sale adds to the value of a plan, in the units of [`Facts`]; before any price break.
     pub sale: i128,
+    /// The prices of bars with price breaks; empty for others.
+    pub tiers: Vec<Tier>,
 }
 
 impl Kind {
@@ -57,14 +62,25 @@ impl<'a> Facts<'a> {
     pub fn of(material: &'a Material) -> Result<Facts<'a>, Breach> {
         let bars = material.bars();
         let (decimals, sales) = if material.is_priced() {
-            let costs: Vec<Money> = bars.iter().map(sale_money).collect::<Result<_, _>>()?;
+            let mut costs: Vec<Money> = bars.iter().map(sale_money).collect::<Result<_, _>>()?;
+            for bar in bars {
+                for lower in bar.breaks() {
+                    costs.push(bought_money(bar, lower.price)?);
+                }
+            }
             let (decimals, sales) = to_common_decimals(&costs)?;
             (Some(decimals), sales)
         } else {
             let lengths = bars.iter().map(sale_length);
             (None, lengths.collect::<Result<_, _>>()?)
         };
-        let kinds = bars.iter().zip(sales).map(|(bar, sale)| kind(bar, sale));
+        // Those of the rows first, then those of their breaks.
+        let mut lower = sales.iter().skip(bars.len());
+        let kinds = bars.iter().zip(&sales).map(|(bar, &sale)| {
+            let mut kind = kind(bar, sale);
+            kind.tiers = tiers(bar, &kind, &mut lower);
+            kind
+        });
         let kinds: Vec<Kind> = kinds.collect();
         let longest = Longest::of(&kinds);
         let mut facts = Facts {
@@ -180,6 +196,7 @@ fn kind(bar: &Bar, sale: i128) -> Kind {
         per_sale: per_sale(bar),
         available,
         sale,
+        tiers: Vec::new(),
     }
 }
 
@@ -212,30 +229,38 @@ struct Money {
     decimals: u32,
 }
 
+fn plain(price: Price) -> Money {
+    let exact = price.decimal().normalize();
+    Money {
+        mantissa: exact.mantissa(),
+        decimals: exact.scale(),
+    }
+}
+
 fn sale_money(bar: &Bar) -> Result<Money, Breach> {
-    let plain = |price: Price| {
-        let exact = price.decimal().normalize();
-        Money {
-            mantissa: exact.mantissa(),
-            decimals: exact.scale(),
-        }
-    };
     match bar.supply() {
         Supply::InHand { worth, .. } => Ok(plain(worth)),
-        Supply::Bought { price, sold, .. } => {
-            let Money { mantissa, decimals } = plain(price.ok_or(Breach::TooLarge)?);
-            match sold {
-                Sold::PerMetre => {
-                    let mantissa = mantissa.checked_mul(nm(bar.length()));
-                    Ok(without_trailing_zeros(Money {
-                        mantissa: mantissa.ok_or(Breach::TooLarge)?,
-                        decimals: decimals + METRE_DECIMALS,
-                    }))
-                }
-                Sold::Each | Sold::Pack(_) => Ok(Money { mantissa, decimals }),
-            }
-        }
+        Supply::Bought { price, .. } => bought_money(bar, price.ok_or(Breach::TooLarge)?),
     }
+}
+
+/// What one sale of a bar that is bought costs at a price.
+fn bought_money(bar: &Bar, price: Price) -> Result<Money, Breach> {
+    let Money { mantissa, decimals } = plain(price);
+    if !matches!(
+        bar.supply(),
+        Supply::Bought {
+            sold: Sold::PerMetre,
+            ..
+        }
+    ) {
+        return Ok(Money { mantissa, decimals });
+    }
+    let mantissa = mantissa.checked_mul(nm(bar.length()));
+    Ok(without_trailing_zeros(Money {
+        mantissa: mantissa.ok_or(Breach::TooLarge)?,
+        decimals: decimals + METRE_DECIMALS,
+    }))
 }
 
 fn without_trailing_zeros(mut money: Money) -> Money {

@@ -1,16 +1,16 @@
 //! The bound of a plan, and what is claimed on its strength.
 
-use std::collections::BTreeSet;
-
 use super::bound::{Recomputed, recompute};
 use super::boxes::{MixBox, boxes};
+use super::breaks::check_combinations;
 use super::counted::Counted;
 use super::evidence::{Evidence, check_mix_proof};
 use super::facts::{Facts, nm};
 use super::mixes::{Range, Walked, walk};
 use super::refusal::{Breach, OpenMix};
 use super::{Claim, MaterialVerified, Trust};
-use crate::plan::{Cutting, Proof};
+use crate::length::Length;
+use crate::plan::{Certificate, Cutting, Proof};
 
 /// Checks the claimed bound, whether it makes the plan the best, and whether no other plan of its
 /// value cuts into less from hand. `cut` counts the bars of each kind that the plan cuts.
@@ -27,114 +27,211 @@ pub(super) fn check_proof(
     if cutting.proof == Proof::Optimal && bound != value {
         return Err(Breach::OptimalNotProven { plan: value, bound });
     }
-    let certificate = &cutting.certificate;
-    let Some(counted) = Counted::of(facts, certificate)? else {
-        let optimal = (cutting.proof == Proof::Optimal).then_some(Trust::Optimal);
-        trust(verified, Trust::Bound, optimal);
-        let hand = cutting.hand_proof == Proof::Optimal;
-        verified
-            .on_trust
-            .extend(hand.then_some(Trust::LeastFromHand));
+    if facts.have_breaks() {
+        return check_combinations(facts, cutting, cut, verified);
+    }
+    if !cutting.certificate.combinations.is_empty() {
+        return Err(Breach::NothingToCombine);
+    }
+    let claims_hand = cutting.hand_proof == Proof::Optimal;
+    let claim = if cutting.proof == Proof::Optimal {
+        Claim::Optimal
+    } else {
+        Claim::Bound
+    };
+    let Some(mut recheck) = Recheck::of(facts, &cutting.certificate, cut)? else {
+        conclude(verified, claim, &Proven::OUT_OF_REACH);
+        if claims_hand {
+            conclude(verified, Claim::LeastFromHand, &Proven::OUT_OF_REACH);
+        }
         return Ok(());
     };
-    let root = recompute(facts, certificate, &counted)?;
-    check_mix_proof(facts, certificate, cut)?;
-    let mut recheck = Recheck {
-        facts,
-        cutting,
-        counted,
-        evidence: None,
-    };
-    recheck.bound(&root, verified)?;
-    if cutting.hand_proof == Proof::Optimal {
-        recheck.hand(verified)?;
+    let units = facts.units(value)?;
+    let proven = recheck.bound(facts.units(bound)?, units)?;
+    if let Proven::Bound { by_prices, .. } = proven {
+        verified.bound = by_prices.map(|units| facts.value(units)).transpose()?;
+    }
+    conclude(verified, claim, &proven);
+    if claims_hand {
+        // The figure was recomputed with the others.
+        let hand = recheck.hand(units, cutting.figures.hand_cut_into)?;
+        conclude(verified, Claim::LeastFromHand, &hand);
     }
     Ok(())
 }
 
-/// What the two walks over mixes share.
-struct Recheck<'a> {
+/// What was found of a claim.
+#[derive(Clone, Debug)]
+pub(super) enum Proven {
+    /// There was nothing to look at.
+    Nothing,
+    /// It holds, if what it leans on does.
+    Bound {
+        /// What prices prove by themselves, up to the claim at least where it leans on nothing; `None`
+        /// where that was not recomputed.
+        by_prices: Option<i128>,
+        /// How many searched mixes it leans on.
+        leaned_on: usize,
+        /// Whether it was not recomputed, for want of work or of digits.
+        out_of_reach: bool,
+    },
+}
+
+impl Proven {
+    pub const OUT_OF_REACH: Proven = Proven::Bound {
+        by_prices: None,
+        leaned_on: 0,
+        out_of_reach: true,
+    };
+
+    /// Prices prove it.
+    pub fn by_prices(units: i128) -> Proven {
+        Proven::Bound {
+            by_prices: Some(units),
+            leaned_on: 0,
+            out_of_reach: false,
+        }
+    }
+
+    /// This and another claim together: the lower bound, and all that both lean on.
+    pub fn with(self, other: Proven) -> Proven {
+        match (self, other) {
+            (Proven::Nothing, other) | (other, Proven::Nothing) => other,
+            (
+                Proven::Bound {
+                    by_prices,
+                    leaned_on,
+                    out_of_reach,
+                },
+                Proven::Bound {
+                    by_prices: prices,
+                    leaned_on: mixes,
+                    out_of_reach: out,
+                },
+            ) => Proven::Bound {
+                by_prices: by_prices.zip(prices).map(|(one, other)| one.min(other)),
+                leaned_on: leaned_on + mixes,
+                out_of_reach: out_of_reach || out,
+            },
+        }
+    }
+
+    /// The same with so much more on top of every plan.
+    pub fn with_more(self, more: i128) -> Proven {
+        match self {
+            Proven::Nothing => Proven::Nothing,
+            Proven::Bound {
+                by_prices,
+                leaned_on,
+                out_of_reach,
+            } => Proven::Bound {
+                by_prices: by_prices.and_then(|units| units.checked_add(more)),
+                leaned_on,
+                out_of_reach,
+            },
+        }
+    }
+}
+
+/// One certificate and what is worked out from it.
+pub(super) struct Recheck<'a> {
     facts: &'a Facts<'a>,
-    cutting: &'a Cutting,
+    certificate: &'a Certificate,
     counted: Counted,
+    root: Recomputed,
     /// Worked out when it is first needed, which for most plans is never.
     evidence: Option<Evidence<'a>>,
 }
 
-impl Recheck<'_> {
-    fn bound(&mut self, root: &Recomputed, verified: &mut MaterialVerified) -> Result<(), Breach> {
-        let optimal = self.cutting.proof == Proof::Optimal;
-        let Recomputed::Proven(root) = *root else {
-            trust(verified, Trust::Bound, optimal.then_some(Trust::Optimal));
-            return Ok(());
+impl<'a> Recheck<'a> {
+    /// Reads a certificate and checks that it makes sense; `None` where that takes too much work. `cut`
+    /// counts the bars of each kind that the plan cuts.
+    pub fn of(
+        facts: &'a Facts<'a>,
+        certificate: &'a Certificate,
+        cut: &[u64],
+    ) -> Result<Option<Recheck<'a>>, Breach> {
+        let Some(counted) = Counted::of(facts, certificate)? else {
+            return Ok(None);
         };
-        let (plan, claimed) = (self.cutting.value, self.cutting.bound);
-        let proven = self.facts.value(root)?;
-        if proven > plan {
+        let root = recompute(facts, certificate, &counted)?;
+        check_mix_proof(facts, certificate, cut)?;
+        Ok(Some(Recheck {
+            facts,
+            certificate,
+            counted,
+            root,
+            evidence: None,
+        }))
+    }
+
+    /// Whether no plan costs less than `claimed`; `plan` is what one costs.
+    pub fn bound(&mut self, claimed: i128, plan: i128) -> Result<Proven, Breach> {
+        let Recomputed::Proven(root) = self.root else {
+            return Ok(Proven::OUT_OF_REACH);
+        };
+        if root > plan {
             // A plan below what no plan can beat: job and certificate contradict each other.
             return Err(Breach::BoundAboveValue {
-                bound: proven,
-                plan,
+                bound: self.facts.value(root)?,
+                plan: self.facts.value(plan)?,
             });
         }
-        let below = self.facts.units(claimed)?;
-        verified.bound = Some(proven);
         let range = Range {
             from: root,
-            below,
+            below: claimed,
             hand_below: None,
         };
-        let splits = &self.cutting.certificate.mixes.splits;
-        match self.walk(range, &boxes(self.facts, splits)?) {
+        let boxes = boxes(self.facts, &self.certificate.mixes.splits)?;
+        Ok(match self.walk(range, &boxes) {
             Walked::Open { bars, cost } => {
                 return Err(Breach::BoundNotProven {
-                    plan: claimed,
-                    recomputed: proven,
+                    plan: self.facts.value(claimed)?,
+                    recomputed: self.facts.value(root)?,
                     mix: self.open(bars, cost)?,
                 });
             }
-            Walked::OutOfReach => trust(verified, Trust::Bound, optimal.then_some(Trust::Optimal)),
+            Walked::OutOfReach => Proven::Bound {
+                by_prices: Some(root),
+                leaned_on: 0,
+                out_of_reach: true,
+            },
             Walked::Refuted {
                 leaned_on,
                 by_prices_below,
-            } => {
-                verified.bound = Some(if !leaned_on.is_empty() {
-                    self.facts.value(by_prices_below)?
-                } else if proven > claimed {
-                    proven
+            } => Proven::Bound {
+                by_prices: Some(if leaned_on.is_empty() {
+                    root.max(claimed)
                 } else {
-                    claimed
-                });
-                let claim = if optimal {
-                    Claim::Optimal
-                } else {
-                    Claim::Bound
-                };
-                settle(verified, claim, &leaned_on);
-            }
-        }
-        Ok(())
+                    by_prices_below
+                }),
+                leaned_on: leaned_on.len(),
+                out_of_reach: false,
+            },
+        })
     }
 
-    fn hand(&mut self, verified: &mut MaterialVerified) -> Result<(), Breach> {
-        let plan = self.cutting.figures.hand_cut_into; // recomputed with the figures
-        let value = self.facts.units(self.cutting.value)?;
+    /// Whether no plan that costs `value` cuts into less from hand than `plan`.
+    pub fn hand(&mut self, value: i128, plan: Length) -> Result<Proven, Breach> {
         let range = Range {
             from: value,
             below: value.checked_add(1).ok_or(Breach::TooLarge)?,
             hand_below: Some(nm(plan)),
         };
-        match self.walk(range, &[MixBox::whole(self.facts)]) {
-            Walked::Refuted { leaned_on, .. } => settle(verified, Claim::LeastFromHand, &leaned_on),
-            Walked::OutOfReach => verified.on_trust.push(Trust::LeastFromHand),
+        Ok(match self.walk(range, &[MixBox::whole(self.facts)]) {
+            Walked::Refuted { leaned_on, .. } => Proven::Bound {
+                by_prices: None,
+                leaned_on: leaned_on.len(),
+                out_of_reach: false,
+            },
+            Walked::OutOfReach => Proven::OUT_OF_REACH,
             Walked::Open { bars, cost } => {
                 return Err(Breach::HandNotProven {
                     plan,
                     mix: self.open(bars, cost)?,
                 });
             }
-        }
-        Ok(())
+        })
     }
 
     fn open(&self, bars: Vec<u64>, cost: i128) -> Result<Box<OpenMix>, Breach> {
@@ -146,29 +243,41 @@ impl Recheck<'_> {
         if range.is_empty() {
             return Walked::nothing(range);
         }
-        let evidence = self.evidence.get_or_insert_with(|| {
-            Evidence::of(self.facts, &self.cutting.certificate, &self.counted)
-        });
+        let evidence = self
+            .evidence
+            .get_or_insert_with(|| Evidence::of(self.facts, self.certificate, &self.counted));
         walk(self.facts, evidence, range, boxes)
     }
 }
 
-fn trust(verified: &mut MaterialVerified, bound: Trust, optimal: Option<Trust>) {
-    verified.on_trust.push(bound);
-    verified.on_trust.extend(optimal);
-}
-
-/// A claim that holds, or that does if the searches that it leans on are believed.
-fn settle(verified: &mut MaterialVerified, claim: Claim, leaned_on: &BTreeSet<usize>) {
-    if leaned_on.is_empty() {
+/// A claim that holds, that does if the searches that it leans on are believed, or that was not
+/// recomputed.
+pub(super) fn conclude(verified: &mut MaterialVerified, claim: Claim, proven: &Proven) {
+    let Proven::Bound {
+        leaned_on,
+        out_of_reach,
+        ..
+    } = *proven
+    else {
+        return; // no claim at all
+    };
+    if out_of_reach {
+        verified.on_trust.extend(
+            match claim {
+                Claim::LeastFromHand => [Some(Trust::LeastFromHand), None],
+                Claim::Optimal => [Some(Trust::Bound), Some(Trust::Optimal)],
+                _ => [Some(Trust::Bound), None],
+            }
+            .into_iter()
+            .flatten(),
+        );
+    } else if leaned_on > 0 {
+        let mixes = leaned_on;
+        verified.on_trust.push(Trust::Searched { claim, mixes });
+    } else {
         if claim == Claim::Optimal {
             verified.rechecked.push(Claim::Bound);
         }
         verified.rechecked.push(claim);
-    } else {
-        verified.on_trust.push(Trust::Searched {
-            claim,
-            mixes: leaned_on.len(),
-        });
     }
 }

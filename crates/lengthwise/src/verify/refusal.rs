@@ -378,6 +378,16 @@ pub enum Breach {
         /// Bars that one sale brings.
         per_sale: u64,
     },
+    /// A price break makes more bars cost less than those that are bought.
+    #[error("bar kind {bar}: {bought} bars are bought, and {cheapest} would cost less")]
+    MoreWouldCostLess {
+        /// The kind of bar.
+        bar: usize,
+        /// Bars bought.
+        bought: u64,
+        /// Bars that are as many and cost the least.
+        cheapest: u64,
+    },
     /// The bars that stay whole are miscounted.
     #[error("bar kind {bar}: {plan} bars stay whole in the plan, recomputed {recomputed}")]
     UncutCount {
@@ -429,6 +439,42 @@ pub enum Breach {
         bound: Value,
         /// What the plan comes to.
         plan: Value,
+    },
+    /// Prices are combined, and no bar has price breaks.
+    #[error("the certificate combines prices of bars that have one each")]
+    NothingToCombine,
+    /// A combination names a price that its kind of bar does not have, or none at all for some kind.
+    #[error("combination {place} names prices that the bars do not have")]
+    CombinationPrices {
+        /// Its place among the combinations.
+        place: usize,
+    },
+    /// No combination of the certificate covers these prices.
+    #[error("no combination covers {}", combined(prices))]
+    CombinationMissing {
+        /// The price of each kind of bar, as in [`Combination::prices`](crate::plan::Combination::prices).
+        prices: Vec<Option<usize>>,
+    },
+    /// The plan claims a higher bound than one of its combinations.
+    #[error(
+        "the plan claims the bound {}, combination {place} has {bound}",
+        value(plan)
+    )]
+    CombinationBelowBound {
+        /// Its place among the combinations.
+        place: usize,
+        /// The claimed bound.
+        plan: Value,
+        /// That of the combination.
+        bound: Price,
+    },
+    /// The certificate of a combination does not prove its bound.
+    #[error("combination {place}, without what is paid beforehand: {breach}")]
+    Combination {
+        /// Its place among the combinations.
+        place: usize,
+        /// What does not hold.
+        breach: Box<Breach>,
     },
     /// The certificate counts in less than one unit.
     #[error("the certificate has the scale {scale}, which must be 1 or more")]
@@ -784,5 +830,18 @@ fn value(value: &Value) -> String {
     match value {
         Value::Money(price) => price.to_string(),
         Value::Bought(length) => length.text(Unit::Mm),
+    }
+}
+
+/// Prices by their places in the rows.
+fn combined(prices: &[Option<usize>]) -> String {
+    let prices = prices.iter().enumerate();
+    let chosen = prices.filter_map(|(bar, price)| Some((bar, (*price)?)));
+    let chosen = chosen.map(|(bar, price)| format!("price {price} of bar kind {bar}"));
+    let chosen: Vec<String> = chosen.collect();
+    if chosen.is_empty() {
+        "any prices".to_owned()
+    } else {
+        chosen.join(" with ")
     }
 }

@@ -39,6 +39,7 @@ pub(super) struct JointNumbers {
 }
 
 /// Runs with the same rules.
+#[derive(Clone)]
 pub(super) struct Alike<'a> {
     pub parting: Parting<'a>,
     pub pieces: Vec<&'a Piece>,

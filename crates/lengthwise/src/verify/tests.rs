@@ -218,6 +218,7 @@ fn mixed_cutting() -> Cutting {
             scale: 1,
             prices: vec![(shape(1500), 5), (shape(1450), 5), (shape(1000), 1)],
             mixes: MixProof::default(),
+            combinations: vec![],
         },
     }
 }
@@ -271,6 +272,7 @@ fn rafters() -> (Job, Cutting) {
             scale: 1000,
             prices: vec![(shape(2210), 1000)],
             mixes: MixProof::default(),
+            combinations: vec![],
         },
     };
     (input.validate().unwrap(), cutting)
@@ -601,6 +603,7 @@ fn bounds_in_bought_length_come_in_whole_bars() {
             scale: 2,
             prices: vec![(shape(1400), 1)],
             mixes: MixProof::default(),
+            combinations: vec![],
         },
     };
     let verified = verify(&job, &planned(&job, cutting)).unwrap();
@@ -824,6 +827,7 @@ fn bars_sold_by_the_metre() {
             scale: 1,
             prices: vec![(shape(2100), 1)],
             mixes: MixProof::default(),
+            combinations: vec![],
         },
     };
     assert!(verify(&job, &planned(&job, cutting.clone())).is_ok());
@@ -1093,6 +1097,7 @@ fn a_hundred_thousand_pieces() {
             scale: capacity,
             prices,
             mixes: MixProof::default(),
+            combinations: vec![],
         },
     };
     let verified = verify(&job, &planned(&job, cutting)).unwrap();

@@ -11,7 +11,8 @@ use serde::Deserialize;
 
 use super::cells::{Cells, READING};
 use crate::read::cells::{
-    Wrong, plain_decimal, quoted, read_expansion, read_length, read_square_off, read_width,
+    Wrong, plain_decimal, quoted, read_expansion, read_length, read_prices, read_square_off,
+    read_width,
 };
 use crate::read::grammar::{read_course_rule, read_end_gap, read_joints, read_quantity};
 
@@ -91,6 +92,7 @@ struct StockRead {
     length: String,
     price: Option<String>,
     sold: String,
+    delivery: Option<String>,
     available: Option<u64>,
     kerf: Option<String>,
     square_off: Option<String>,
@@ -239,9 +241,14 @@ impl StockRead {
     fn row(&self, cells: &mut Cells, path: &str) -> StockRow {
         let at = |field: &str| format!("{path}.{field}");
         let length = measure(cells, &self.length, &at("length"));
+        let prices = cells.some(self.price.as_deref(), &at("price"), |text| {
+            read_prices(text, false)
+        });
         StockRow {
             material: self.material.clone(),
-            price: cells.price(self.price.as_deref(), &at("price")),
+            price: prices.as_ref().map(|(price, _)| *price),
+            breaks: prices.map(|(_, breaks)| breaks).unwrap_or_default(),
+            delivery: cells.price(self.delivery.as_deref(), &at("delivery")),
             sold: cells.sold(&self.sold, &at("sold")).unwrap_or_default(),
             available: self.available,
             kerf: maybe(cells, self.kerf.as_deref(), &at("kerf")),

@@ -27,7 +27,7 @@ const MOST_ROUNDS: usize = 80;
 /// Patterns that enter in one round.
 const ADDED_PER_ROUND: usize = 16;
 /// More kinds of piece make the tables too slow for what they bring; the length alone is used then.
-const MOST_ITEMS: usize = 200;
+const MOST_ITEMS: usize = 320;
 /// What one unit of a price counts as a whole number.
 const SCALE: f64 = (1_u64 << 30) as f64;
 /// Prices above this are a sign of trouble.
@@ -114,8 +114,10 @@ pub(super) fn floors(
             .iter()
             .map(|floor| floor.needs(instance, cost, &start));
         let best = best.max().unwrap_or(0);
-        let is_met = program.solution.objective() <= f64::from(best) + WORTH_ENTERING;
-        if is_met || broken.is_empty() || !program.add(instance, &broken, meter) {
+        let value = program.solution.as_ref().map_or(0.0, Solution::objective);
+        let is_met = value <= f64::from(best) + WORTH_ENTERING;
+        let goes_on = !is_met && !broken.is_empty() && meter.stopped().is_none();
+        if !goes_on || !program.add(instance, &broken, meter) {
             break;
         }
     }
@@ -331,7 +333,8 @@ struct Program {
     by_cost: Variable,
     by_bar: Vec<Option<Variable>>,
     unit: i64,
-    solution: Solution,
+    /// Nothing once the solver was in trouble.
+    solution: Option<Solution>,
     entries: u64,
 }
 
@@ -383,7 +386,7 @@ impl Program {
             by_cost,
             by_bar,
             unit,
-            solution,
+            solution: Some(solution),
             entries,
         })
     }
@@ -399,12 +402,10 @@ impl Program {
             };
             let (terms, right) = rows.constraint(instance, column);
             self.entries += terms.len() as u64; // a count fits
-            let solution = self.solution.clone();
-            let next = guarded(|| solution.add_constraint(terms, ComparisonOp::Le, right));
-            let Some(next) = next else {
+            let Some(solution) = self.solution.take() else {
                 return false;
             };
-            self.solution = next;
+            self.solution = guarded(|| solution.add_constraint(terms, ComparisonOp::Le, right));
             if !meter.spend(self.entries * ENTRY_WORK) {
                 return false;
             }
@@ -414,8 +415,9 @@ impl Program {
 
     /// The prices as whole numbers; `None` where they make no sense.
     fn floor(&self, instance: &Instance, pricing: &Pricing<'_>) -> Option<Floor> {
+        let solution = self.solution.as_ref()?;
         let whole = |variable: Option<Variable>| {
-            let value = variable.map_or(0.0, |variable| self.solution.var_value_raw(variable));
+            let value = variable.map_or(0.0, |variable| solution.var_value_raw(variable));
             let value = value.max(0.0);
             // Within the range of whole numbers, checked here; rounded down.
             (value <= LARGEST_PRICE).then_some((value * SCALE) as i64)

@@ -8,6 +8,7 @@
 use std::collections::HashSet;
 
 use super::search::{Search, Verdict, next_number};
+use super::sequence::{GENEROSITY, sequence};
 use super::space::{Space, State};
 use crate::engine::instance::Pattern;
 use crate::engine::work::Meter;
@@ -20,8 +21,14 @@ const STEPS: u64 = 4_000;
 const MOST_SETS: u64 = 4_000;
 /// Attempts in a row that may come to nothing before the walk ends.
 const PATIENCE: u64 = 6_000;
+/// Small changes from one large one to the next.
+const ROUND: u64 = 100;
+/// A large change may take one part in so many of what is left.
+const SHARE_OF_CHANGE: u64 = 20;
+/// The same at the beginning, where most is to be gained.
+const SHARE_OF_FIRST: u64 = 6;
 /// Work units of looking up what was tried before.
-const LOOK_WORK: u64 = 2_000;
+const LOOK_WORK: u64 = 10_000;
 
 /// Patterns and their uses.
 pub(super) type Uses = Vec<(Pattern, u32)>;
@@ -62,10 +69,22 @@ impl<'s, 'm> Walk<'s, 'm> {
 
     /// Combines patterns as long as that leads anywhere.
     pub fn run(&mut self) {
+        for generosity in GENEROSITY {
+            let all: Vec<usize> = (0..self.uses.len()).collect();
+            if self.goes_on() {
+                self.choose_anew(&all, generosity, SHARE_OF_FIRST);
+            }
+        }
         self.combine_all();
         let mut idle = 0;
         while idle < PATIENCE && self.goes_on() {
             let before = self.best.len();
+            if idle % ROUND == 0 {
+                let few = self.draw_many();
+                let generosity = self.below(GENEROSITY.len());
+                let generosity = GENEROSITY.get(generosity).copied().unwrap_or(1.0);
+                self.choose_anew(&few, generosity, SHARE_OF_CHANGE);
+            }
             self.wander();
             idle = if self.best.len() < before {
                 0
@@ -73,6 +92,36 @@ impl<'s, 'm> Walk<'s, 'm> {
                 idle + 1
             };
         }
+    }
+
+    /// Other patterns in place of many, chosen one after the other, where they are no more.
+    fn choose_anew(&mut self, set: &[usize], generosity: f64, share: u64) {
+        let chosen = self.chosen(set);
+        let state = self.without_others(&chosen);
+        let spent = self.meter.spent();
+        let until = spent + self.until.saturating_sub(spent) / share;
+        let found = sequence(self.space, &state, generosity, until, self.meter);
+        if let Some(found) = found.filter(|found| found.len() <= chosen.len()) {
+            self.replace(set, found);
+        }
+    }
+
+    /// A third to all of the patterns, the less they are used the sooner.
+    fn draw_many(&mut self) -> Vec<usize> {
+        let number = self.uses.len();
+        let size = (number.div_ceil(3) + self.below(number - number / 3 + 1)).min(number);
+        let mut places: Vec<(u64, usize)> = (0..number)
+            .map(|place| {
+                let times = self.uses.get(place).map_or(1, |(_, times)| *times);
+                self.stream = next_number(self.stream);
+                (self.stream / 8 % 1_000 * u64::from(times), place)
+            })
+            .collect();
+        places.sort_unstable();
+        places.truncate(size);
+        let mut set: Vec<usize> = places.into_iter().map(|(_, place)| place).collect();
+        set.sort_unstable();
+        set
     }
 
     fn goes_on(&mut self) -> bool {

@@ -88,23 +88,38 @@ pub(super) fn only_of_parts(instance: &Instance, packing: &Packing) -> Vec<u32> 
     parts.into_iter().map(|(_, item)| item).collect()
 }
 
-/// A plan of the same cost and second measure without parts of this item, and without lengths that the plan
-/// has not got.
+/// Which other lengths may take the place of one that is left out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Others {
+    /// Those of the plan only.
+    Known,
+    /// All.
+    Any,
+}
+
+/// A plan of the same cost and second measure without parts of this item.
 pub(super) fn plan_without(
     instance: &Instance,
     packing: &Packing,
-    item: u32,
+    (item, others): (u32, Others),
     work: u64,
     meter: &mut Meter<'_>,
 ) -> Option<Packing> {
     let certain = certain(instance);
-    let mut is_allowed: Vec<bool> = certain.iter().map(|&certain| certain > 0).collect();
-    for (pattern, _) in on_bars(packing) {
-        for &(other, _) in pattern.counts.iter().filter(|(other, _)| *other != item) {
-            if let Some(is_allowed) = is_allowed.get_mut(place(other)) {
-                *is_allowed = true;
-            }
+    let allowed = certain
+        .iter()
+        .map(|&certain| certain > 0 || others == Others::Any);
+    let mut is_allowed: Vec<bool> = allowed.collect();
+    for &(other, _) in on_bars(packing)
+        .iter()
+        .flat_map(|(pattern, _)| &pattern.counts)
+    {
+        if let Some(is_allowed) = is_allowed.get_mut(place(other)) {
+            *is_allowed = true;
         }
+    }
+    if let Some(is_allowed) = is_allowed.get_mut(place(item)) {
+        *is_allowed = false;
     }
     let fewer = among(instance, &is_allowed)?;
     let cost = instance.cost_of(packing);

@@ -18,7 +18,7 @@ use crate::engine::work::Meter;
 const TOGETHER: u32 = 3;
 /// Steps between two looks at the limits, and work units of a step.
 const LOOK_EVERY: u64 = 256;
-pub(super) const STEP_WORK: u64 = 60;
+const STEP_WORK: u64 = 100;
 /// States that are remembered at the most: some tens of megabytes.
 const MOST_REMEMBERED: usize = 100_000;
 

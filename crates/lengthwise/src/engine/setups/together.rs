@@ -161,7 +161,7 @@ impl Search<'_, '_> {
         if left == 0 {
             return self.share(next + 1, open);
         }
-        let Some(&(kind, times)) = open.uses.get(pattern) else {
+        let Some(&(_, times)) = open.uses.get(pattern) else {
             return Verdict::None;
         };
         if !self.step() {
@@ -169,29 +169,14 @@ impl Search<'_, '_> {
         }
         let rest = at(&open.rests, pattern);
         let fits = u32::try_from(rest / needed.size).unwrap_or(u32::MAX);
-        let mut most = fits.min(left / times);
-        let mut least = 0;
-        if pattern + 1 == open.uses.len() {
-            if left % times != 0 || left / times > fits {
-                return Verdict::None;
-            }
-            least = most;
+        let is_last = pattern + 1 == open.uses.len();
+        if is_last && (!left.is_multiple_of(times) || left / times > fits) {
+            return Verdict::None;
         }
-        // Of patterns that are alike so far the first takes no less than the second.
-        if let Some(before) = pattern.checked_sub(1)
-            && open.uses.get(before) == Some(&(kind, times))
-            && let (Some(one), Some(other)) = (open.counts.get(before), open.counts.get(pattern))
-        {
-            let is_this = |&&(item, _): &&(u32, u32)| item == needed.item;
-            let taken = one.iter().find(is_this).map_or(0, |&(_, count)| count);
-            let earlier = |all: &[(u32, u32)]| {
-                let others = all.iter().filter(|(item, _)| *item != needed.item);
-                others.copied().collect::<Vec<_>>()
-            };
-            if earlier(one) == earlier(other) {
-                most = most.min(taken);
-            }
-        }
+        let least = if is_last { left / times } else { 0 };
+        let most = fits
+            .min(left / times)
+            .min(open.most_beside(pattern, needed));
         if least > most {
             return Verdict::None;
         }
@@ -224,6 +209,28 @@ impl Search<'_, '_> {
             self.chosen.push((pattern, times));
         }
         Verdict::Found
+    }
+}
+
+impl Open {
+    /// How many of a piece a pattern may hold, where the one before is alike so far: no more than that.
+    fn most_beside(&self, pattern: usize, needed: Needed) -> u32 {
+        let two = pattern.checked_sub(1).and_then(|before| {
+            let is_alike = self.uses.get(before) == self.uses.get(pattern);
+            let both = (self.counts.get(before)?, self.counts.get(pattern)?);
+            is_alike.then_some(both)
+        });
+        let Some((before, this)) = two else {
+            return u32::MAX;
+        };
+        // Pieces are shared out one kind after the other: this one is the last on both.
+        let taken = before.last().filter(|(item, _)| *item == needed.item);
+        let earlier = before.len() - usize::from(taken.is_some());
+        if before.get(..earlier) == Some(this.as_slice()) {
+            taken.map_or(0, |&(_, count)| count)
+        } else {
+            u32::MAX
+        }
     }
 }
 

@@ -80,6 +80,7 @@ fn three_pieces() -> (Job, Cutting) {
             windows: vec![],
             anywhere: None,
             tried: vec![],
+            combinations: vec![],
             scale: 1,
             prices: vec![(shape(300), 3)],
             mixes: MixProof {
@@ -207,6 +208,7 @@ fn two_from_hand() -> (Job, Cutting) {
             windows: vec![],
             anywhere: None,
             tried: vec![],
+            combinations: vec![],
             scale: 1,
             prices: vec![(shape(300), 0)],
             mixes: MixProof {
@@ -330,6 +332,7 @@ fn too_many_mixes_are_on_trust() {
             windows: vec![],
             anywhere: None,
             tried: vec![],
+            combinations: vec![],
             scale: 1,
             prices: vec![(shape(300), 0)],
             mixes: MixProof {

@@ -121,6 +121,7 @@ fn six_runs(joints_max: Option<u64>) -> (Job, Cutting) {
         preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             tried: vec![],
+            combinations: vec![],
             scale: 3003,
             prices,
             windows: vec![],
@@ -202,6 +203,7 @@ fn two_courses() -> (Job, Cutting) {
             windows: vec![(window, 4)],
             anywhere: None,
             tried: vec![],
+            combinations: vec![],
             mixes: MixProof::default(),
         },
     };

@@ -1,0 +1,274 @@
+//! From rows to checked quotes: every fault of every quote, each once.
+
+use super::{MOST_QUOTES, Part, Quoted, Quotes};
+use crate::fault::{Fault, FaultKind, Faults};
+use crate::job::{HandRow, JobInput, PieceRow, Saw, StockRow, name_key};
+use crate::price::Price;
+
+/// An alternative: what could be bought of whom.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Quote {
+    /// What it is called.
+    pub name: String,
+    /// What it offers, with prices; the charge for delivery stands in its rows.
+    pub stock: Vec<StockRow>,
+}
+
+/// Quotes for a list of pieces as they were written, not yet checked.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct QuotesInput {
+    /// The list of pieces.
+    pub pieces: Vec<PieceRow>,
+    /// What is in hand.
+    pub in_hand: Vec<HandRow>,
+    /// The alternatives, at most [`MOST_QUOTES`].
+    pub quotes: Vec<Quote>,
+    /// The saw and the person at it.
+    pub saw: Saw,
+}
+
+impl QuotesInput {
+    /// Checks all quotes, each as a job of its own. A quote need not offer every material, but some quote
+    /// or the bars in hand must; and each has prices, since they are compared by money.
+    ///
+    /// # Errors
+    /// Every fault there is, each once, in the order of sources and lines.
+    pub fn validate(self) -> Result<Quotes, Faults> {
+        let mut faults = Vec::new();
+        if self.quotes.len() > MOST_QUOTES {
+            faults.push(Fault {
+                kind: FaultKind::TooLarge,
+                origin: None,
+                column: Some("quotes".to_owned()),
+                found: self.quotes.len().to_string(),
+                accepted: format!("at most {MOST_QUOTES}, of which every set can be looked at"),
+            });
+        }
+        let asked = Asked::of(&self.pieces);
+        for quote in &self.quotes {
+            self.check(quote, &asked, &mut faults);
+        }
+        self.check_offered(&asked, &mut faults);
+        if faults.is_empty() {
+            self.sorted(&asked)
+        } else {
+            faults.sort_by(|a, b| a.origin.cmp(&b.origin));
+            Err(Faults(faults))
+        }
+    }
+
+    /// The job of one quote with everything that is asked for.
+    fn whole(&self, quote: &Quote) -> JobInput {
+        JobInput {
+            pieces: self.pieces.clone(),
+            stock: quote.stock.clone(),
+            in_hand: self.in_hand.clone(),
+            saw: self.saw.clone(),
+        }
+    }
+
+    fn check(&self, quote: &Quote, asked: &Asked, faults: &mut Vec<Fault>) {
+        let found = match self.whole(quote).validate() {
+            Ok(_) => vec![],
+            Err(Faults(found)) => found,
+        };
+        // What one quote does not offer another may; and rows without a price are told of below.
+        let is_kept = |fault: &Fault| match fault.kind {
+            FaultKind::NoStockOffered => asked.is_nameless(),
+            FaultKind::WorthWithoutPrices => false,
+            _ => true,
+        };
+        for fault in found.into_iter().filter(is_kept) {
+            if !faults.contains(&fault) {
+                faults.push(fault);
+            }
+        }
+        for group in 0..asked.names.len() {
+            let rows = || {
+                quote
+                    .stock
+                    .iter()
+                    .filter(|row| asked.is_of(group, &row.material))
+            };
+            if rows().all(|row| row.price.is_none()) {
+                faults.extend(rows().map(no_price));
+            }
+        }
+    }
+
+    /// Whether every material is offered by some quote or in hand.
+    fn check_offered(&self, asked: &Asked, faults: &mut Vec<Fault>) {
+        if asked.is_nameless() && !self.quotes.is_empty() {
+            return; // checked with each quote
+        }
+        for (group, name) in asked.names.iter().enumerate() {
+            let stock = self.quotes.iter().flat_map(|quote| &quote.stock);
+            let mut offered = stock
+                .map(|row| &row.material)
+                .chain(self.in_hand.iter().map(|row| &row.material));
+            if offered.any(|material| asked.is_of(group, material)) {
+                continue;
+            }
+            let rows = self
+                .pieces
+                .iter()
+                .filter(|row| asked.group(&row.material) == Some(group));
+            faults.extend(rows.map(|row| Fault {
+                kind: FaultKind::NoStockOffered,
+                origin: Some(row.origin.clone()),
+                column: Some("material".to_owned()),
+                found: format!("\"{name}\", which no quote offers"),
+                accepted: "a material that some quote offers, or that is in hand".to_owned(),
+            }));
+        }
+    }
+
+    /// The jobs to plan, once nothing is at fault.
+    fn sorted(self, asked: &Asked) -> Result<Quotes, Faults> {
+        let mut jobs = Vec::new();
+        let in_hand = |group: usize| {
+            let mut rows = self.in_hand.iter();
+            rows.any(|row| asked.is_of(group, &row.material))
+        };
+        let groups = || 0..asked.names.len();
+        let mut offered_somewhere = vec![false; asked.names.len()];
+        for (place, quote) in self.quotes.iter().enumerate() {
+            let offers = |group: &usize| {
+                let mut rows = quote.stock.iter();
+                rows.any(|row| asked.is_of(*group, &row.material))
+            };
+            let offered: Vec<usize> = groups().filter(offers).collect();
+            for &group in &offered {
+                if let Some(offered) = offered_somewhere.get_mut(group) {
+                    *offered = true;
+                }
+            }
+            let with_hand: Vec<usize> = offered.iter().copied().filter(|&at| in_hand(at)).collect();
+            for (materials, from_hand) in [(offered, false), (with_hand, true)] {
+                if !materials.is_empty() {
+                    let input = self.part(quote, asked, &materials, from_hand);
+                    jobs.push(Part {
+                        job: input.validate()?,
+                        materials,
+                        quote: Some(place),
+                        from_hand,
+                    });
+                }
+            }
+        }
+        let rest: Vec<usize> = groups()
+            .filter(|&group| !offered_somewhere.get(group).copied().unwrap_or(true))
+            .collect();
+        if !rest.is_empty() {
+            jobs.push(Part {
+                job: self
+                    .part(&Quote::default(), asked, &rest, true)
+                    .validate()?,
+                materials: rest,
+                quote: None,
+                from_hand: true,
+            });
+        }
+        Ok(Quotes {
+            materials: asked.names.clone(),
+            quotes: self.quotes.iter().map(Quoted::of).collect(),
+            jobs,
+        })
+    }
+
+    /// The job of some materials of one quote, all of which it offers; with nothing of them to be had where
+    /// they come from hand alone, so that blades and other settings are the same.
+    fn part(&self, quote: &Quote, asked: &Asked, materials: &[usize], from_hand: bool) -> JobInput {
+        let is_in = |name: &str| {
+            asked
+                .group(name)
+                .is_some_and(|group| materials.contains(&group))
+        };
+        let is_named = |&group: &usize| asked.names.get(group).is_some_and(|name| !name.is_empty());
+        // What nobody asks for is kept for a note, unless it could be taken for what has no name.
+        let is_noted = materials.iter().all(is_named);
+        let is_kept = |row: &&StockRow| {
+            is_in(&row.material) || (is_noted && asked.group(&row.material).is_none())
+        };
+        let mut stock: Vec<StockRow> = quote.stock.iter().filter(is_kept).cloned().collect();
+        for row in &mut stock {
+            row.delivery = None; // counted apart
+        }
+        if from_hand {
+            stock.retain(|row| is_in(&row.material));
+            for row in &mut stock {
+                row.available = Some(0);
+                row.breaks.clear();
+            }
+        }
+        let pieces = self.pieces.iter().filter(|row| is_in(&row.material));
+        let in_hand = self.in_hand.iter().filter(|row| is_in(&row.material));
+        JobInput {
+            pieces: pieces.cloned().collect(),
+            in_hand: in_hand.cloned().collect(),
+            stock,
+            saw: self.saw.clone(),
+        }
+    }
+}
+
+impl Quoted {
+    fn of(quote: &Quote) -> Quoted {
+        let mut stated = quote.stock.iter().filter_map(|row| row.delivery);
+        Quoted {
+            name: quote.name.clone(),
+            delivery: stated.next().unwrap_or(Price::ZERO),
+        }
+    }
+}
+
+fn no_price(row: &StockRow) -> Fault {
+    Fault {
+        kind: FaultKind::NotPriced,
+        origin: Some(row.origin.clone()),
+        column: Some("price".to_owned()),
+        found: "nothing".to_owned(),
+        accepted: "a price: quotes are compared by money".to_owned(),
+    }
+}
+
+/// The materials that the pieces ask for.
+struct Asked {
+    /// As first written, in order; one without a name where no piece names any.
+    names: Vec<String>,
+}
+
+impl Asked {
+    fn of(pieces: &[PieceRow]) -> Asked {
+        let mut names: Vec<String> = Vec::new();
+        for row in pieces {
+            let name = row.material.trim();
+            if !names.iter().any(|known| name_key(known) == name_key(name)) {
+                names.push(name.to_owned());
+            }
+        }
+        if names.len() == 2 {
+            // Without a name the only one there is is meant.
+            names.retain(|name| !name.is_empty());
+        }
+        Asked { names }
+    }
+
+    /// Whether no piece names its material, so that whatever one is offered is meant.
+    fn is_nameless(&self) -> bool {
+        self.names.len() == 1 && self.names.iter().all(String::is_empty)
+    }
+
+    /// Which of the materials a name stands for.
+    fn group(&self, name: &str) -> Option<usize> {
+        if self.names.len() == 1 && (name.trim().is_empty() || self.is_nameless()) {
+            return Some(0);
+        }
+        let is_it = |known: &String| name_key(known) == name_key(name);
+        self.names.iter().position(is_it)
+    }
+
+    fn is_of(&self, group: usize, name: &str) -> bool {
+        self.group(name) == Some(group)
+    }
+}
