@@ -279,9 +279,9 @@ mod tests {
                 }.unwrap();
             }
             prop_assert_eq!(price(total), split.material);
-            for quote in 0..delivery.len() {
+            for (quote, charge) in delivery.iter().enumerate() {
                 if split.chosen.contains(&Some(quote)) {
-                    total += delivery[quote];
+                    total += charge;
                 }
             }
             prop_assert_eq!(price(total), split.total);
