@@ -7,7 +7,7 @@
 
 use lengthwise::job::Prefer;
 use lengthwise::plan::{Cutting, Outcome, Proof};
-use lengthwise::{solve, verify};
+use lengthwise::{Limits, solve, verify};
 use lengthwise_tests::answer::units;
 use lengthwise_tests::exhaustive::Best;
 use lengthwise_tests::generate::small_runs::{GRID, Sort, small_run_job};
@@ -159,6 +159,36 @@ fn price_breaks() {
     // The jobs are worth something only if the breaks matter in many.
     assert!(tally.lowered * 4 > tally.planned, "{tally:?}");
     assert!(tally.surplus * 50 > tally.planned, "{tally:?}");
+}
+
+/// Stopped early, a plan claims no more than it can show.
+#[test]
+fn stopped_early() {
+    let mut gaps = 0;
+    for seed in 1..=asked_for() / 2 {
+        let small = break_job(seed);
+        let job = small.job();
+        let limits = Limits {
+            work: Some(2000 + 100 * (seed % 50)),
+            ..Limits::default()
+        };
+        let plan = solve(&job, &limits);
+        if let Err(refusal) = verify(&job, &plan) {
+            panic!("seed {seed}: refused: {refusal}\n{small:?}");
+        }
+        let (Outcome::Planned(cutting), Some(best)) = (&plan.materials[0].outcome, small.best())
+        else {
+            continue;
+        };
+        gaps += u64::from(cutting.proof != Proof::Optimal);
+        let (value, bound) = (units(cutting.value), units(cutting.bound));
+        assert!(
+            bound <= best.value && best.value <= value,
+            "seed {seed}: {small:?}"
+        );
+    }
+    assert!(gaps > 0, "nothing was stopped");
+    println!("{gaps} stopped with a gap");
 }
 
 /// Runs, whose joints are chosen together with what is bought, and so with the prices of that.
