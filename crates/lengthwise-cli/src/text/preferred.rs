@@ -69,6 +69,10 @@ fn longest(offcuts: &[Claim<Length>], unit: Unit) -> Option<String> {
     let open = offcuts.get(proven.len());
     let open = open.filter(|claim| !claim.is_proven());
     let open = open.map(|claim| match claim.bound {
+        // A bound far above says nothing that helps.
+        Some(bound) if bound.nm() / 2 > claim.found.nm() => {
+            format!("the next, {}, might be longer", text(claim.found))
+        }
         Some(bound) => format!(
             "the next, {}, might be up to {}",
             text(claim.found),

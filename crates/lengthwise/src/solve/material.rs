@@ -122,7 +122,8 @@ impl Solver<'_> {
             !tried_only,
             proof,
             &mut meter,
-            &mut answer.effort,
+            // What the search took is told apart from what comes after it, but for the work.
+            &mut Effort::default(),
         );
         answer.effort.work += meter.spent();
         answer.best = Some((cost, offcuts.packing));
