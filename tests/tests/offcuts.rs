@@ -7,7 +7,7 @@
 
 use std::collections::BTreeMap;
 
-use lengthwise::plan::{Claim, Cutting, Preference};
+use lengthwise::plan::{Claim, Cutting, Outcome, Preference};
 use lengthwise::{Length, verify};
 use lengthwise_tests::answer::{Answer, answer};
 use lengthwise_tests::exhaustive::exhaustive;
@@ -175,4 +175,72 @@ fn every_plan_of_the_same_cost_is_no_better() {
         assert!(tally.wrong.is_empty(), "{}", tally.wrong.join("\n"));
         assert!(tally.proven * 100 >= tally.planned * PROVEN_PERCENT);
     }
+}
+
+/// A figure changed in any place of a plan.
+type Change = fn(&mut Preference);
+
+/// The figures of a preference are recomputed: other ones are refused, each with its reason.
+#[test]
+fn figures_that_are_not_so_are_refused() {
+    let changes: [(&str, Change); 4] = [
+        ("the smallest spare", |preference| {
+            if let Preference::Offcuts { spare, .. } = preference {
+                spare.found = more(spare.found);
+                spare.bound = None;
+            }
+        }),
+        ("from the longest", |preference| {
+            if let Preference::Offcuts { offcuts, .. } = preference {
+                for claim in offcuts.iter_mut().take(1) {
+                    claim.found = more(claim.found);
+                    claim.bound = None;
+                }
+            }
+        }),
+        ("better than what it says", |preference| {
+            if let Preference::Offcuts { spare, .. } = preference {
+                let less = Length::from_nm(spare.found.nm() - 1);
+                spare.bound = less.or(spare.bound); // nothing is less than nothing
+            }
+        }),
+        ("in another way", |preference| {
+            let claim = Claim {
+                found: 1,
+                bound: None,
+            };
+            *preference = Preference::Setups {
+                patterns: claim,
+                moves: claim,
+            };
+        }),
+    ];
+    for (reason, change) in changes {
+        let mut refused = 0;
+        for seed in 0..40 {
+            let job = small_job(seed, Sales::Single).job();
+            let mut plan = lengthwise::solve(&job, &lengthwise::Limits::default());
+            let Some(Outcome::Planned(cutting)) =
+                plan.materials.first_mut().map(|m| &mut m.outcome)
+            else {
+                continue;
+            };
+            let before = cutting.preference.clone();
+            change(&mut cutting.preference);
+            if cutting.preference == before {
+                continue;
+            }
+            let why = verify(&job, &plan).expect_err(reason).to_string();
+            assert!(why.contains(reason), "{why}");
+            refused += 1;
+        }
+        assert!(refused > 10, "{reason}: {refused}");
+    }
+}
+
+/// A tenth of a millimetre more.
+fn more(length: Length) -> Length {
+    length
+        .checked_add(Length::from_nm(100_000).unwrap())
+        .unwrap()
 }
