@@ -224,7 +224,11 @@ fn price(terms: &Terms, unit: Unit) -> String {
     } else if terms.with == terms.least {
         format!("the {} is proved least, the other not", text(terms.with))
     } else {
-        format!("no insured plan comes to less than {}", text(terms.least))
+        // The plan is proved for its own spares; shorter parts of runs may need shorter ones.
+        format!(
+            "with other spares it may come to less, but to no less than {}",
+            text(terms.least)
+        )
     };
     format!("{more}; {sure}.")
 }
