@@ -69,7 +69,7 @@ impl Claimed {
         let refused = verify(&job, &plan).err().map(|why| why.to_string());
         let name = name(seed);
         let cutting = cutting(&plan).ok_or_else(|| format!("{name}: no plan"))?;
-        let Preference::Offcuts { spare, offcuts } = &cutting.preference else {
+        let Preference::Offcuts { spare, offcuts, .. } = &cutting.preference else {
             return Err(format!("{name}: nothing was preferred"));
         };
         let proven = offcuts.iter().take_while(|claim| claim.is_proven()).count();

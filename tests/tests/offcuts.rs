@@ -86,7 +86,7 @@ fn best_merit(job: &SmallJob, cutting: &Cutting) -> Merit {
 
 fn claims(cutting: &Cutting) -> (Claim<Length>, &[Claim<Length>]) {
     match &cutting.preference {
-        Preference::Offcuts { spare, offcuts } => (*spare, offcuts),
+        Preference::Offcuts { spare, offcuts, .. } => (*spare, offcuts),
         other => panic!("offcuts are preferred unless told otherwise: {other:?}"),
     }
 }

@@ -2,6 +2,7 @@
 //! text.
 
 pub mod carried;
+mod job;
 mod mishaps;
 mod preferred;
 mod quotes;

@@ -83,7 +83,10 @@ fn the_field_names_of_the_json_are_as_promised() {
         names(["mark", "bar", "recut", "from", "from_mm", "later"])
     );
     let preference = &material["preference"];
-    assert_eq!(keys(preference), names(["prefer", "spare", "offcuts"]));
+    assert_eq!(
+        keys(preference),
+        names(["prefer", "spare", "offcuts", "same_bars"])
+    );
     assert_eq!(keys(&preference["spare"]), names(["found_mm", "bound_mm"]));
     assert_eq!(
         keys(&material["buy"][0]),

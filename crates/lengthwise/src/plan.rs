@@ -119,6 +119,9 @@ pub enum Preference {
         /// claim is about plans in which those before it are as long as here. Offcuts that are not listed
         /// are as they were found.
         offcuts: Vec<Claim<Length>>,
+        /// Whether the claims are only about plans that cut as many bars of each kind: where bars come in
+        /// packs or for nothing, others may cut one more.
+        same_bars: bool,
     },
     /// See [`Prefer::Setups`](crate::job::Prefer::Setups).
     Setups {

@@ -5,7 +5,7 @@ use lengthwise::plan::Plan;
 use serde::Serialize;
 
 use super::PlanJson;
-use super::stand_alone::PieceJson;
+use super::job::PieceJson;
 use crate::text;
 
 /// Beside a plan that was carried on.

@@ -13,6 +13,7 @@ pub enum PreferenceJson {
     Offcuts {
         spare: LengthClaimJson,
         offcuts: Vec<LengthClaimJson>,
+        same_bars: bool,
     },
     Setups {
         patterns: CountClaimJson,
@@ -36,9 +37,14 @@ impl PreferenceJson {
     /// `None` where nothing was made good.
     pub fn new(preference: &Preference) -> serde_json::Result<Option<PreferenceJson>> {
         Ok(match preference {
-            Preference::Offcuts { spare, offcuts } => Some(PreferenceJson::Offcuts {
+            Preference::Offcuts {
+                spare,
+                offcuts,
+                same_bars,
+            } => Some(PreferenceJson::Offcuts {
                 spare: LengthClaimJson::new(spare)?,
                 offcuts: all(offcuts, LengthClaimJson::new)?,
+                same_bars: *same_bars,
             }),
             Preference::Setups { patterns, moves } => Some(PreferenceJson::Setups {
                 patterns: CountClaimJson::new(*patterns),

@@ -16,8 +16,8 @@ use lengthwise::{Fault, FaultKind, Length, Measure, Origin};
 use serde::Deserialize;
 use serde_json::value::RawValue;
 
+use super::job::{JobJson, PieceJson};
 use cells::Cells;
-use rows::{JobRead, PieceRead};
 
 /// What a file must be.
 const ACCEPTED: &str =
@@ -53,7 +53,7 @@ impl From<ReadBack> for UnderWay {
 #[derive(Debug, Deserialize)]
 struct PlanRead {
     materials: Vec<MaterialRead>,
-    job: JobRead,
+    job: JobJson,
     #[serde(default)]
     carried_on: CarriedRead,
 }
@@ -129,7 +129,7 @@ struct WholeRead {
 #[derive(Debug, Deserialize)]
 struct DoneRead {
     bar: String,
-    piece: PieceRead,
+    piece: PieceJson,
 }
 
 /// Reads a plan back; `source` is the name of the file as people see it.

@@ -1,18 +1,16 @@
 //! The plan with the job that it answers and the prices that prove its bounds.
 
+use lengthwise::Job;
 use lengthwise::carry_on::UnderWay;
-use lengthwise::job::{
-    CourseRule, EndGap, HandRow, JobInput, LaidCourse, PieceRow, Prefer, PriceBreak, Quantity,
-    Shape, StockRow,
-};
+use lengthwise::job::{JobInput, Shape};
 use lengthwise::plan::{
     Anywhere, Certificate, Cutting, MaterialPlan, Outcome, Plan, TriedPlaces, Window,
 };
-use lengthwise::{Job, Price, Unit};
 use serde::Serialize;
 
 use super::carried::CarriedJson;
-use super::{Millimetres, PlanJson, all, ends_text, mm, money, sold_text, square_off_text};
+use super::job::JobJson;
+use super::{Millimetres, PlanJson, all, ends_text, mm};
 use crate::insurance::Cover;
 
 /// The plan with the job it answers, so that the file stands alone.
@@ -24,106 +22,6 @@ pub struct StandAlone {
     certificates: Vec<CertificateJson>,
     #[serde(skip_serializing_if = "Option::is_none")]
     carried_on: Option<CarriedJson>,
-}
-
-#[derive(Debug, Serialize)]
-struct JobJson {
-    settings: SettingsJson,
-    pieces: Vec<PieceJson>,
-    stock: Vec<StockJson>,
-    in_hand: Vec<HandJson>,
-}
-
-#[derive(Debug, Serialize)]
-struct SettingsJson {
-    kerf: String,
-    per_cut: String,
-    square_off: String,
-    save_from: String,
-    longest: Option<String>,
-    temperature_range: Option<String>,
-    hold: String,
-    stop_reach: Option<String>,
-    prefer: &'static str,
-    insure: u64,
-    insure_bar: bool,
-}
-
-#[derive(Debug, Serialize)]
-pub struct PieceJson {
-    source: String,
-    line: u64,
-    material: String,
-    mark: String,
-    length: String,
-    qty: QuantityJson,
-    to: Option<String>,
-    step: Option<String>,
-    end_gap: Option<String>,
-    ends: Option<String>,
-    spare: u64,
-    joints: Option<String>,
-    joint_gap: Option<String>,
-    joints_max: Option<u64>,
-    shortest: Option<String>,
-    course_group: String,
-    course: Option<u64>,
-    course_rule: Option<String>,
-    stage: u64,
-    wall: String,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    leave_long: Option<String>,
-    #[serde(skip_serializing_if = "std::ops::Not::not")]
-    spares_only: bool,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    laid: Vec<LaidJson>,
-    note: String,
-}
-
-/// A course that is laid already, and where it is joined.
-#[derive(Debug, Serialize)]
-struct LaidJson {
-    course: u64,
-    joints: Vec<String>,
-}
-
-/// A number, or a width as it stands in the column `qty`.
-#[derive(Debug, Serialize)]
-#[serde(untagged)]
-enum QuantityJson {
-    Count(u64),
-    Width(String),
-}
-
-#[derive(Debug, Serialize)]
-struct StockJson {
-    source: String,
-    line: u64,
-    material: String,
-    length: String,
-    price: Option<String>,
-    sold: String,
-    available: Option<u64>,
-    kerf: Option<String>,
-    square_off: Option<String>,
-    shortest: Option<String>,
-    save_from: Option<String>,
-    expansion: Option<String>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    delivery: Option<String>,
-    note: String,
-}
-
-#[derive(Debug, Serialize)]
-struct HandJson {
-    source: String,
-    line: u64,
-    material: String,
-    length: String,
-    available: u64,
-    square_off: Option<String>,
-    worth: Option<String>,
-    note: String,
 }
 
 /// The whole-number prices behind the bound of one material, and what refutes the mixes of bars
@@ -198,33 +96,6 @@ struct PieceValueJson {
     length_mm: Millimetres,
     ends: Option<String>,
     price: i64,
-}
-
-/// `near/far` with units; nothing where there is no gap.
-fn gap_text(gap: EndGap, unit: Unit) -> Option<String> {
-    let text = || format!("{}/{}", gap.near.text(unit), gap.far.text(unit));
-    (gap != EndGap::default()).then(text)
-}
-
-/// The column `price`.
-fn prices_text(price: Price, breaks: &[PriceBreak]) -> String {
-    let lower = breaks
-        .iter()
-        .map(|at| format!("; {} from {}", at.price, at.from));
-    price.to_string() + &lower.collect::<String>()
-}
-
-/// The name of the flag.
-fn prefer_text(prefer: Prefer) -> &'static str {
-    match prefer {
-        Prefer::Setups => "setups",
-        _ => "offcuts",
-    }
-}
-
-/// Joints over courses.
-fn rule_text(rule: CourseRule) -> String {
-    format!("{}/{}", rule.joints, rule.courses)
 }
 
 impl StandAlone {
@@ -370,116 +241,5 @@ impl AnywhereJson {
             },
             Anywhere::Rounded { step } => AnywhereJson::Rounded { step_mm: mm(step)? },
         })
-    }
-}
-
-impl JobJson {
-    fn new(input: &JobInput) -> JobJson {
-        let saw = &input.saw;
-        JobJson {
-            settings: SettingsJson {
-                kerf: saw.kerf.text(Unit::Mm),
-                per_cut: saw.per_cut.text(Unit::Mm),
-                square_off: square_off_text(saw.square_off, Unit::Mm),
-                save_from: saw.save_from.text(Unit::Mm),
-                longest: saw.longest.map(|longest| longest.text(Unit::Mm)),
-                temperature_range: saw.temperature_range.map(|range| range.to_string()),
-                hold: saw.hold.text(Unit::Mm),
-                stop_reach: saw.stop_reach.map(|reach| reach.text(Unit::Mm)),
-                prefer: prefer_text(saw.prefer),
-                insure: 0,
-                insure_bar: false,
-            },
-            pieces: input.pieces.iter().map(PieceJson::new).collect(),
-            stock: input.stock.iter().map(StockJson::new).collect(),
-            in_hand: input.in_hand.iter().map(HandJson::new).collect(),
-        }
-    }
-}
-
-impl PieceJson {
-    pub fn new(row: &PieceRow) -> PieceJson {
-        let unit = row.length.unit;
-        PieceJson {
-            source: row.origin.source.to_string(),
-            line: row.origin.line,
-            material: row.material.clone(),
-            mark: row.mark.clone(),
-            length: row.length.to_string(),
-            qty: match row.qty {
-                Quantity::Count(count) => QuantityJson::Count(count),
-                width => QuantityJson::Width(width.to_string()),
-            },
-            to: row.to.map(|to| to.to_string()),
-            step: row.step.map(|step| step.text(unit)),
-            end_gap: gap_text(row.end_gap, unit),
-            ends: ends_text(row.ends),
-            spare: row.spare,
-            joints: row.joints.as_ref().map(|joints| joints.text(unit)),
-            joint_gap: row.joint_gap.map(|gap| gap.text(unit)),
-            joints_max: row.joints_max,
-            shortest: row.shortest.map(|shortest| shortest.text(unit)),
-            course_group: row.course_group.clone(),
-            course: row.course,
-            course_rule: row.course_rule.map(rule_text),
-            stage: row.stage,
-            wall: row.wall.clone(),
-            leave_long: row.leave_long.map(|left| left.text(unit)),
-            spares_only: row.spares_only,
-            laid: row
-                .laid
-                .iter()
-                .map(|laid| LaidJson::new(laid, unit))
-                .collect(),
-            note: row.note.clone(),
-        }
-    }
-}
-
-impl LaidJson {
-    fn new(laid: &LaidCourse, unit: Unit) -> LaidJson {
-        let joints = laid.joints.iter();
-        LaidJson {
-            course: laid.course,
-            joints: joints.map(|joint| joint.text(unit)).collect(),
-        }
-    }
-}
-
-impl StockJson {
-    fn new(row: &StockRow) -> StockJson {
-        let unit = row.length.unit;
-        StockJson {
-            source: row.origin.source.to_string(),
-            line: row.origin.line,
-            material: row.material.clone(),
-            length: row.length.length.text(unit),
-            price: row.price.map(|price| prices_text(price, &row.breaks)),
-            sold: sold_text(row.sold),
-            available: row.available,
-            kerf: row.kerf.map(|kerf| kerf.text(unit)),
-            square_off: row.square_off.map(|both| square_off_text(both, unit)),
-            shortest: row.shortest.map(|shortest| shortest.text(unit)),
-            save_from: row.save_from.map(|save_from| save_from.text(unit)),
-            expansion: row.expansion.map(|expansion| expansion.to_string()),
-            delivery: money(row.delivery),
-            note: row.note.clone(),
-        }
-    }
-}
-
-impl HandJson {
-    fn new(row: &HandRow) -> HandJson {
-        let unit = row.length.unit;
-        HandJson {
-            source: row.origin.source.to_string(),
-            line: row.origin.line,
-            material: row.material.clone(),
-            length: row.length.length.text(unit),
-            available: row.available,
-            square_off: row.square_off.map(|both| square_off_text(both, unit)),
-            worth: money(row.worth),
-            note: row.note.clone(),
-        }
     }
 }

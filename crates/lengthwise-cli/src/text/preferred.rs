@@ -12,9 +12,18 @@ const NAMED: usize = 3;
 /// The sentences; `None` where nothing was made good.
 pub fn preferred(preference: &Preference, unit: Unit) -> Option<String> {
     match preference {
-        Preference::Offcuts { spare, offcuts } => {
-            let offcuts = longest(offcuts, unit).map(|text| format!(" {text}"));
-            Some(to_spare(*spare, unit) + &offcuts.unwrap_or_default())
+        Preference::Offcuts {
+            spare,
+            offcuts,
+            same_bars,
+        } => {
+            let others = if *same_bars {
+                "plan as cheap that cuts the same bars"
+            } else {
+                "plan as cheap"
+            };
+            let offcuts = longest(offcuts, others, unit).map(|text| format!(" {text}"));
+            Some(to_spare(*spare, others, unit) + &offcuts.unwrap_or_default())
         }
         Preference::Setups { patterns, moves } => {
             let ways = counted(
@@ -38,12 +47,12 @@ fn fewest(claim: Claim<u64>) -> String {
     }
 }
 
-fn to_spare(spare: Claim<Length>, unit: Unit) -> String {
+fn to_spare(spare: Claim<Length>, others: &str, unit: Unit) -> String {
     let text = |length: Length| measure::down(length, unit).0.text(unit);
     let found = text(spare.found);
     let more = match spare.bound {
         _ if spare.found >= LARGEST_SPARE => String::new(),
-        _ if spare.is_proven() => ", and in no plan as cheap more".to_owned(),
+        _ if spare.is_proven() => format!(", and in no {others} more"),
         Some(bound) => format!("; up to {} is not ruled out", text(bound)),
         None => String::new(),
     };
@@ -54,15 +63,15 @@ fn to_spare(spare: Claim<Length>, unit: Unit) -> String {
 }
 
 /// The longest offcuts and what is proven of them; `None` where none was looked for.
-fn longest(offcuts: &[Claim<Length>], unit: Unit) -> Option<String> {
+fn longest(offcuts: &[Claim<Length>], others: &str, unit: Unit) -> Option<String> {
     let text = |length: Length| measure::down(length, unit).0.text(unit);
     let proven = offcuts.iter().take_while(|claim| claim.is_proven());
     let proven: Vec<String> = proven.take(NAMED).map(|claim| text(claim.found)).collect();
     let said = match &proven[..] {
         [] => None,
-        [only] => Some(format!("No plan as cheap has a longer offcut than {only}")),
+        [only] => Some(format!("No {others} has a longer offcut than {only}")),
         [first, rest @ ..] => Some(format!(
-            "No plan as cheap has a longer offcut than {first}, and then {}",
+            "No {others} has a longer offcut than {first}, and then {}",
             rest.join(", ")
         )),
     };

@@ -15,7 +15,7 @@ use super::instance::{Instance, Kind, Packing, Pattern};
 use super::pool::Pool;
 use super::question::{Reply, ask};
 use super::refutation::Mix;
-use super::scan::{Proof, mixes_of_cost};
+use super::scan::{Proof, mix_of, mixes_of_cost};
 use super::work::Meter;
 use crate::plan::Effort;
 
@@ -48,6 +48,8 @@ pub(crate) struct Offcuts {
     pub spare: Found,
     /// The longest offcuts.
     pub offcuts: Vec<Found>,
+    /// Whether only packings with the same bars were looked at.
+    pub same_bars: bool,
 }
 
 /// A way to have the offcuts found so far: a mix of bars, and the kind of bar of each of them.
@@ -112,7 +114,7 @@ pub(crate) fn offcuts(
     effort: &mut Effort,
 ) -> Offcuts {
     let (cost, packing) = best;
-    let (mixes, are_all) = mixes_of_cost(instance, &packing, cost, proof, meter);
+    let equal = mixes_of_cost(instance, &packing, cost, proof, meter);
     let mut asking = Asking {
         instance,
         measures,
@@ -122,7 +124,7 @@ pub(crate) fn offcuts(
         meter,
         effort,
     };
-    let ways = mixes.into_iter().map(|mix| Way {
+    let ways = equal.mixes.into_iter().map(|mix| Way {
         mix,
         kinds: Vec::new(),
     });
@@ -142,7 +144,7 @@ pub(crate) fn offcuts(
         }
     }
     let (mut spare, mut offcuts) = (spare, proven);
-    if !(are_all && is_whole) {
+    if !(equal.are_all && is_whole) {
         // What others have is not known, but that no bar is longer than the longest.
         let bars = (0..instance.kinds.len()).map(|kind| asking.most_on(kind, 0));
         let longest = bars.max().unwrap_or(0) - measures.cut;
@@ -155,6 +157,7 @@ pub(crate) fn offcuts(
         packing: asking.packing,
         spare,
         offcuts,
+        same_bars: equal.same_bars,
     }
 }
 
@@ -437,12 +440,7 @@ impl Asking<'_, '_> {
                 pattern.kind = kind;
             }
         }
-        let mut bars = vec![0; self.instance.kinds.len()];
-        for (pattern, uses) in &packing.uses {
-            if let Some(bars) = bars.get_mut(pattern.kind as usize) {
-                *bars += uses;
-            }
-        }
+        let bars = mix_of(self.instance, &packing);
         let on_bars = self.instance.kinds.iter().zip(bars).zip(&way.mix);
         let mut on_bars = on_bars.filter(|((kind, _), _)| kind.run.is_none());
         if on_bars.all(|((_, bars), mix)| bars == *mix) {

@@ -273,30 +273,14 @@ pub(crate) fn settle_tie(search: &mut Search<'_, '_>, proof: &mut Proof) -> bool
     let Some(choices) = choices(instance, tie) else {
         return false;
     };
-    // Kinds with a second measure are fixed by the choice, so their cost is paid beforehand.
-    let mut fixed = instance.clone();
-    for kind in fixed.kinds.iter_mut().filter(|kind| kind.tie > 0) {
-        kind.cost = 0;
-    }
+    let fixed = with_hand_paid(instance);
     let mut steps = MOST_STEPS;
     for choice in choices {
         let budget = cost - worth(instance, &choice);
         if budget < 0 {
             continue;
         }
-        let limits: Vec<Option<u32>> = instance
-            .kinds
-            .iter()
-            .zip(&choice)
-            .map(|(kind, &bars)| {
-                if kind.tie > 0 {
-                    Some(bars)
-                } else {
-                    kind.available
-                }
-            })
-            .collect();
-        let mixes = Mixes::new(&fixed, &limits, &[]);
+        let mixes = Mixes::new(&fixed, &with_choice(instance, &choice), &[]);
         let known = proof.refutations.len().max(1) as u64; // a count fits
         let at_once = steps.min(TIE_COMPARISONS / known);
         let mut left = at_once;
@@ -326,28 +310,39 @@ pub(crate) fn settle_tie(search: &mut Search<'_, '_>, proof: &mut Proof) -> bool
     true
 }
 
-/// The mixes of bars with the cost and the second measure of a packing that nothing refutes, without the
-/// bars that stay empty, and whether these are all; its own only where there are too many. Where bars come in
-/// packs or for nothing, only its own counts: others may leave bars empty.
+/// Mixes of bars with the cost and the second measure of a packing that nothing refutes.
+pub(crate) struct EqualMixes {
+    /// Its own first.
+    pub mixes: Vec<Mix>,
+    /// Whether these are all; its own only where there are too many.
+    pub are_all: bool,
+    /// Whether others do not count: where bars come in packs or for nothing, they may leave bars empty.
+    pub same_bars: bool,
+}
+
+/// The mixes of bars that may take the place of a packing's own.
 pub(crate) fn mixes_of_cost(
     instance: &Instance,
     packing: &Packing,
     cost: i128,
     proof: &Proof,
     meter: &mut Meter<'_>,
-) -> (Vec<Mix>, bool) {
+) -> EqualMixes {
     let own = mix_of(instance, packing);
     let may_stay_empty =
         |kind: &Kind| kind.run.is_none() && (kind.pack > 1 || (kind.cost == 0 && kind.tie == 0));
-    if instance.kinds.iter().any(may_stay_empty) {
-        return (vec![own], true);
-    }
-    match other_mixes(instance, packing, cost, proof, meter) {
-        Some(others) => {
-            let others = others.into_iter().filter(|mix| *mix != own).collect();
-            ([vec![own.clone()], others].concat(), true)
-        }
-        None => (vec![own], false),
+    let same_bars = instance.kinds.iter().any(may_stay_empty);
+    let others = if same_bars {
+        Some(Vec::new())
+    } else {
+        other_mixes(instance, packing, cost, proof, meter)
+    };
+    let are_all = others.is_some();
+    let others = others.into_iter().flatten().filter(|mix| *mix != own);
+    EqualMixes {
+        mixes: [own.clone()].into_iter().chain(others).collect(),
+        are_all,
+        same_bars,
     }
 }
 
@@ -360,10 +355,7 @@ fn other_mixes(
     meter: &mut Meter<'_>,
 ) -> Option<Vec<Mix>> {
     let tie = instance.tie_of(packing);
-    let mut fixed = instance.clone();
-    for kind in fixed.kinds.iter_mut().filter(|kind| kind.tie > 0) {
-        kind.cost = 0;
-    }
+    let fixed = with_hand_paid(instance);
     let measure = |choice: &Mix| -> i128 {
         let kinds = instance.kinds.iter().zip(choice);
         kinds
@@ -380,18 +372,8 @@ fn other_mixes(
         if budget < 0 {
             continue;
         }
-        let limits = instance.kinds.iter().zip(&choice);
-        let limits: Vec<Option<u32>> = limits
-            .map(|(kind, &bars)| {
-                if kind.tie > 0 {
-                    Some(bars)
-                } else {
-                    kind.available
-                }
-            })
-            .collect();
         let before = steps;
-        let mixes = Mixes::new(&fixed, &limits, &[]);
+        let mixes = Mixes::new(&fixed, &with_choice(instance, &choice), &[]);
         let listed = mixes.list(
             budget,
             budget + 1,
@@ -409,8 +391,31 @@ fn other_mixes(
     Some(found)
 }
 
+/// Kinds with a second measure are fixed by a choice, so their cost is paid beforehand.
+fn with_hand_paid(instance: &Instance) -> Instance {
+    let mut fixed = instance.clone();
+    for kind in fixed.kinds.iter_mut().filter(|kind| kind.tie > 0) {
+        kind.cost = 0;
+    }
+    fixed
+}
+
+/// The bars there are of each kind, of those with a second measure as many as were chosen.
+fn with_choice(instance: &Instance, choice: &[u32]) -> Vec<Option<u32>> {
+    let kinds = instance.kinds.iter().zip(choice);
+    kinds
+        .map(|(kind, &bars)| {
+            if kind.tie > 0 {
+                Some(bars)
+            } else {
+                kind.available
+            }
+        })
+        .collect()
+}
+
 /// How many bars of each kind a packing takes.
-fn mix_of(instance: &Instance, packing: &Packing) -> Mix {
+pub(crate) fn mix_of(instance: &Instance, packing: &Packing) -> Mix {
     let mut mix = vec![0; instance.kinds.len()];
     for (pattern, uses) in &packing.uses {
         if let Some(bars) = mix.get_mut(pattern.kind as usize) {

@@ -135,6 +135,7 @@ impl Solver<'_> {
         Preference::Offcuts {
             spare: claim(offcuts.spare),
             offcuts: offcuts.offcuts.into_iter().map(claim).collect(),
+            same_bars: offcuts.same_bars,
         }
     }
 

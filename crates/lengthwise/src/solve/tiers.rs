@@ -133,9 +133,14 @@ fn unproven(preference: Preference) -> Preference {
     }
     match preference {
         Preference::AsFound => Preference::AsFound,
-        Preference::Offcuts { spare, offcuts } => Preference::Offcuts {
+        Preference::Offcuts {
+            spare,
+            offcuts,
+            same_bars,
+        } => Preference::Offcuts {
             spare: found(spare),
             offcuts: offcuts.into_iter().map(found).collect(),
+            same_bars,
         },
         Preference::Setups { patterns, moves } => Preference::Setups {
             patterns: found(patterns),

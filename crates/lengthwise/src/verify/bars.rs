@@ -78,17 +78,7 @@ fn check_parts(
     group: &BarGroup,
     name: impl Fn() -> String,
 ) -> Result<(), Breach> {
-    let pieces: i128 = group.cuts.iter().map(|cut| nm(cut.length)).sum();
-    let between = i128::try_from(group.cuts.len()).map_err(|_| Breach::TooLarge)? - 1;
-    let mut blade = Blade {
-        all: between * facts.cut(),
-        reserve: between * facts.per_cut,
-    };
-    for cut in &group.cuts {
-        let mitred = facts.mitred(cut.ends)?;
-        blade.all += mitred.all;
-        blade.reserve += mitred.reserve;
-    }
+    let (pieces, blade) = taken(facts, group)?;
     let taken = pieces + blade.all;
     if taken > kind.usable() {
         return Err(Breach::DoesNotFit {
@@ -137,6 +127,28 @@ fn check_parts(
 struct Blade {
     all: i128,
     reserve: i128,
+}
+
+/// What the pieces of a bar take, and the saw between them and at their mitred ends.
+fn taken(facts: &Facts<'_>, group: &BarGroup) -> Result<(i128, Blade), Breach> {
+    let pieces: i128 = group.cuts.iter().map(|cut| nm(cut.length)).sum();
+    let between = i128::try_from(group.cuts.len()).map_err(|_| Breach::TooLarge)? - 1;
+    let mut blade = Blade {
+        all: between * facts.cut(),
+        reserve: between * facts.per_cut,
+    };
+    for cut in &group.cuts {
+        let mitred = facts.mitred(cut.ends)?;
+        blade.all += mitred.all;
+        blade.reserve += mitred.reserve;
+    }
+    Ok((pieces, blade))
+}
+
+/// What pieces, mitred ends and the cuts between the pieces leave of a bar.
+pub(super) fn spare(facts: &Facts<'_>, group: &BarGroup) -> Result<i128, Breach> {
+    let (pieces, blade) = taken(facts, group)?;
+    Ok(facts.kind(group.bar)?.usable() - pieces - blade.all)
 }
 
 /// What becomes of the bar when pieces, the cuts between them and their mitred ends take `taken`.

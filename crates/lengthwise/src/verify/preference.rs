@@ -6,6 +6,7 @@ use std::cmp::Reverse;
 use std::collections::HashSet;
 
 use super::Trust;
+use super::bars;
 use super::facts::{Facts, length, nm};
 use super::refusal::Breach;
 use crate::job::Prefer;
@@ -19,7 +20,7 @@ pub(super) fn check_preference(
 ) -> Result<Option<Trust>, Breach> {
     match &cutting.preference {
         Preference::AsFound => Ok(None),
-        Preference::Offcuts { spare, offcuts } => {
+        Preference::Offcuts { spare, offcuts, .. } => {
             check_asked(facts, Prefer::Offcuts)?;
             check_offcuts(facts, cutting, spare, offcuts)
         }
@@ -44,7 +45,7 @@ fn check_offcuts(
     spare: &Claim<Length>,
     offcuts: &[Claim<Length>],
 ) -> Result<Option<Trust>, Breach> {
-    let mut spares = cutting.bars.iter().map(|group| spare_of(facts, group));
+    let mut spares = cutting.bars.iter().map(|group| bars::spare(facts, group));
     let smallest = spares.try_fold(nm(LARGEST_SPARE), |least, spare| {
         Ok::<_, Breach>(least.min(spare?))
     })?;
@@ -56,7 +57,7 @@ fn check_offcuts(
     }
     let mut all: Vec<(i128, usize)> = Vec::new();
     for group in &cutting.bars {
-        let offcut = (spare_of(facts, group)? - facts.cut()).max(0);
+        let offcut = (bars::spare(facts, group)? - facts.cut()).max(0);
         all.push((offcut, group.names.len()));
     }
     all.sort_unstable_by_key(|(offcut, _)| Reverse(*offcut));
@@ -80,17 +81,6 @@ fn check_offcuts(
     }
     let is_claimed = claims().any(|claim| claim.bound.is_some());
     Ok(is_claimed.then_some(Trust::Preference))
-}
-
-/// What pieces, mitred ends and the cuts between the pieces leave of a bar.
-fn spare_of(facts: &Facts<'_>, group: &BarGroup) -> Result<i128, Breach> {
-    let kind = facts.kind(group.bar)?;
-    let between = i128::try_from(group.cuts.len()).map_err(|_| Breach::TooLarge)? - 1;
-    let mut taken = between * facts.cut();
-    for cut in &group.cuts {
-        taken += nm(cut.length) + facts.mitred(cut.ends)?.all;
-    }
-    Ok(kind.usable() - taken)
 }
 
 fn check_setups(

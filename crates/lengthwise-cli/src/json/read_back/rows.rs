@@ -7,114 +7,16 @@ use lengthwise::job::{
     SquareOff, StockRow, TemperatureRange,
 };
 use lengthwise::{Length, Measure, Origin, Unit};
-use serde::Deserialize;
 
 use super::cells::{Cells, READING};
+use crate::json::job::{HandJson, JobJson, PieceJson, QuantityJson, SettingsJson, StockJson};
 use crate::read::cells::{
     Wrong, plain_decimal, quoted, read_expansion, read_length, read_prices, read_square_off,
     read_width,
 };
 use crate::read::grammar::{read_course_rule, read_end_gap, read_joints, read_quantity};
 
-#[derive(Debug, Deserialize)]
-pub struct JobRead {
-    settings: SettingsRead,
-    pieces: Vec<PieceRead>,
-    stock: Vec<StockRead>,
-    in_hand: Vec<HandRead>,
-}
-
-#[derive(Debug, Deserialize)]
-struct SettingsRead {
-    kerf: String,
-    per_cut: String,
-    square_off: String,
-    save_from: String,
-    longest: Option<String>,
-    temperature_range: Option<String>,
-    hold: String,
-    stop_reach: Option<String>,
-    prefer: String,
-    #[serde(default)]
-    insure: u64,
-    #[serde(default)]
-    insure_bar: bool,
-}
-
-#[derive(Debug, Deserialize)]
-pub struct PieceRead {
-    source: String,
-    line: u64,
-    material: String,
-    mark: String,
-    length: String,
-    qty: QuantityRead,
-    to: Option<String>,
-    step: Option<String>,
-    end_gap: Option<String>,
-    ends: Option<String>,
-    spare: u64,
-    joints: Option<String>,
-    joint_gap: Option<String>,
-    joints_max: Option<u64>,
-    shortest: Option<String>,
-    course_group: String,
-    course: Option<u64>,
-    course_rule: Option<String>,
-    stage: u64,
-    wall: String,
-    leave_long: Option<String>,
-    #[serde(default)]
-    spares_only: bool,
-    #[serde(default)]
-    laid: Vec<LaidRead>,
-    note: String,
-}
-
-#[derive(Debug, Deserialize)]
-struct LaidRead {
-    course: u64,
-    joints: Vec<String>,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(untagged)]
-enum QuantityRead {
-    Count(u64),
-    Width(String),
-}
-
-#[derive(Debug, Deserialize)]
-struct StockRead {
-    source: String,
-    line: u64,
-    material: String,
-    length: String,
-    price: Option<String>,
-    sold: String,
-    delivery: Option<String>,
-    available: Option<u64>,
-    kerf: Option<String>,
-    square_off: Option<String>,
-    shortest: Option<String>,
-    save_from: Option<String>,
-    expansion: Option<String>,
-    note: String,
-}
-
-#[derive(Debug, Deserialize)]
-struct HandRead {
-    source: String,
-    line: u64,
-    material: String,
-    length: String,
-    available: u64,
-    square_off: Option<String>,
-    worth: Option<String>,
-    note: String,
-}
-
-impl JobRead {
+impl JobJson {
     /// Whether the plan has spares beside those that the rows ask for.
     pub fn is_insured(&self) -> bool {
         self.settings.insure > 0 || self.settings.insure_bar
@@ -143,7 +45,7 @@ impl JobRead {
     }
 }
 
-impl SettingsRead {
+impl SettingsJson {
     fn saw(&self, cells: &mut Cells) -> Saw {
         let at = |field: &str| format!("job.settings.{field}");
         let usual = Saw::default();
@@ -179,7 +81,7 @@ impl SettingsRead {
     }
 }
 
-impl PieceRead {
+impl PieceJson {
     /// The row; values that are wrong are reported and stand as harmless ones.
     pub fn row(&self, cells: &mut Cells, path: &str) -> PieceRow {
         let at = |field: &str| format!("{path}.{field}");
@@ -197,8 +99,8 @@ impl PieceRead {
             material: self.material.clone(),
             mark: self.mark.clone(),
             qty: match &self.qty {
-                QuantityRead::Count(count) => Quantity::Count(*count),
-                QuantityRead::Width(width) => cells
+                QuantityJson::Count(count) => Quantity::Count(*count),
+                QuantityJson::Width(width) => cells
                     .text(width, &at("qty"), |text| read_quantity(text, READING))
                     .unwrap_or_default(),
             },
@@ -237,7 +139,7 @@ impl PieceRead {
     }
 }
 
-impl StockRead {
+impl StockJson {
     fn row(&self, cells: &mut Cells, path: &str) -> StockRow {
         let at = |field: &str| format!("{path}.{field}");
         let length = measure(cells, &self.length, &at("length"));
@@ -268,7 +170,7 @@ impl StockRead {
     }
 }
 
-impl HandRead {
+impl HandJson {
     fn row(&self, cells: &mut Cells, path: &str) -> HandRow {
         let at = |field: &str| format!("{path}.{field}");
         HandRow {
