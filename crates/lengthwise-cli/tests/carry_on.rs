@@ -257,6 +257,22 @@ fn pieces_measured_anew() {
     );
 }
 
+/// `F` is a row of two, `f` another piece: the mark as it is written means the row.
+#[test]
+fn a_row_as_written_goes_before_a_piece_in_other_letters() {
+    let yard = Yard::with_pieces("mark,length,qty\nF,1400,2\nf,150,1\n");
+    yard.file("s.csv", "length,price\n3000,5.90\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    yard.file("m.csv", "mark,length\nF,1390\n");
+    carry(&yard, "", &["--pieces", "m.csv", "--out", "r"]).ended(0);
+    let after: Value = serde_json::from_str(&yard.read("r/plan.json")).unwrap();
+    let bars = after["materials"][0]["bars"].as_array().unwrap().iter();
+    let cuts = bars.flat_map(|bars| bars["cuts"].as_array().unwrap());
+    let mut lengths: Vec<u64> = cuts.map(|cut| cut["length_mm"].as_u64().unwrap()).collect();
+    lengths.sort();
+    assert_eq!(lengths, [150, 1390, 1390]);
+}
+
 #[test]
 fn a_piece_that_is_cut_can_only_be_measured_shorter() {
     let yard = shelves();

@@ -28,7 +28,8 @@ WHAT HAPPENED
   usable C3 1150+1720   a bar, not cut yet, of which only these stretches are sound,
                         measured between what is bad; they need no squaring
   found 1850 x 2 larch  bars lying around: length, how many, and the material where
-                        the job has several; then ends 0/10 if they need squaring
+                        the job has several; then ends 0/10 if they need squaring. Of
+                        two bare numbers the smaller is how many; a unit makes sure
   Case does not matter, nor do commas, colons and full stops. A semicolon begins a
   new line, # a remark. A1-A7 is every bar from A1 to A7. Names and marks are those
   of the plan.";

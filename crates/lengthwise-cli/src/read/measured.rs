@@ -90,7 +90,8 @@ fn measured(row: &mut RowReader<'_>, input: &JobInput, known: &Known) -> Option<
     }
     let rows = input.pieces.iter().map(|row| row.mark.trim());
     // The mark of a row stands for all its pieces.
-    if !known.pieces.has(&typed) && !rows.clone().any(|mark| mark == typed) {
+    let is_row = rows.clone().any(|mark| mark == typed);
+    if !is_row && !known.pieces.has(&typed) {
         let any_case = |mark: &&str| mark.to_lowercase() == typed.to_lowercase();
         let by_row = |piece: &&PieceRow| base(piece.mark.trim()) == typed;
         match rows.clone().find(any_case) {
@@ -104,7 +105,7 @@ fn measured(row: &mut RowReader<'_>, input: &JobInput, known: &Known) -> Option<
                 }
             },
         }
-    } else if known.pieces.has(&typed) {
+    } else if !is_row {
         match known.pieces.find(&typed, "piece") {
             Ok(mark) => typed = mark,
             Err(wrong) => {

@@ -41,7 +41,7 @@ pub fn carried_text(left: &Remainder, carried: &CarriedOn, ink: Ink) -> String {
 
 /// Whether more materials of one plan have a plan than of the other, or as many cost less.
 pub fn costs_less(one: &Plan, other: &Plan) -> bool {
-    let planned = |plan: &Plan| {
+    let without_plan = |plan: &Plan| {
         let materials = plan.materials.iter();
         materials
             .filter(|material| !matches!(material.outcome, Outcome::Planned(_)))
@@ -60,7 +60,7 @@ pub fn costs_less(one: &Plan, other: &Plan) -> bool {
         }
         (money, bought)
     };
-    (planned(one), cost(one)) < (planned(other), cost(other))
+    (without_plan(one), cost(one)) < (without_plan(other), cost(other))
 }
 
 /// What should be known about pieces that are cut, each on one line.

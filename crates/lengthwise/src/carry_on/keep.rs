@@ -10,7 +10,7 @@ use super::rows::Rest;
 use super::single::{OneBar, OneCut, in_order, lay_out, singles};
 use super::sticks::Stick;
 use super::{CarriedOn, Changes, Remainder, WholeBars};
-use crate::job::{Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow};
+use crate::job::{Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow, name_key};
 use crate::layout::{Layout, cut_bar, money};
 use crate::length::Length;
 use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Preference, Proof, Stop, Value};
@@ -290,16 +290,9 @@ impl Planner<'_> {
 
     /// The rows of the stock that are of this material, under its name.
     fn stock(&self) -> Vec<StockRow> {
-        let name = |name: &str| {
-            let lower = name.to_lowercase();
-            lower
-                .split_whitespace()
-                .map(str::to_owned)
-                .collect::<Vec<_>>()
-        };
-        let its = name(self.material.name());
+        let its = name_key(self.material.name());
         let rows = self.left.input.stock.iter();
-        rows.filter(|row| row.material.trim().is_empty() || name(&row.material) == its)
+        rows.filter(|row| row.material.trim().is_empty() || name_key(&row.material) == its)
             .map(|row| StockRow {
                 material: self.material.name().to_owned(),
                 ..row.clone()

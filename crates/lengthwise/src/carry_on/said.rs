@@ -6,7 +6,7 @@ use super::pieces::{Pieces, Remark, State};
 use super::sticks::{Fate, Stick, Sticks, rest_of};
 use super::{Happened, Said, Statement};
 use crate::fault::{Fault, FaultKind};
-use crate::job::{Job, LARGEST_QUANTITY};
+use crate::job::{Job, LARGEST_QUANTITY, name_key};
 use crate::length::Length;
 
 impl Statement {
@@ -286,7 +286,7 @@ impl<'a> Hearing<'a> {
         };
         let names: Vec<&str> = self.job.materials().iter().map(|one| one.name()).collect();
         let place = match material {
-            Some(name) => names.iter().position(|one| same_name(one, name)),
+            Some(name) => names.iter().position(|one| name_key(one) == name_key(name)),
             None => (names.len() == 1).then_some(0),
         };
         let Some(place) = place else {
@@ -315,18 +315,6 @@ impl<'a> Hearing<'a> {
             planned: Vec::new(),
         });
     }
-}
-
-/// Names of materials are compared without regard to case and repeated blanks.
-fn same_name(one: &str, other: &str) -> bool {
-    let words = |name: &str| {
-        let lower = name.to_lowercase();
-        lower
-            .split_whitespace()
-            .map(str::to_owned)
-            .collect::<Vec<_>>()
-    };
-    words(one) == words(other)
 }
 
 fn twice(statement: &Statement, mark: &str, bar: &str, other: &str) -> Fault {

@@ -60,23 +60,22 @@ fn best(
 
 /// The mark of the row that a copy or a spare of it is named after.
 fn family(mark: &str) -> &str {
-    let without_number = |mark: &'_ str| -> usize {
-        match mark.rsplit_once('-') {
-            Some((head, digits))
-                if !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit()) =>
-            {
-                head.len()
-            }
-            _ => mark.len(),
+    let head = match mark.rsplit_once('-') {
+        Some((head, digits))
+            if !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit()) =>
+        {
+            head
         }
+        _ => mark,
     };
-    let head = mark.get(..without_number(mark)).unwrap_or(mark);
-    head.strip_suffix(ENDING).unwrap_or(head)
+    // A mark that was taken already got a prime behind the ending.
+    let spare = head.trim_end_matches('\'').strip_suffix(ENDING);
+    spare.unwrap_or(head)
 }
 
 /// Whether a spare stands for a whole bar.
 fn is_for_a_bar(spare: &Piece) -> bool {
-    spare.is_spare() && family(spare.mark()).trim_end_matches('\'') == BAR
+    spare.is_spare() && family(spare.mark()) == BAR
 }
 
 /// Of each material with a bad bar one spare for a whole bar is not needed any more.
@@ -155,6 +154,8 @@ mod tests {
             ("LS-05", "LS"),
             ("LS-spare", "LS"),
             ("LS-spare-02", "LS"),
+            ("LS-spare'", "LS"),
+            ("bar-spare'-02", "bar"),
             ("wall 3", "wall 3"),
             ("K-2b", "K-2b"),
         ] {
