@@ -52,6 +52,19 @@ pub fn exhaustive_costing(
     job: &SmallJob,
     bought: &dyn Fn(usize, u64) -> Option<Best>,
 ) -> Option<Best> {
+    exhaustive_among(job, bought, &|_, _| true)
+}
+
+/// The same where a piece may lie only on bars that `may_lie` names: by the piece, counted through the
+/// rows, and by the bar, rows of stock before those in hand.
+///
+/// # Panics
+/// Above [`MOST_PIECES`] pieces.
+pub fn exhaustive_among(
+    job: &SmallJob,
+    bought: &dyn Fn(usize, u64) -> Option<Best>,
+    may_lie: &dyn Fn(usize, usize) -> bool,
+) -> Option<Best> {
     let pieces: Vec<i64> = job
         .pieces
         .iter()
@@ -79,9 +92,17 @@ pub fn exhaustive_costing(
             Box::new(move |bars| hand_cost(job, bar, money, bars));
         (usable, cost)
     });
-    for (usable, cost) in bought.chain(in_hand) {
+    for (kind, (usable, cost)) in bought.chain(in_hand).enumerate() {
         let fewest = fewest_bars(&pieces, usable, cut);
-        let alone: Vec<Option<Best>> = fewest.iter().map(|bars| cost((*bars)?)).collect();
+        let others: usize = (0..pieces.len())
+            .filter(|piece| !may_lie(*piece, kind))
+            .map(|piece| 1 << piece)
+            .sum();
+        let alone = fewest.iter().enumerate().map(|(set, bars)| {
+            let bars = bars.filter(|_| set & others == 0)?;
+            cost(bars)
+        });
+        let alone: Vec<Option<Best>> = alone.collect();
         best = share_out(&best, &alone);
     }
     best[sets - 1]

@@ -18,6 +18,7 @@ pub mod run_oracle;
 pub mod run_parts;
 pub mod several;
 pub mod small;
+pub mod small_batches;
 pub mod small_breaks;
 pub mod small_quotes;
 pub mod small_runs;

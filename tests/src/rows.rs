@@ -106,6 +106,7 @@ pub fn plain_hand(origin: Origin, length: Measure, available: u64) -> HandRow {
         available,
         square_off: None,
         worth: None,
+        batch: String::new(),
         note: String::new(),
     }
 }

@@ -66,7 +66,7 @@ impl BreakJob {
 }
 
 /// What it costs to come home with at least so many bars, in units of 10^-11.
-fn at_the_counter(
+pub(crate) fn at_the_counter(
     job: &SmallJob,
     bar: &SmallBar,
     breaks: &[(u64, i64)],

@@ -273,7 +273,7 @@ fn price_breaks_with_runs() {
 
 mod tampering {
     use lengthwise::job::PriceBreak;
-    use lengthwise::plan::{Combination, Cutting, Outcome, Proof, Value};
+    use lengthwise::plan::{Combination, Cutting, Least, Outcome, Proof, Value};
     use lengthwise::verify::{Breach, Cell, Claim};
     use lengthwise::{Job, Length, Plan, Price, solve, verify};
     use lengthwise_tests::rows::{Rows, checked, mm};
@@ -433,14 +433,19 @@ mod tampering {
         let count = combinations(cutting(&mut plan)).len();
         for place in 0..count {
             let more = tampered(|cutting| {
-                let bound = &mut combinations(cutting)[place].bound;
-                *bound = bound.checked_add(price("5.00")).expect("a sum");
+                let least = &mut combinations(cutting)[place].least;
+                let Least::AtLeast(Value::Money(bound)) = *least else {
+                    panic!("{least:?}");
+                };
+                let more = bound.checked_add(price("5.00")).expect("a sum");
+                *least = Least::AtLeast(Value::Money(more));
             });
             assert!(
                 matches!(more, Breach::Combination { .. }),
                 "{place}: {more}"
             );
-            let less = tampered(|cutting| combinations(cutting)[place].bound = price("1.00"));
+            let little = Least::AtLeast(Value::Money(price("1.00")));
+            let less = tampered(|cutting| combinations(cutting)[place].least = little.clone());
             assert!(
                 matches!(less, Breach::CombinationBelowBound { .. }),
                 "{place}: {less}"
@@ -482,7 +487,8 @@ mod tampering {
             .combinations
             .push(Combination {
                 prices: vec![None],
-                bound: price("112.10"),
+                walls: vec![],
+                least: Least::AtLeast(Value::Money(price("112.10"))),
                 certificate,
             });
         let breach = verify(&job, &plan).expect_err("tampered with").breach;
@@ -542,4 +548,33 @@ mod tampering {
         };
         assert!(matches!(*breach, Breach::HandNotProven { .. }), "{breach}");
     }
+}
+
+/// Of many kinds of bar with breaks only one is worth buying: the combinations name no other, and a choice
+/// that none covers is looked for only among what they name.
+#[test]
+fn many_kinds_with_breaks_are_verified() {
+    use lengthwise::Length;
+    use lengthwise::job::PriceBreak;
+    use lengthwise_tests::rows::{Rows, mm};
+
+    let price = |text: &str| lengthwise::Price::parse(text, false).expect("a price");
+    let mut rows = Rows::with_kerf(Length::from_mm(3)).piece(mm(990), 25);
+    for _ in 0..20 {
+        rows = rows.stock(mm(2900), Some(price("50.00")));
+    }
+    let mut input = rows.stock(mm(3000), Some(price("10.00"))).input();
+    let lower = |from, text| PriceBreak {
+        from,
+        price: price(text),
+    };
+    for row in &mut input.stock {
+        row.breaks = vec![lower(10, "45.00"), lower(12, "40.00")];
+    }
+    input.stock[20].breaks = vec![lower(10, "8.00"), lower(12, "5.00")];
+    let job = checked(input);
+    let plan = solve(&job, &Default::default());
+    let verified = verify(&job, &plan).expect("a plan that holds");
+    let rechecked = &verified.materials[0].rechecked;
+    assert!(rechecked.contains(&lengthwise::verify::Claim::Optimal));
 }

@@ -398,6 +398,7 @@ fn half_way(
             },
             count: 2,
             square_off: SquareOff::default(),
+            batch: String::new(),
         });
         half.left.in_hand.push(hand(found, (0, 0), None, 2));
     }

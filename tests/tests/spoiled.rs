@@ -370,6 +370,7 @@ fn what_insurance_costs() {
                     assert!(without.is_none(), "seed {seed}");
                     nothing += 1;
                 }
+                MaterialInsured::SeveralBatches => unreachable!("no batches"),
                 MaterialInsured::Refused(outcome) => {
                     let is_said = matches!(outcome, Outcome::Impossible(_) | Outcome::Unknown(_));
                     assert!(is_said && with.is_none(), "seed {seed}: {outcome:?}");
@@ -558,7 +559,7 @@ fn a_bad_bar_is_made_good() {
         let best = least_with_bad_bar(&small);
         let terms: Terms = match answer {
             MaterialInsured::Insured(terms) => *terms,
-            MaterialInsured::NothingPlanned => continue,
+            MaterialInsured::NothingPlanned | MaterialInsured::SeveralBatches => continue,
             MaterialInsured::Refused(_) => {
                 refused += 1;
                 in_vain += u64::from(best.is_some());

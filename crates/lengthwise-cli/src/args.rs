@@ -37,7 +37,9 @@ FILES
                        follow each other; 1/2 where empty
            stage       which stage of the work, from 1 (also where empty): what is
                        fixed first is cut first
-           wall        the wall it is fixed to, for the fixing list
+           wall        the wall it is fixed to, for the fixing list. Where bars are of
+                       several batches, pieces of one wall come from one of them
+           batch       the batch that it comes from, with all pieces of its wall
            leave_long  left on the piece at its far end when it is cut, to be trimmed in
                        place; not on runs
            note        free text
@@ -51,6 +53,8 @@ FILES
            available   how many of that can be had; empty: as many as wanted
            delivery    charged once for all that is bought of the file; alike on all
                        rows that state it. quotes counts it, plan does not and says so
+           batch       the batch that the bars are of; those of a material that name
+                       none are taken to be of one together
            kerf        width of the blade; the same on all rows of a material
            square_off  to be taken off the ends: 10 for both, 0/10 for near/far
            save_from   offcuts of this material are saved from this length up
@@ -63,6 +67,7 @@ FILES
            available   how many; 1 where empty
            square_off  as above; nothing where empty
            worth       money that cutting into one counts as; nothing where empty
+           batch       as above
            note        free text
 
 LENGTHS

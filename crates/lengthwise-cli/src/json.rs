@@ -11,6 +11,7 @@ mod stand_alone;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
+mod walls;
 
 use lengthwise::job::{Ends, Job, Sold, SquareOff};
 use lengthwise::plan::{
@@ -23,6 +24,7 @@ use serde_json::value::RawValue;
 
 use crate::insurance::Cover;
 use preferred::PreferenceJson;
+use walls::WallsJson;
 
 use crate::text::words;
 use mishaps::MishapsJson;
@@ -72,6 +74,8 @@ struct MaterialJson {
     uncut: Vec<UncutJson>,
     figures: Option<FiguresJson>,
     preference: Option<PreferenceJson>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    walls: Option<WallsJson>,
     #[serde(flatten)]
     mishaps: MishapsJson,
 }
@@ -248,6 +252,7 @@ impl MaterialJson {
             uncut: Vec::new(),
             figures: None,
             preference: None,
+            walls: None,
             mishaps: MishapsJson::default(),
         };
         if let Outcome::Planned(cutting) = &plan.outcome {
@@ -275,6 +280,7 @@ impl MaterialJson {
         self.uncut = all(&cutting.uncut, UncutJson::new)?;
         self.figures = Some(FiguresJson::new(&cutting.figures)?);
         self.preference = PreferenceJson::new(&cutting.preference)?;
+        self.walls = cutting.walls.as_ref().map(WallsJson::new).transpose()?;
         Ok(())
     }
 }

@@ -81,7 +81,7 @@ impl OutDir {
         json: &StandAlone,
     ) -> io::Result<()> {
         let contents = [
-            tables::buying_list(plan)?,
+            tables::buying_list(job, plan)?,
             tables::cutting_plan(job, plan)?,
             tables::offcuts(input, job, plan)?,
             tables::figures(job, plan)?,

@@ -20,6 +20,7 @@ pub mod sheet;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
+pub mod walls;
 pub mod words;
 
 use lengthwise::job::{Job, Material};
@@ -136,6 +137,8 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
     };
     let preferred = preferred::preferred(&cutting.preference, plan.unit);
     let preferred = preferred.map_or_else(String::new, |text| layout::paragraph("", &text, 0));
+    let walls = walls::walls(cutting, plan.unit);
+    let walls = walls.map_or_else(String::new, |text| layout::paragraph("", &text, 0));
     [
         buying::buying_list(cutting, material, plan.unit, ink),
         sheet::stops(cutting, material, plan.unit, ink),
@@ -146,6 +149,7 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
         mishaps::mishaps(cutting, material, plan.unit, ink),
         "\n".to_owned(),
         verdict,
+        walls,
         preferred,
     ]
     .concat()

@@ -60,6 +60,7 @@ mod sticks;
 #[cfg(test)]
 #[allow(clippy::unwrap_used, clippy::panic)]
 mod tests;
+mod walls;
 
 use crate::fault::{Faults, Origin};
 use crate::job::{EndGap, Job, JobInput, PieceRow, SquareOff};
@@ -197,6 +198,8 @@ pub enum Said {
         count: u64,
         /// What their ends need.
         square_off: SquareOff,
+        /// The batch that they are of; empty where it is not known.
+        batch: String,
     },
 }
 
@@ -327,6 +330,7 @@ pub fn remainder(under_way: &UnderWay, happened: &Happened) -> Result<Remainder,
     if under_way.insured {
         spares::stand_in_for_bars(&mut pieces, &sticks, &fates, &job);
     }
+    walls::bind(&mut pieces, &sticks, &job);
     let sticks = sticks.left(&fates, &pieces, &job);
     rows::remainder(under_way, &job, sticks, pieces)
 }

@@ -63,6 +63,9 @@ pub struct Insured {
 pub enum MaterialInsured {
     /// There is no plan even without insurance.
     NothingPlanned,
+    /// Its bars are of several batches, and spares would have to be of those of the walls: it is planned
+    /// without. Spares that rows ask for belong to their walls.
+    SeveralBatches,
     /// With the insurance there is no plan, or none was found; so it is planned without.
     Refused(Outcome),
     /// It is insured.
@@ -259,7 +262,7 @@ impl<'m> Cover<'m> {
     /// Whether the spares hold what a plan with them has. If not they grow, at `last` as far as there are
     /// bars; or the material is left without insurance.
     fn holds_or_grows(&mut self, plan: &MaterialPlan, last: bool) -> bool {
-        if self.without.is_none() || self.refused.is_some() {
+        if self.without.is_none() || self.refused.is_some() || self.is_of_batches() {
             return true;
         }
         let Outcome::Planned(cutting) = &plan.outcome else {
@@ -335,7 +338,16 @@ impl<'m> Cover<'m> {
     }
 
     fn is_insured(&self) -> bool {
-        self.without.is_some() && self.refused.is_none() && !self.insurance.is_none()
+        let can_be = self.without.is_some() && self.refused.is_none();
+        can_be && !self.insurance.is_none() && !self.is_of_batches()
+    }
+
+    /// Whether some piece has to come from one batch of several.
+    fn is_of_batches(&self) -> bool {
+        let is_bound = |piece: &Piece| piece.batch().is_some();
+        let some_are_bound = || self.material.pieces().iter().any(is_bound);
+        self.material.batches().len() > 1
+            && (!self.material.open_walls().is_empty() || some_are_bound())
     }
 
     fn reserves(&self) -> Vec<Reserve> {
@@ -383,6 +395,9 @@ impl<'m> Cover<'m> {
         let reserves = self.reserves();
         let standing = self.slot.as_ref().map_or(0, |slot| self.standing(slot));
         let standing = standing.min(self.insurance.pieces);
+        if self.is_of_batches() && self.without.is_some() {
+            return MaterialInsured::SeveralBatches;
+        }
         if let Some(outcome) = self.refused {
             return MaterialInsured::Refused(outcome);
         }
@@ -447,6 +462,7 @@ fn longest_part(material: &Material, cutting: &Cutting) -> Option<Slot> {
     let parts = cuts.filter(|cut| !cut.spare).filter_map(|cut| {
         let part = cut.parts.first()?;
         let shape = Shape {
+            batch: None,
             length: cut.length,
             ends: cut.ends,
         };

@@ -19,6 +19,7 @@ mod size;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
+mod walls;
 
 pub(crate) use breaks::Tier;
 pub use breaks::{MOST_BREAKS, PriceBreak};
@@ -33,6 +34,7 @@ pub use runs::{
     Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_RULE, LaidCourse,
     MOST_JOINT_PLACES, Run,
 };
+pub use walls::Wall;
 
 use crate::fault::{Faults, Origin};
 use crate::length::{Length, Unit};
@@ -111,6 +113,7 @@ pub struct Material {
     pub(crate) expansion: Option<Expansion>,
     pub(crate) course_groups: Vec<CourseGroup>,
     pub(crate) priced: bool,
+    pub(crate) batches: Vec<String>,
     pub(crate) pieces: Vec<Piece>,
     pub(crate) bars: Vec<Bar>,
 }
@@ -192,6 +195,16 @@ impl Material {
     pub fn is_priced(&self) -> bool {
         self.priced
     }
+    /// The batches that its bars are of, as first written; nothing before them where some name none, and
+    /// none at all where no bar names any.
+    pub fn batches(&self) -> &[String] {
+        &self.batches
+    }
+    /// The name of the batch that a bar is of; empty where it names none.
+    pub fn batch_of(&self, bar: &Bar) -> &str {
+        let place = bar.batch as usize; // u32 into usize
+        self.batches.get(place).map_or("", String::as_str)
+    }
     /// The pieces, in the order of the rows.
     pub fn pieces(&self) -> &[Piece] {
         &self.pieces
@@ -219,6 +232,7 @@ pub struct Piece {
     pub(crate) run: Option<Run>,
     pub(crate) stage: u64,
     pub(crate) wall: String,
+    pub(crate) batch: Option<u32>,
     pub(crate) note: String,
     pub(crate) origin: Origin,
 }
@@ -274,7 +288,20 @@ impl Piece {
         Shape {
             length: self.length,
             ends: self.ends,
+            batch: None,
         }
+    }
+    /// The same, and the batch that it has to come from.
+    pub fn wanted(&self) -> Shape {
+        Shape {
+            batch: self.batch,
+            ..self.shape()
+        }
+    }
+    /// The batch that it has to come from, by its row or another of its wall: a place in
+    /// [`Material::batches`].
+    pub fn batch(&self) -> Option<u32> {
+        self.batch
     }
     /// Whether the copies are spares: bought for, and cut only where another piece is spoiled.
     pub fn is_spare(&self) -> bool {
@@ -334,6 +361,7 @@ pub struct Bar {
     pub(crate) square_off: SquareOff,
     pub(crate) supply: Supply,
     pub(crate) breaks: Vec<PriceBreak>,
+    pub(crate) batch: u32,
     pub(crate) note: String,
     pub(crate) origin: Origin,
 }
@@ -357,6 +385,10 @@ impl Bar {
     /// Where it comes from and what it costs.
     pub fn supply(&self) -> Supply {
         self.supply
+    }
+    /// The batch that it is of: a place in [`Material::batches`]; 0 where there are none.
+    pub fn batch(&self) -> u32 {
+        self.batch
     }
     /// Whether it is in hand.
     pub fn is_in_hand(&self) -> bool {

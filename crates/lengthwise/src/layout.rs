@@ -112,9 +112,14 @@ fn marked(material: &Material, problem: &Problem, packing: &Packing) -> Option<V
     let mut bars = Vec::new();
     for (kind, shapes, count) in alike(problem, packing) {
         for _ in 0..count {
-            let cuts = shapes
-                .iter()
-                .map(|&shape| Some((shape, copies.next(shape)?)));
+            // Which batch a piece has to come from is no matter of the saw.
+            let cuts = shapes.iter().map(|&shape| {
+                let cut = Shape {
+                    batch: None,
+                    ..shape
+                };
+                Some((cut, copies.next(shape)?))
+            });
             bars.push(Marked {
                 kind,
                 cuts: cuts.collect::<Option<_>>()?,

@@ -66,6 +66,8 @@ pub struct Cutting {
     pub figures: Figures,
     /// Whether no plan of the same value cuts into less length from hand.
     pub hand_proof: Proof,
+    /// The batches of walls, where there was a choice.
+    pub walls: Option<WallBatches>,
     /// What was made good among plans of the same value that cut into as little from hand.
     pub preference: Preference,
     /// Whole-number prices that prove a bound: see [`Certificate`].
@@ -156,7 +158,7 @@ impl<T: PartialEq> Claim<T> {
 ///
 /// With prices: money for what is bought plus the worth of what is used from hand.
 /// Without: the length bought.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Value {
     /// Money.
     Money(Price),
@@ -243,6 +245,7 @@ impl Cut {
     /// Length and ends together.
     pub fn shape(&self) -> Shape {
         Shape {
+            batch: None,
             length: self.length,
             ends: self.ends,
         }
@@ -516,11 +519,42 @@ pub struct Combination {
     /// For each of [`Material::bars`](crate::job::Material::bars) its price: 0 for that of the row, then its
     /// breaks from 1 on; `None` where it is left open, and for bars without breaks.
     pub prices: Vec<Option<usize>>,
-    /// No plan costs less at these prices, with what is paid beforehand.
-    pub bound: Price,
-    /// The certificate of the ordinary problem, for `bound` less what is paid beforehand. Its mixes count
+    /// For each of [`Material::open_walls`](crate::job::Material::open_walls) its batch, a place in
+    /// [`Material::batches`](crate::job::Material::batches); `None` where it is left open.
+    pub walls: Vec<Option<usize>>,
+    /// What is proven of the plans that are covered.
+    pub least: Least,
+    /// The certificate of the ordinary problem, for the bound less what is paid beforehand. Its mixes count
     /// the kinds of bar of that problem. It has no combinations itself.
     pub certificate: Certificate,
+}
+
+/// What is proven of the plans that a [`Combination`] covers.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Least {
+    /// None comes to less, with what is paid beforehand.
+    AtLeast(Value),
+    /// There is none.
+    NoPlan(Impossible),
+}
+
+/// The batch of a wall.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WallBatch {
+    /// The wall.
+    pub wall: String,
+    /// The batch, as in [`Material::batches`](crate::job::Material::batches): empty for bars that name none.
+    pub batch: String,
+}
+
+/// Walls that come from one batch each, where bars are of several.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WallBatches {
+    /// Every wall for which a batch had to be found, in the order of the pieces.
+    pub walls: Vec<WallBatch>,
+    /// What plans come to whose walls may be of several batches: the best one found, and what none
+    /// undercuts. What keeping to one batch costs is the value of the plan less this.
+    pub without: Claim<Value>,
 }
 
 /// The places where the joints of a run were tried that may fall anywhere.
@@ -621,7 +655,8 @@ pub enum Impossible {
         length: Length,
         /// What it takes of a bar by itself: its length, and what its mitred ends take.
         takes: Length,
-        /// The longest usable length of any bar, and the bar's whole length; `None` without bars.
+        /// The longest usable length of any bar that it may be cut from, and the bar's whole length; `None`
+        /// without bars.
         longest: Option<(Length, Length)>,
         /// How many rows are too long in all.
         rows: usize,
@@ -655,6 +690,11 @@ pub enum Impossible {
         needed: Length,
         /// What all usable bars have.
         available: Length,
+    },
+    /// There are plans, but none in which each wall comes from one batch.
+    Walls {
+        /// How many walls there are for which a batch has to be found.
+        walls: usize,
     },
     /// However the bars are cut, so many pieces or more are left over.
     NotEnoughBars {

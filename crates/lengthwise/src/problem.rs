@@ -135,9 +135,11 @@ impl Problem {
         let items = shapes.iter().map(|shape| Item {
             size: takes(material, *shape).nm() + cut,
             demand: count(demand.get(shape).copied().unwrap_or(0)),
+            batch: shape.batch,
         });
         let kinds = material.bars().iter().zip(per_bar).map(|(bar, cost)| Kind {
             run: None,
+            batch: bar.batch(),
             capacity: bar.usable().nm() + cut,
             cost,
             available: bar
@@ -210,16 +212,16 @@ impl Problem {
         self.shapes.get(place).copied()
     }
 
-    /// The least cost in whole sales that comes to this money or more; `None` without prices, or where the
-    /// numbers are too large.
-    pub fn least_cost_of(&self, money: Price) -> Option<i128> {
-        let (scaled, unit) = self.scaled(money)?;
+    /// The least cost in whole sales that comes to this value or more; `None` where it is of another kind,
+    /// or where the numbers are too large.
+    pub fn least_cost_of(&self, value: Value) -> Option<i128> {
+        let (scaled, unit) = self.scaled(value)?;
         self.in_whole_sales((scaled.checked_add(unit)? - 1).div_euclid(unit))
     }
 
-    /// The least cost in whole sales that comes to more than this money.
-    pub fn least_cost_above(&self, money: Price) -> Option<i128> {
-        let (scaled, unit) = self.scaled(money)?;
+    /// The least cost in whole sales that comes to more than this value.
+    pub fn least_cost_above(&self, value: Value) -> Option<i128> {
+        let (scaled, unit) = self.scaled(value)?;
         self.in_whole_sales(scaled.div_euclid(unit).checked_add(1)?)
     }
 
@@ -230,19 +232,26 @@ impl Problem {
             .checked_mul(step)
     }
 
-    /// Money, and one unit of cost, in the same whole numbers.
-    fn scaled(&self, money: Price) -> Option<(i128, i128)> {
+    /// A value, and one unit of cost, in the same whole numbers.
+    fn scaled(&self, value: Value) -> Option<(i128, i128)> {
         let Costs {
             priced,
             factor,
             divisor,
             decimals,
         } = self.costs;
-        let money = money.decimal().normalize();
+        let money = match value {
+            Value::Money(money) if priced => money.decimal().normalize(),
+            Value::Bought(length) if !priced => {
+                let scaled = i128::from(length.nm()).checked_mul(divisor)?;
+                return Some((scaled, factor)).filter(|_| factor > 0);
+            }
+            _ => return None,
+        };
         let power = |decimals| 10_i128.checked_pow(decimals);
         let scaled = money.mantissa().checked_mul(power(decimals)?)?;
         let unit = factor.checked_mul(power(money.scale())?)?;
-        Some((scaled.checked_mul(divisor)?, unit)).filter(|_| priced && unit > 0)
+        Some((scaled.checked_mul(divisor)?, unit)).filter(|_| unit > 0)
     }
 
     /// A cost of the integer problem as money or bought length; `None` if it is not exact.
@@ -319,19 +328,24 @@ fn whole_pieces(material: &Material) -> HashMap<Shape, u64> {
         .iter()
         .filter(|piece| piece.run().is_none())
     {
-        *demand.entry(piece.shape()).or_default() += piece.qty();
+        *demand.entry(piece.wanted()).or_default() += piece.qty();
     }
     demand
 }
 
-/// Whether each piece without joints fits a bar that can be had.
+/// Whether each piece without joints fits a bar that can be had, of its batch where it is bound to one.
 fn check_lengths(material: &Material) -> Result<(), Impossible> {
-    let longest = longest_bar(material);
-    let usable = longest.map_or(Length::ZERO, |(usable, _)| usable);
+    let mut longest: HashMap<Option<u32>, Option<(Length, Length)>> = HashMap::new();
+    for piece in material.pieces() {
+        let of_batch = || longest_bar_of(material, piece.batch());
+        longest.entry(piece.batch()).or_insert_with(of_batch);
+    }
+    let longest = |piece: &Piece| longest.get(&piece.batch()).copied().flatten();
+    let usable = |piece: &Piece| longest(piece).map_or(Length::ZERO, |(usable, _)| usable);
     let takes = |piece: &&Piece| takes(material, piece.shape());
     let too_long = || {
         let pieces = material.pieces().iter();
-        pieces.filter(|piece| piece.run().is_none() && takes(piece) > usable)
+        pieces.filter(|piece| piece.run().is_none() && takes(piece) > usable(piece))
     };
     // The longest piece; the first row of it, if there are several.
     let Some(worst) = too_long().rev().max_by_key(takes) else {
@@ -341,14 +355,20 @@ fn check_lengths(material: &Material) -> Result<(), Impossible> {
         mark: worst.copy_mark(0),
         length: worst.length(),
         takes: takes(&worst),
-        longest,
+        longest: longest(worst),
         rows: too_long().map(Piece::row).dedup().count(),
     })
 }
 
 /// The longest bar that can be had: usable, and as a whole.
 fn longest_bar(material: &Material) -> Option<(Length, Length)> {
-    let can_be_had = |bar: &&Bar| bar.bars_available() != Some(0);
+    longest_bar_of(material, None)
+}
+
+/// The same of one batch, where one is named.
+fn longest_bar_of(material: &Material, batch: Option<u32>) -> Option<(Length, Length)> {
+    let is_of_it = |bar: &Bar| batch.is_none_or(|batch| bar.batch() == batch);
+    let can_be_had = |bar: &&Bar| bar.bars_available() != Some(0) && is_of_it(bar);
     let bars = material.bars().iter().filter(can_be_had);
     bars.map(|bar| (bar.usable(), bar.length())).max()
 }
@@ -459,6 +479,7 @@ fn add_length(instance: &mut Instance, takes: i128) -> Option<Length> {
     let demand = (takes + common - 1) / common;
     instance.items.push(Item {
         size: 1,
+        batch: None,
         // What asks for less proves no less than it says.
         demand: u32::try_from(demand).unwrap_or(u32::MAX),
     });

@@ -4,10 +4,10 @@
 //! searched on several threads, and laid out afterwards one after the other, in the order of the job.
 
 mod board;
+mod choices;
 mod clock;
 mod crew;
 mod material;
-mod tiers;
 
 use std::num::NonZeroUsize;
 use std::sync::atomic::AtomicBool;

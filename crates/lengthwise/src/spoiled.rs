@@ -4,7 +4,14 @@
 //! so that their length is left as well. What is left of a bar has a square near end, the one that
 //! the last cut made, and the far end that the bar had. It yields the piece where the piece, with what
 //! its mitred ends take, is no longer than the part that is not rough: the rule of every bar, with
-//! nothing to square at the near end. An offcut too short to be saved counts: it still lies there.
+//! nothing to square at the near end. An offcut too short to be saved counts: it still lies there. A piece
+//! that has to come from one batch, with its wall or by itself, can be cut again only from bars of that.
+
+mod batches;
+
+use std::collections::HashMap;
+
+use batches::Batches;
 
 use crate::job::Material;
 use crate::length::Length;
@@ -70,15 +77,23 @@ pub enum Recut<'p> {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn spoiled<'p>(material: &Material, cutting: &'p Cutting) -> Option<Vec<Spoiled<'p>>> {
-    let left = Left::of(material, cutting)?;
+    let batches = Batches::of(material, cutting);
+    let mut left: HashMap<Option<u32>, Left<'p>> = HashMap::new();
+    left.insert(None, Left::of(material, cutting, None)?);
     let mut all = Vec::new();
     for (place, group) in cutting.bars.iter().enumerate() {
         for (number, bar) in group.names.iter().enumerate() {
             for cut in group.cuts.iter().filter(|cut| !cut.spare) {
+                let mark = cut.marks.get(number)?;
+                let part = cut.parts.get(number);
+                let batch = batches.of_cut(part.map_or(mark, |part| &part.mark), part);
+                if !left.contains_key(&batch) {
+                    left.insert(batch, Left::of(material, cutting, batch)?);
+                }
                 all.push(Spoiled {
-                    mark: cut.marks.get(number)?,
+                    mark,
                     bar,
-                    recut: left.recut(place, bar, takes(material, cut)?),
+                    recut: left.get(&batch)?.recut(place, bar, takes(material, cut)?),
                 });
             }
         }
@@ -102,19 +117,26 @@ struct Left<'p> {
 }
 
 impl<'p> Left<'p> {
-    fn of(material: &Material, cutting: &'p Cutting) -> Option<Left<'p>> {
+    /// Of all bars, or of those of one batch.
+    fn of(material: &Material, cutting: &'p Cutting, batch: Option<u32>) -> Option<Left<'p>> {
+        let is_of_it = |kind: usize| {
+            let bar = material.bars().get(kind);
+            batch.is_none_or(|batch| bar.is_some_and(|bar| bar.batch() == batch))
+        };
         let groups = cutting.bars.iter();
         let of_group: Vec<Length> = groups
             .map(|group| left_of(material, group))
             .collect::<Option<_>>()?;
         let named = of_group.iter().zip(&cutting.bars).enumerate();
         let mut shortest_first: Vec<_> = named
+            .filter(|(_, (_, group))| is_of_it(group.bar))
             .filter_map(|(place, (&left, group))| {
                 Some((left, place, group.names.first()?.as_str()))
             })
             .collect();
         shortest_first.sort_unstable();
-        let whole = cutting.uncut.iter().filter(|bars| bars.count > 0);
+        let whole = cutting.uncut.iter();
+        let whole = whole.filter(|bars| bars.count > 0 && is_of_it(bars.bar));
         let mut uncut: Vec<(Length, usize)> = whole
             .map(|bars| Some((material.bars().get(bars.bar)?.usable(), bars.bar)))
             .collect::<Option<_>>()?;

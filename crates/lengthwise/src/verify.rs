@@ -6,6 +6,7 @@
 
 mod anywhere;
 mod bars;
+mod batches;
 mod bound;
 mod boxes;
 mod breaks;
@@ -64,7 +65,7 @@ pub enum Claim {
     /// Every bar exists, has a name of its own, holds its pieces and balances to the nanometre.
     Bars,
     /// Every piece is cut once, and nothing else; parts make up every run, joined where its rules and
-    /// those of its courses allow.
+    /// those of its courses allow; every wall comes from one batch, where bars are of several.
     Demand,
     /// The buying list, what there is of each bar, whole packs, whole bars, and what the plan
     /// comes to.
@@ -106,6 +107,10 @@ pub enum Trust {
     /// That no plan of the same value does better by the [`Preference`](crate::plan::Preference), as far as
     /// that is claimed; its figures were recomputed.
     Preference,
+    /// What plans come to whose walls may be of several batches.
+    WithoutWalls,
+    /// That no plan takes each wall from one batch: no certificate tells why.
+    Walls,
     /// That courses cannot be joined as the rule of their group wants it, whatever the bars: no
     /// certificate tells why.
     Courses,
@@ -220,12 +225,14 @@ fn check_cutting<'p>(
     }
     verified.rechecked.push(Claim::Bars);
     demand::check_demand(facts, &cutting.bars)?;
+    let (batches, trust) = batches::check_batches(facts, cutting)?;
     verified.rechecked.push(Claim::Demand);
+    verified.on_trust.extend(trust);
     let counts = buying::check_buying(facts, cutting)?;
     verified.rechecked.push(Claim::Buying);
     figures::check_figures(facts, cutting, &counts)?;
     verified.rechecked.push(Claim::Figures);
-    proof::check_proof(facts, cutting, &counts.cut, verified)?;
+    proof::check_proof(facts, cutting, (&counts.cut, &batches), verified)?;
     let trust = preference::check_preference(facts, cutting)?;
     verified.on_trust.extend(trust);
     Ok(())

@@ -29,7 +29,8 @@ WHAT HAPPENED
                         measured between what is bad; they need no squaring
   found 1850 x 2 larch  bars lying around: length, how many, and the material where
                         the job has several; then ends 0/10 if they need squaring. Of
-                        two bare numbers the smaller is how many; a unit makes sure
+                        two bare numbers the smaller is how many; a unit makes sure.
+                        batch B12 behind it says of which batch they are
   Case does not matter, nor do commas, colons and full stops. A semicolon begins a
   new line, # a remark. A1-A7 is every bar from A1 to A7. Names and marks are those
   of the plan.";
@@ -428,11 +429,25 @@ impl<'a> Line<'a> {
         }
     }
 
-    /// How many of what length, the ends, and of which material.
+    /// How many of what length, the ends, the batch, and of which material.
     fn found(&mut self, token: Token<'a>, rest: &[Token<'a>]) {
         let is_ends = |token: &&Token<'_>| token.text.eq_ignore_ascii_case("ends");
+        let is_batch = |token: &Token<'_>| token.text.eq_ignore_ascii_case("batch");
         let mut rest: Vec<Token<'a>> = rest.to_vec();
         let mut square_off = SquareOff::default();
+        let mut batch = String::new();
+        if let Some(at) = rest.iter().position(is_batch) {
+            let Some(value) = rest.get(at + 1) else {
+                let wrong = Wrong::new(
+                    "batch and nothing behind it".to_owned(),
+                    "its name in one word, such as: batch B12",
+                );
+                self.fault(token.column, wrong);
+                return;
+            };
+            value.text.clone_into(&mut batch);
+            rest.drain(at..at + 2);
+        }
         if let Some(at) = rest.iter().position(|token| is_ends(&token)) {
             let Some(value) = rest.get(at + 1).copied() else {
                 let wrong = Wrong::new(
@@ -481,6 +496,7 @@ impl<'a> Line<'a> {
             length,
             count,
             square_off,
+            batch,
         };
         self.say(token.column, said);
     }

@@ -59,6 +59,8 @@ pub struct PieceJson {
     pub course_rule: Option<String>,
     pub stage: u64,
     pub wall: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub batch: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub leave_long: Option<String>,
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
@@ -100,6 +102,8 @@ pub struct StockJson {
     pub expansion: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub delivery: Option<String>,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub batch: String,
     pub note: String,
 }
 
@@ -113,6 +117,8 @@ pub struct HandJson {
     pub available: u64,
     pub square_off: Option<String>,
     pub worth: Option<String>,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub batch: String,
     pub note: String,
 }
 
@@ -195,6 +201,7 @@ impl PieceJson {
             course_rule: row.course_rule.map(rule_text),
             stage: row.stage,
             wall: row.wall.clone(),
+            batch: row.batch.clone(),
             leave_long: row.leave_long.map(|left| left.text(unit)),
             spares_only: row.spares_only,
             laid: row
@@ -234,6 +241,7 @@ impl StockJson {
             save_from: row.save_from.map(|save_from| save_from.text(unit)),
             expansion: row.expansion.map(|expansion| expansion.to_string()),
             delivery: money(row.delivery),
+            batch: row.batch.clone(),
             note: row.note.clone(),
         }
     }
@@ -250,6 +258,7 @@ impl HandJson {
             available: row.available,
             square_off: row.square_off.map(|both| square_off_text(both, unit)),
             worth: money(row.worth),
+            batch: row.batch.clone(),
             note: row.note.clone(),
         }
     }

@@ -83,7 +83,9 @@ impl MishapsJson {
             spoiled: all(&pieces, |piece| SpoiledJson::new(material, piece))?,
             insurance: match insured {
                 None | Some(MaterialInsured::NothingPlanned) => None,
-                Some(MaterialInsured::Refused(_)) => Some(InsuranceJson::refused()),
+                Some(MaterialInsured::SeveralBatches | MaterialInsured::Refused(_)) => {
+                    Some(InsuranceJson::refused())
+                }
                 Some(MaterialInsured::Insured(terms)) => Some(InsuranceJson::new(terms)?),
             },
         })

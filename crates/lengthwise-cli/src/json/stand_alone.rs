@@ -4,12 +4,13 @@ use lengthwise::Job;
 use lengthwise::carry_on::UnderWay;
 use lengthwise::job::{JobInput, Shape};
 use lengthwise::plan::{
-    Anywhere, Certificate, Cutting, MaterialPlan, Outcome, Plan, TriedPlaces, Window,
+    Anywhere, Certificate, Cutting, Least, MaterialPlan, Outcome, Plan, TriedPlaces, Window,
 };
 use serde::Serialize;
 
 use super::carried::CarriedJson;
 use super::job::JobJson;
+use super::walls::{NoPlanJson, ValueJson};
 use super::{Millimetres, PlanJson, all, ends_text, mm};
 use crate::insurance::Cover;
 
@@ -31,16 +32,22 @@ struct CertificateJson {
     material: String,
     #[serde(flatten)]
     proof: ProofJson,
-    /// One for each choice of prices, where bars have price breaks; left out where they have none.
+    /// One for each choice of prices and of batches for walls; left out where there is none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     combinations: Vec<CombinationJson>,
 }
 
-/// The proof at one price for each kind of bar: its place in the row, null where it is left open.
+/// The proof at one price for each kind of bar, its place in the row, and one batch for each wall, its place
+/// among those of the material; null where it is left open.
 #[derive(Debug, Serialize)]
 struct CombinationJson {
     prices: Vec<Option<usize>>,
-    bound: String,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    walls: Vec<Option<usize>>,
+    /// Null where there is no plan.
+    bound: Option<ValueJson>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    no_plan: Option<NoPlanJson>,
     #[serde(flatten)]
     proof: ProofJson,
 }
@@ -95,6 +102,9 @@ enum AnywhereJson {
 struct PieceValueJson {
     length_mm: Millimetres,
     ends: Option<String>,
+    /// The only batch that it may come from: its place among those of the material.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    batch: Option<u32>,
     price: i64,
 }
 
@@ -154,9 +164,15 @@ impl CertificateJson {
     fn new(material: &str, cutting: &Cutting) -> serde_json::Result<CertificateJson> {
         let certificate = &cutting.certificate;
         let combinations = all(&certificate.combinations, |combination| {
+            let (bound, no_plan) = match &combination.least {
+                Least::AtLeast(bound) => (Some(ValueJson::new(*bound)?), None),
+                Least::NoPlan(why) => (None, Some(NoPlanJson::new(why)?)),
+            };
             Ok(CombinationJson {
                 prices: combination.prices.clone(),
-                bound: combination.bound.to_string(),
+                walls: combination.walls.clone(),
+                bound,
+                no_plan,
                 proof: ProofJson::new(&combination.certificate)?,
             })
         });
@@ -200,6 +216,7 @@ impl PieceValueJson {
         Ok(PieceValueJson {
             length_mm: mm(shape.length)?,
             ends: ends_text(shape.ends),
+            batch: shape.batch,
             price,
         })
     }

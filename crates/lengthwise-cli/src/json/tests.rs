@@ -56,6 +56,7 @@ fn plan() -> Plan {
     let first = |copy| part(copy, (0, 3000), 1, (None, Some(5)));
     let second = |copy| part(copy, (3000, 3100), 2, (Some(5), None));
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Gap(Stop::JointsTried),
         value: Value::Money(Price::parse("15", false).unwrap()),
         bound: Value::Money(Price::parse("10", false).unwrap()),

@@ -1,11 +1,12 @@
 //! The CSV files of a plan. Their columns are a promise; lengths carry their unit.
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 use std::collections::HashMap;
 use std::io;
 
 use lengthwise::forgiving::{Tightest, forgiving};
-use lengthwise::job::{Job, JobInput, Material, Piece};
+use lengthwise::job::{Bar, Job, JobInput, Material, Piece};
 use lengthwise::plan::{Cut, Cutting, MaterialPlan, Outcome, Plan, RunPart, Value};
 use lengthwise::{Length, Origin, Price, Unit};
 
@@ -30,13 +31,21 @@ fn table<const COLUMNS: usize>(
         .map_err(|why| io::Error::other(why.to_string()))
 }
 
-fn planned(plan: &Plan) -> impl Iterator<Item = (&MaterialPlan, &Cutting)> {
-    plan.materials
-        .iter()
-        .filter_map(|material| match &material.outcome {
-            Outcome::Planned(cutting) => Some((material, cutting.as_ref())),
-            _ => None,
-        })
+fn planned<'a>(
+    job: &'a Job,
+    plan: &'a Plan,
+) -> impl Iterator<Item = (&'a Material, &'a MaterialPlan, &'a Cutting)> {
+    let both = job.materials().iter().zip(&plan.materials);
+    both.filter_map(|(of_job, material)| match &material.outcome {
+        Outcome::Planned(cutting) => Some((of_job, material, cutting.as_ref())),
+        _ => None,
+    })
+}
+
+/// The batch of a kind of bar; empty where it names none.
+fn batch_of(material: &Material, bar: usize) -> String {
+    let bar = material.bars().get(bar);
+    bar.map_or_else(String::new, |bar| material.batch_of(bar).to_owned())
 }
 
 fn money(price: Option<Price>) -> String {
@@ -44,12 +53,12 @@ fn money(price: Option<Price>) -> String {
 }
 
 /// One row per line of the buying list. `bars` counts bars, `sales` what is paid for.
-pub fn buying_list(plan: &Plan) -> io::Result<Vec<u8>> {
+pub fn buying_list(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
     let header = [
-        "material", "length", "bars", "sold", "sales", "price", "cost",
+        "material", "length", "bars", "sold", "sales", "price", "cost", "batch",
     ];
-    let rows = planned(plan).flat_map(|(material, cutting)| {
-        cutting.buy.iter().map(|buy| {
+    let rows = planned(job, plan).flat_map(|(of_job, material, cutting)| {
+        cutting.buy.iter().map(move |buy| {
             [
                 material.name.clone(),
                 buy.length.text(material.unit),
@@ -58,6 +67,7 @@ pub fn buying_list(plan: &Plan) -> io::Result<Vec<u8>> {
                 buy.sales.to_string(),
                 money(buy.price),
                 money(buy.cost),
+                batch_of(of_job, buy.bar),
             ]
         })
     });
@@ -90,6 +100,7 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
         "stage",
         "by_tape",
         "position",
+        "batch",
     ];
     let mut rows = Vec::new();
     for (of_job, material) in job.materials().iter().zip(&plan.materials) {
@@ -112,7 +123,12 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
                     ];
                     let of_cut = cut_cells(cut, place, &openings, material.unit);
                     let by_tape = of_job.stop_reach().is_some_and(|reach| cut.length > reach);
-                    let of_cut = of_cut.chain([cut.stage.to_string(), yes_no(by_tape), position]);
+                    let of_cut = of_cut.chain([
+                        cut.stage.to_string(),
+                        yes_no(by_tape),
+                        position,
+                        batch_of(of_job, bars.bar),
+                    ]);
                     let mut cells = start.into_iter().chain(of_cut);
                     rows.push(std::array::from_fn(|_| cells.next().unwrap_or_default()));
                 }
@@ -187,12 +203,13 @@ pub fn offcuts(input: &JobInput, job: &Job, plan: &Plan) -> io::Result<Vec<u8>> 
         "square_off",
         "worth",
         "note",
+        "batch",
     ];
     let mut rows = Vec::new();
     let mut used: HashMap<Origin, u64> = HashMap::new();
     for (material, plan) in job.materials().iter().zip(&plan.materials) {
         if let Outcome::Planned(cutting) = &plan.outcome {
-            saved_offcuts(material.name(), plan.unit, cutting, &mut rows);
+            saved_offcuts(material, plan.unit, cutting, &mut rows);
             packs_left(material, plan.unit, cutting, &mut rows);
             count_used(material, cutting, &mut used);
         }
@@ -210,6 +227,7 @@ pub fn offcuts(input: &JobInput, job: &Job, plan: &Plan) -> io::Result<Vec<u8>> 
                     .map_or_else(String::new, |both| square_off_text(both, unit)),
                 money(row.worth),
                 row.note.clone(),
+                row.batch.clone(),
             ]);
         }
     }
@@ -217,32 +235,35 @@ pub fn offcuts(input: &JobInput, job: &Job, plan: &Plan) -> io::Result<Vec<u8>> 
 }
 
 /// Offcuts of one material, longest first, alike ones in one row.
-fn saved_offcuts(name: &str, unit: Unit, cutting: &Cutting, rows: &mut Vec<[String; 6]>) {
-    let mut alike: BTreeMap<(Length, Length), Vec<&str>> = BTreeMap::new();
+fn saved_offcuts(material: &Material, unit: Unit, cutting: &Cutting, rows: &mut Vec<[String; 7]>) {
+    let mut alike: BTreeMap<(Length, Length, Reverse<u32>), Vec<&str>> = BTreeMap::new();
     for bars in cutting.bars.iter().filter(|bars| bars.saved) {
+        let batch = material.bars().get(bars.bar).map_or(0, Bar::batch);
         alike
-            .entry((bars.offcut, bars.offcut_rough))
+            .entry((bars.offcut, bars.offcut_rough, Reverse(batch)))
             .or_default()
             .extend(bars.names.iter().map(String::as_str));
     }
-    for ((length, rough), bars) in alike.iter().rev() {
+    for ((length, rough, Reverse(batch)), bars) in alike.iter().rev() {
         let mut note = format!("offcut of {}", short_list(bars).join(", "));
         if note.chars().count() > NOTE_CHARACTERS {
             note = note.chars().take(NOTE_CHARACTERS).collect::<String>() + "...";
         }
+        let batch = material.batches().get(*batch as usize); // u32 into usize
         rows.push([
-            name.to_owned(),
+            material.name().to_owned(),
             length.text(unit),
             bars.len().to_string(),
             format!("{}/{}", Length::ZERO.text(unit), rough.text(unit)),
             String::new(),
             note,
+            batch.cloned().unwrap_or_default(),
         ]);
     }
 }
 
 /// Unused bars that came with a pack or for a price break; they still need what the stock row takes off their ends.
-fn packs_left(material: &Material, unit: Unit, cutting: &Cutting, rows: &mut Vec<[String; 6]>) {
+fn packs_left(material: &Material, unit: Unit, cutting: &Cutting, rows: &mut Vec<[String; 7]>) {
     for bars in cutting.uncut.iter().filter(|bars| !bars.in_hand) {
         let square_off = material.bars().get(bars.bar).map(|bar| bar.square_off());
         rows.push([
@@ -252,6 +273,7 @@ fn packs_left(material: &Material, unit: Unit, cutting: &Cutting, rows: &mut Vec
             square_off_text(square_off.unwrap_or_default(), unit),
             String::new(),
             why_whole(bars, cutting, material),
+            batch_of(material, bars.bar),
         ]);
     }
 }

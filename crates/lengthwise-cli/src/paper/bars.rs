@@ -12,6 +12,7 @@ use crate::text::buying::why_whole;
 use crate::text::joints::place_of;
 use crate::text::layout::{counted, loose};
 use crate::text::short_list;
+use crate::text::walls::batch_of;
 
 /// About so many characters of the marks fit beside each other on a page.
 const ACROSS: usize = 70;
@@ -75,6 +76,7 @@ fn title(laid: &Laid<'_>) -> Markup {
             span.what {
                 (what)
                 @if bars.in_hand { ", " b { "in hand" } }
+                (user(&batch_of(laid.material, laid.material.bars().get(bars.bar))))
                 @if !laid.near.is_zero() {
                     "; " b { "first square off " (laid.near.text(laid.unit)) }
                 }
@@ -223,7 +225,8 @@ fn uncut(cutting: &Cutting, material: &Material, unit: Unit) -> Markup {
             p.rest {
                 b { "Not cut: " }
                 (counted(bars.count, "bar", "bars")) " of " (bars.length.text(unit)) ", "
-                (why_whole(bars, cutting, material)) ". Keep."
+                (why_whole(bars, cutting, material))
+                (user(&batch_of(material, material.bars().get(bars.bar)))) ". Keep."
             }
         }
     }

@@ -13,6 +13,7 @@ use crate::text::figures::{self, Row, job_cost};
 use crate::text::ink::Ink;
 use crate::text::layout::{counted, loose};
 use crate::text::preferred::preferred;
+use crate::text::walls::walls;
 use crate::text::{mishaps, notes, words};
 
 /// What stands before the first cut. Hands 300 mm clear: guidance of the Health and Safety Executive
@@ -174,7 +175,7 @@ fn purchases(material: &Material, plan: &MaterialPlan, cutting: &Cutting) -> Mar
                 td { (tick()) }
                 td.n.much { (line.count) }
                 td.n.much { (line.length) }
-                td { (line.terms) }
+                td { (user(&line.terms)) }
                 td.n { (line.cost) }
             } }
             @if lines.is_empty() { tr { td colspan="5" { "nothing: what is in hand is enough" } } }
@@ -201,6 +202,7 @@ fn section(material: &Material, plan: &MaterialPlan, insured: Option<String>) ->
             Err(why) => p.noplan { b { "No plan." } " " (user(&why)) },
             Ok(cutting) => {
                 p.verdict { (words::verdict(cutting, plan.unit)) }
+                @if let Some(walls) = walls(cutting, plan.unit) { p.lead { (user(&walls)) } }
                 @if let Some(preferred) = preferred(&cutting.preference, plan.unit) {
                     p.lead { (preferred) }
                 }

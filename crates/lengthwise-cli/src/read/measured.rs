@@ -35,6 +35,7 @@ const MEASURED: Layout = Layout {
         "course_rule",
         "stage",
         "wall",
+        "batch",
         "note",
     ],
     needs_rows: true,
@@ -211,6 +212,9 @@ fn check_others(row: &mut RowReader<'_>, input: &JobInput, mark: &str, material:
     });
     compare(row, whole, "wall", |text| {
         cells::read_text(text).map(|read| read == known.wall)
+    });
+    compare(row, whole, "batch", |text| {
+        cells::read_text(text).map(|read| read == known.batch)
     });
 }
 

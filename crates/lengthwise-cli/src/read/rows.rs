@@ -30,6 +30,7 @@ pub const PIECES: Layout = Layout {
         "course_rule",
         "stage",
         "wall",
+        "batch",
         "leave_long",
         "note",
     ],
@@ -50,6 +51,7 @@ pub const STOCK: Layout = Layout {
         "save_from",
         "expansion",
         "delivery",
+        "batch",
         "note",
     ],
     needs_rows: true,
@@ -63,6 +65,7 @@ pub const IN_HAND: Layout = Layout {
         "available",
         "square_off",
         "worth",
+        "batch",
         "note",
     ],
     needs_rows: false,
@@ -123,6 +126,7 @@ fn piece(mut row: RowReader<'_>) -> PieceRow {
         leave_long: row.width("leave_long"),
         stage: row.count("stage", 1).unwrap_or(1),
         wall: row.text("wall"),
+        batch: row.text("batch"),
         note: row.text("note"),
         ..PieceRow::new(row.row.origin.clone(), harmless)
     };
@@ -162,6 +166,7 @@ pub fn stock(table: &Table, faults: &mut Vec<Fault>) -> Vec<StockRow> {
             delivery: row.cell("delivery", |text| {
                 cells::read_price(text, reading.decimal_comma)
             }),
+            batch: row.text("batch"),
             note: row.text("note"),
         }
     };
@@ -181,6 +186,7 @@ pub fn in_hand(table: &Table, faults: &mut Vec<Fault>) -> Vec<HandRow> {
             worth: row.cell("worth", |text| {
                 cells::read_price(text, table.reading.decimal_comma)
             }),
+            batch: row.text("batch"),
             note: row.text("note"),
         }
     };

@@ -9,6 +9,7 @@ use lengthwise::{Price, Unit};
 use super::ink::Ink;
 use super::layout::{counted, left, right, widest};
 use super::sheet::heading;
+use super::walls::batch_of;
 
 /// The buying list of one material.
 pub fn buying_list(cutting: &Cutting, material: &Material, unit: Unit, ink: Ink) -> String {
@@ -76,7 +77,9 @@ impl Line {
             _ => String::new(),
         };
         let from = price_break(buy, material).map(|from| format!(", the price from {from}"));
-        let terms = terms + &from.unwrap_or_default();
+        let batch = batch_of(material, material.bars().get(buy.bar));
+        let terms = terms + &from.unwrap_or_default() + &batch;
+        let terms = terms.trim_start_matches(", ").to_owned();
         Line {
             count: buy.bars.to_string(),
             length: buy.length.text(unit),

@@ -92,6 +92,10 @@ fn remark(remark: &Remark) -> String {
         Remark::SpareSpoiled { spare } => {
             format!("The spare {spare} is spoiled; it is not cut again.")
         }
+        Remark::WallOfSeveralBatches { wall } => format!(
+            "Pieces of {wall} were cut from several batches; what is left of it comes from that of the \
+             first."
+        ),
         Remark::Trim { piece, by, unit } => {
             format!("{piece} is cut already: take {} off it.", by.text(*unit))
         }

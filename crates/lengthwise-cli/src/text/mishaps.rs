@@ -133,6 +133,13 @@ pub fn insured(insured: &MaterialInsured, insurance: Insurance, unit: Unit, ink:
     let against = against(insurance);
     match insured {
         MaterialInsured::NothingPlanned => String::new(),
+        MaterialInsured::SeveralBatches => {
+            let text = format!(
+                "Not insured against {against}: its bars are of several batches, and a spare has to be \
+                 of the batch of its wall. The column spare gives rows spares of their own."
+            );
+            ink.bad(&paragraph("", &text, 0))
+        }
         MaterialInsured::Refused(outcome) => {
             let why = match outcome {
                 Outcome::Impossible(reason) => impossible(reason, unit),

@@ -14,6 +14,7 @@ use super::joints::{part_suffix, place_of};
 use super::layout::{counted, listing, paragraph, right, whole, widest};
 use super::marks::{marks_of_cuts, short_list};
 use super::measure;
+use super::walls::batch_of;
 
 /// The settings of the stop in their order, each with its cuts and the bars they come from. Pieces shorter
 /// than what should be left to hold are pointed out: hands belong 300 mm away on either side of a
@@ -111,9 +112,10 @@ fn uncut(cutting: &Cutting, material: &Material, unit: Unit) -> String {
     let mut out = String::new();
     for bars in &cutting.uncut {
         let from = why_whole(bars, cutting, material);
+        let batch = batch_of(material, material.bars().get(bars.bar));
         let _ = writeln!(
             out,
-            "  Not cut: {} of {}, {from}",
+            "  Not cut: {} of {}, {from}{batch}",
             counted(bars.count, "bar", "bars"),
             bars.length.text(unit)
         );
@@ -136,6 +138,7 @@ impl Group<'_> {
         let names = short_list(&names);
         let stock = self.bars.stock.text(self.unit);
         let hand = if self.bars.in_hand { ", in hand" } else { "" };
+        let batch = batch_of(self.material, self.material.bars().get(self.bars.bar));
         let near = self.square_off.near;
         let first = if near.is_zero() {
             String::new()
@@ -143,8 +146,8 @@ impl Group<'_> {
             format!("; first square off {}", near.text(self.unit))
         };
         let what = match self.bars.names.len() {
-            1 => format!("one bar of {stock}{hand}{first}"),
-            n => format!("{n} bars of {stock}{hand}, cut alike{first}"),
+            1 => format!("one bar of {stock}{hand}{batch}{first}"),
+            n => format!("{n} bars of {stock}{hand}{batch}, cut alike{first}"),
         };
         let text = listing("  ", &names, 4);
         let text = text.trim_end();

@@ -118,6 +118,7 @@ fn seven_battens_one_from_each_bar() {
         saved: true,
     };
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Optimal,
         value: Value::Money(price("41.30")),
         bound: Value::Money(price("41.30")),
@@ -164,6 +165,7 @@ fn everything_at_once_in_inches() {
     };
     let inch = |text: &str| Length::parse(text, Unit::In).unwrap().length;
     let hand = HandRow {
+        batch: String::new(),
         origin: origin(9),
         material: "shelf edging".to_owned(),
         length: Length::parse("4ft", Unit::Ft).unwrap(),
@@ -227,6 +229,7 @@ fn everything_at_once_in_inches() {
         saved: true,
     };
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Gap(Stop::WorkLimit),
         value: Value::Money(price("32.25")),
         bound: Value::Money(price("31")),

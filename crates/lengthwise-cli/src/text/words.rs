@@ -115,6 +115,14 @@ pub fn impossible(reason: &Impossible, unit: Unit) -> String {
             run.sentence(*rule, *rows)
         }
         Impossible::Courses { group, rule, mark } => courses(group, *rule, mark),
+        Impossible::Walls { walls } => format!(
+            "There is no way to take {} from one batch: more bars of one batch, or walls named \
+             otherwise, would make it possible.",
+            match walls {
+                1 => "the wall".to_owned(),
+                walls => format!("each of the {walls} walls"),
+            }
+        ),
         Impossible::NotEnoughLength { needed, available } => {
             let missing = length_gap(*needed, *available);
             format!(

@@ -9,11 +9,14 @@ use super::relabel::Relabelling;
 use super::rows::Rest;
 use super::single::{OneBar, OneCut, in_order, lay_out, singles};
 use super::sticks::Stick;
-use super::{CarriedOn, Changes, Remainder, WholeBars};
+use super::{CarriedOn, Changes, Remainder, WholeBars, walls};
 use crate::job::{Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow, name_key};
 use crate::layout::{Layout, cut_bar, money};
 use crate::length::Length;
-use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Preference, Proof, Stop, Value};
+use crate::plan::{
+    Claim, Cutting, MaterialPlan, Outcome, Plan, Preference, Proof, Stop, Value, WallBatch,
+    WallBatches,
+};
 use crate::price::Price;
 use crate::solve::{Limits, solve, with_preference};
 
@@ -70,6 +73,8 @@ struct Kept {
 /// A plan that leaves the bars as they were.
 struct AsItWas {
     bars: Vec<OneBar>,
+    /// The batches of its walls.
+    walls: Vec<WallBatch>,
     layout: Layout,
     value: Value,
 }
@@ -160,6 +165,7 @@ impl Planner<'_> {
         let layout = lay_out(self.material, &bars)?;
         let value = self.value(&layout)?;
         Some(AsItWas {
+            walls: walls::batches_of(self.material, &bars)?,
             bars,
             layout,
             value,
@@ -217,7 +223,14 @@ impl Planner<'_> {
             }
         }
         let loose = kept.loose.iter().map(|(_, row)| row.clone());
-        let rows: Vec<PieceRow> = loose.chain(self.rest.unplanned.iter().cloned()).collect();
+        let mut rows: Vec<PieceRow> = loose.chain(self.rest.unplanned.iter().cloned()).collect();
+        if walls::is_batched(self.material) {
+            let begun = self.walls_of(kept)?;
+            for row in rows.iter_mut().filter(|row| row.batch.is_empty()) {
+                let batch = begun.get(&name_key(&row.wall)).cloned();
+                row.batch = batch.unwrap_or_default();
+            }
+        }
         let input = JobInput {
             pieces: rows,
             stock: self.stock(),
@@ -242,6 +255,19 @@ impl Planner<'_> {
             .collect();
         let appended = singles(&cutting.bars);
         self.append(material, appended, &parts, open, bars)
+    }
+
+    /// The batches of walls that have pieces on bars that stay as they were.
+    fn walls_of(&self, kept: &Kept) -> Option<walls::Begun> {
+        let rows = self.rest.to_do.iter();
+        let rows: HashMap<&str, &PieceRow> =
+            rows.map(|(cut, row)| (cut.mark.as_str(), row)).collect();
+        let on_bars = kept.bars.iter().flat_map(|(at, cuts)| {
+            let stick = self.rest.sticks.get(*at);
+            let batch = stick.map_or("", |stick| stick.batch.as_str());
+            cuts.iter().map(move |cut| (cut.mark.as_str(), batch))
+        });
+        walls::begun_on(on_bars, &rows)
     }
 
     /// Puts what was planned by itself back on the bars that it was planned into.
@@ -364,6 +390,13 @@ impl Planner<'_> {
             } else {
                 Proof::Gap(Stop::Exhausted)
             },
+            walls: anew.walls.map(|walls| WallBatches {
+                walls: plan.walls,
+                without: Claim {
+                    found: walls.without.found.min(plan.value),
+                    ..walls.without
+                },
+            }),
             preference: Preference::AsFound,
             buy: layout.buy,
             bars: layout.bars,

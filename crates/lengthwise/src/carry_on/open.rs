@@ -34,7 +34,9 @@ impl OpenBars {
         source: Source,
     ) {
         let alike = self.rows.iter_mut().find(|(row, _)| {
-            (row.length.length, row.square_off, row.worth) == (length, Some(square_off), worth)
+            row.batch == stick.batch
+                && (row.length.length, row.square_off, row.worth)
+                    == (length, Some(square_off), worth)
         });
         if let Some((row, sources)) = alike {
             row.available += 1;
@@ -55,6 +57,7 @@ impl OpenBars {
             available: 1,
             square_off: Some(square_off),
             worth,
+            batch: stick.batch.clone(),
             note: String::new(),
         };
         self.rows.push((row, VecDeque::from([source])));

@@ -1,6 +1,6 @@
 //! The pieces of a plan, each by itself: still to be cut, or done.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use super::UnderWay;
 use super::single::OneCut;
@@ -40,6 +40,11 @@ pub enum Remark {
     SpareSpoiled {
         /// The spare.
         spare: String,
+    },
+    /// Pieces of a wall were cut from several batches; what is left of it comes from that of the first.
+    WallOfSeveralBatches {
+        /// The wall.
+        wall: String,
     },
     /// A piece that is cut was measured shorter.
     Trim {
@@ -105,6 +110,8 @@ pub(super) struct Pieces {
     pub runs: Vec<RunCopy>,
     pub order: Vec<Slot>,
     pub remarks: Vec<Remark>,
+    /// The materials whose bars are of several batches.
+    pub batched: HashSet<String>,
     by_mark: HashMap<String, Vec<usize>>,
 }
 
@@ -135,7 +142,12 @@ impl Piece {
 
 impl Pieces {
     pub fn of(under_way: &UnderWay, job: &Job, sticks: &Sticks) -> Pieces {
-        let mut pieces = Pieces::default();
+        let batched = job.materials().iter();
+        let batched = batched.filter(|material| super::walls::is_batched(material));
+        let mut pieces = Pieces {
+            batched: batched.map(|material| material.name().to_owned()).collect(),
+            ..Pieces::default()
+        };
         for (place, material) in job.materials().iter().enumerate() {
             let of_material = sticks.all.iter().filter(|stick| stick.material == place);
             let cuts = of_material.flat_map(|stick| &stick.planned);
@@ -273,9 +285,20 @@ fn row_of(material: &Material, piece: &crate::job::Piece, copy: u64) -> PieceRow
         spares_only: piece.is_spare(),
         stage: piece.stage(),
         wall: piece.wall().to_owned(),
+        batch: asked_batch(material, piece),
         note: piece.note().to_owned(),
         ..PieceRow::new(piece.origin().clone(), opening)
     }
+}
+
+/// The batch that a piece has to come from by its row or that of another of its wall, by a name that it can
+/// be asked for by.
+fn asked_batch(material: &Material, piece: &crate::job::Piece) -> String {
+    let batch = piece.batch().and_then(|batch| {
+        let batch = material.batches().get(batch as usize)?; // u32 into usize
+        Some(super::walls::named(batch))
+    });
+    batch.unwrap_or_default()
 }
 
 fn run_row(row: PieceRow, run: &Run, material: &Material, copy: u64) -> PieceRow {
@@ -319,6 +342,7 @@ fn fixed_part(run: &PieceRow, cut: &OneCut) -> PieceRow {
         spares_only: run.spares_only,
         stage: run.stage,
         wall: run.wall.clone(),
+        batch: run.batch.clone(),
         note: note.join("; "),
         ..PieceRow::new(run.origin.clone(), length)
     }
@@ -329,6 +353,7 @@ pub(super) fn shape_of(row: &PieceRow) -> Option<Shape> {
     let left = row.length.length.checked_sub(row.end_gap.total())?;
     let left = Some(left).filter(|left| !left.is_zero())?;
     Some(Shape {
+        batch: None,
         length: left.checked_add(row.leave_long.unwrap_or(Length::ZERO))?,
         ends: row.ends,
     })

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::pieces::{Piece, Pieces, RunCopy, Slot, State};
 use super::single::OneCut;
 use super::sticks::Stick;
-use super::{DonePiece, Remainder, UnderWay};
+use super::{DonePiece, Remainder, UnderWay, walls};
 use crate::fault::{Faults, Origin};
 use crate::job::{Bar, HandRow, Job, JobInput, LaidCourse, PieceRow, Sold, StockRow, Supply};
 use crate::length::Length;
@@ -37,7 +37,9 @@ pub(super) fn remainder(
 ) -> Result<Remainder, Faults> {
     let laid = laid(job, &pieces);
     let rows = piece_rows(&pieces, &laid);
-    let stock = stock_rows(under_way, job);
+    let mut stock = stock_rows(under_way, job);
+    let mut sticks = sticks;
+    walls::name_all(job, &mut sticks, &mut stock);
     let mut by_material: Vec<Vec<Stick>> = job.materials().iter().map(|_| Vec::new()).collect();
     let names_before: HashSet<&str> = under_way.bar_names().collect();
     let names_now: HashSet<String> = sticks.iter().filter_map(|one| one.name.clone()).collect();
@@ -55,6 +57,7 @@ pub(super) fn remainder(
         // Where nothing is left at all, a row says so; a material without any row would be a fault.
         let first = material.bars().first().filter(|_| sticks.is_empty());
         sticks.extend(first.map(|bar| Stick::without_name(material, bar, 0)));
+        sticks.extend(walls::used_up(material, &sticks, &stock, rows.iter()));
         let rows = hand_rows(material.name(), &sticks, in_hand.len());
         let origins = rows.of_stick.clone();
         in_hand.extend(rows.rows);
@@ -264,6 +267,7 @@ fn hand_rows(material: &str, sticks: &[Stick], before: usize) -> HandRows {
             stick.length.length,
             stick.square_off,
             stick.worth.map(|worth| worth.to_string()),
+            stick.batch.clone(),
             stick.note.clone(),
         );
         let at = *known.entry(likeness).or_insert_with(|| {
@@ -277,6 +281,7 @@ fn hand_rows(material: &str, sticks: &[Stick], before: usize) -> HandRows {
                 available: 0,
                 square_off: Some(stick.square_off),
                 worth: stick.worth,
+                batch: stick.batch.clone(),
                 note: stick.note.clone(),
             });
             rows.len() - 1

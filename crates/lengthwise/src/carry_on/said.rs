@@ -280,6 +280,7 @@ impl<'a> Hearing<'a> {
             length,
             count,
             square_off,
+            batch,
         } = &statement.said
         else {
             return;
@@ -311,6 +312,7 @@ impl<'a> Hearing<'a> {
             length: *length,
             square_off: *square_off,
             worth: None,
+            batch: batch.trim().to_owned(),
             note: "found".to_owned(),
             planned: Vec::new(),
         });

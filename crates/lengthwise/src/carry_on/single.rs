@@ -85,6 +85,7 @@ pub(super) fn singles(groups: &[BarGroup]) -> Vec<OneBar> {
                 Some(OneCut {
                     mark: cut.marks.get(place)?.clone(),
                     shape: Shape {
+                        batch: None,
                         length: cut.length,
                         ends: cut.ends,
                     },

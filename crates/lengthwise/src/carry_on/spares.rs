@@ -2,7 +2,7 @@
 
 use super::pieces::{Piece, Pieces, Remark, State};
 use super::sticks::{Fate, Sticks};
-use crate::job::{Job, Shape};
+use crate::job::{Job, Shape, name_key};
 use crate::length::Length;
 
 /// What the mark of a spare has behind that of its row.
@@ -42,7 +42,10 @@ fn best(
         let (asked, there): (Shape, Shape) = (piece.shape, spare.shape);
         let may_be_longer = any || family(spare.mark()) == family(piece.mark());
         let ends = asked.ends == there.ends || any && asked.ends.are_square();
+        let is_of_its_wall = !pieces.batched.contains(&piece.material)
+            || name_key(&spare.row.wall) == name_key(&piece.row.wall);
         spare.is_spare()
+            && is_of_its_wall
             && spare.material == piece.material
             && !is_for_a_bar(spare)
             && ends

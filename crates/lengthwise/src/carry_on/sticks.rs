@@ -26,6 +26,8 @@ pub(super) struct Stick {
     pub length: Measure,
     pub square_off: SquareOff,
     pub worth: Option<Price>,
+    /// The batch that it is of; empty where it names none.
+    pub batch: String,
     pub note: String,
     /// What is planned on it, in order.
     pub planned: Vec<OneCut>,
@@ -71,6 +73,7 @@ impl Stick {
                 available: self.count,
             },
             breaks: Vec::new(),
+            batch: 0, // of one by itself only the length matters
             note: self.note.clone(),
             origin: Origin {
                 source: "".into(),
@@ -182,6 +185,7 @@ fn stick(place: usize, material: &Material, bar: &Bar) -> Stick {
             Supply::InHand { worth, .. } => Some(worth).filter(|worth| *worth != Price::ZERO),
             Supply::Bought { .. } => None,
         },
+        batch: material.batch_of(bar).to_owned(),
         note: bar.note().to_owned(),
         planned: Vec::new(),
     }

@@ -107,7 +107,14 @@ mod tests {
             apart: Vec::new(),
             runs: Vec::new(),
             windows: 0,
-            items: sizes.iter().map(|&size| Item { size, demand: 1 }).collect(),
+            items: sizes
+                .iter()
+                .map(|&size| Item {
+                    size,
+                    demand: 1,
+                    batch: None,
+                })
+                .collect(),
             kinds: vec![],
         }
     }

@@ -185,9 +185,14 @@ mod tests {
             apart: Vec::new(),
             runs: Vec::new(),
             windows: 0,
-            items: vec![Item { size: 5, demand: 4 }],
+            items: vec![Item {
+                size: 5,
+                demand: 4,
+                batch: None,
+            }],
             kinds: vec![Kind {
                 run: None,
+                batch: 0,
                 capacity: 10,
                 cost: 1,
                 available: None,
@@ -212,6 +217,7 @@ mod tests {
     fn length_alone_proves_a_bound() {
         let kind = |capacity, cost, available| Kind {
             run: None,
+            batch: 0,
             capacity,
             cost,
             available,
@@ -222,7 +228,11 @@ mod tests {
             apart: Vec::new(),
             runs: Vec::new(),
             windows: 0,
-            items: vec![Item { size: 5, demand: 4 }],
+            items: vec![Item {
+                size: 5,
+                demand: 4,
+                batch: None,
+            }],
             kinds: vec![kind(10, 3, None), kind(100, 40, None)],
         };
         assert_eq!(by_length(&instance, 1 << 20).value, 6);
@@ -238,10 +248,15 @@ mod tests {
             apart: Vec::new(),
             runs: Vec::new(),
             windows: 0,
-            items: vec![Item { size: 5, demand: 3 }],
+            items: vec![Item {
+                size: 5,
+                demand: 3,
+                batch: None,
+            }],
             kinds: vec![
                 Kind {
                     run: None,
+                    batch: 0,
                     capacity: 5,
                     cost: 1,
                     available: None,
@@ -250,6 +265,7 @@ mod tests {
                 },
                 Kind {
                     run: None,
+                    batch: 0,
                     capacity: 5,
                     cost: 0,
                     available: Some(1),

@@ -369,7 +369,14 @@ impl Tree<'_, '_> {
     fn merge(&mut self, a: u32, b: u32) -> u32 {
         let merged = u32::try_from(self.instance.items.len()).unwrap_or(u32::MAX);
         let size = self.instance.size(a) + self.instance.size(b);
-        self.instance.items.push(Item { size, demand: 1 });
+        let batch = |item: u32| self.instance.items.get(item as usize)?.batch; // u32 into usize
+        // A pattern held both, so they are not bound to two.
+        let batch = batch(a).or(batch(b));
+        self.instance.items.push(Item {
+            size,
+            demand: 1,
+            batch,
+        });
         self.parts.push(Some((a, b)));
         merged
     }

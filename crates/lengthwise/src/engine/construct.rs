@@ -140,15 +140,16 @@ fn best_next(
     meter: &mut Meter<'_>,
 ) -> Option<Pattern> {
     let largest = left.demand.iter().position(|&demand| demand > 0)?;
-    let largest_size = instance.items.get(largest)?.size;
+    let piece = instance.items.get(largest)?;
     let mut best: Option<(Pattern, i64, Kind)> = None;
     for (place, kind) in (0_u32..).zip(&instance.kinds) {
-        if kind.capacity < largest_size || left.available_of(place) == Some(0) {
+        let holds_it = kind.capacity >= piece.size && piece.may_be_of(kind.batch);
+        if !holds_it || left.available_of(place) == Some(0) {
             continue;
         }
         let counts = match rule {
-            Rule::LargestFirst => largest_first(instance, left, kind.capacity),
-            Rule::LeastSlack => least_slack(instance, left, largest, kind.capacity, meter),
+            Rule::LargestFirst => largest_first(instance, left, kind),
+            Rule::LeastSlack => least_slack(instance, left, largest, kind, meter),
         };
         let pattern = Pattern {
             split: None,
@@ -169,10 +170,11 @@ fn best_next(
     best.map(|(pattern, ..)| pattern)
 }
 
-fn largest_first(instance: &Instance, left: &Remainder, capacity: i64) -> Vec<(u32, u32)> {
-    let mut rest = capacity;
+fn largest_first(instance: &Instance, left: &Remainder, kind: &Kind) -> Vec<(u32, u32)> {
+    let mut rest = kind.capacity;
     let mut counts = Vec::new();
-    for ((place, item), &demand) in (0_u32..).zip(&instance.items).zip(&left.demand) {
+    let items = (0_u32..).zip(&instance.items).zip(&left.demand);
+    for ((place, item), &demand) in items.filter(|((_, item), _)| item.may_be_of(kind.batch)) {
         let fits = u32::try_from(rest / item.size)
             .unwrap_or(u32::MAX)
             .min(demand);
@@ -201,7 +203,8 @@ fn room_beside(instance: &Instance, counts: &[(u32, u32)], item: u32, used: u32)
 /// Fills up a pattern with whatever else fits, largest first: patterns without room to spare make
 /// stronger constraints and better plans.
 pub(crate) fn fill_up(instance: &Instance, remainder: &Remainder, pattern: &mut Pattern) {
-    let mut rest = instance.kind(pattern).capacity - instance.filled(pattern);
+    let kind = instance.kind(pattern);
+    let mut rest = kind.capacity - instance.filled(pattern);
     let smallest = instance.items.last().map_or(0, |item| item.size);
     // Sizes decrease: what comes before the first that fits is passed over.
     let first = instance.items.partition_point(|item| item.size > rest);
@@ -210,7 +213,7 @@ pub(crate) fn fill_up(instance: &Instance, remainder: &Remainder, pattern: &mut 
         if rest < smallest {
             break;
         }
-        if item.size > rest || demand == 0 {
+        if item.size > rest || demand == 0 || !item.may_be_of(kind.batch) {
             continue;
         }
         let found = pattern
@@ -245,19 +248,19 @@ fn least_slack(
     instance: &Instance,
     left: &Remainder,
     largest: usize,
-    capacity: i64,
+    kind: &Kind,
     meter: &mut Meter<'_>,
 ) -> Vec<(u32, u32)> {
     let mut offers: Vec<(u32, i64, u32)> = (0_u32..)
         .zip(&instance.items)
         .zip(&left.demand)
-        .filter(|(_, demand)| **demand > 0)
+        .filter(|((_, item), demand)| **demand > 0 && item.may_be_of(kind.batch))
         .map(|((place, item), &demand)| (place, item.size, demand))
         .collect();
     // Fits into a u32: `zip` counted it so above.
     let largest = u32::try_from(largest).unwrap_or(0);
     let mut path = Vec::new();
-    let mut rest = capacity;
+    let mut rest = kind.capacity;
     if let Some(offer) = offers.first_mut().filter(|offer| offer.0 == largest) {
         offer.2 -= 1;
         rest -= offer.1;
@@ -361,7 +364,10 @@ pub(crate) fn shorten(instance: &Instance, remainder: &Remainder, packing: &mut 
         };
         let better = (0_u32..)
             .zip(&instance.kinds)
-            .filter(|(place, kind)| kind.capacity >= filled && kind.cost < cost && enough(*place))
+            .filter(|(place, kind)| {
+                let is_cheaper = kind.capacity >= filled && kind.cost < cost && enough(*place);
+                is_cheaper && instance.may_be_of(kind.batch, &pattern.counts)
+            })
             .min_by_key(|(_, kind)| (kind.cost, kind.capacity));
         if let Some((place, _)) = better {
             if let Some(Some(left)) = left.get_mut(pattern.kind as usize) {

@@ -415,6 +415,7 @@ mod tests {
                 .into_iter()
                 .map(|(capacity, cost, available, pack)| Kind {
                     run: None,
+                    batch: 0,
                     capacity,
                     cost,
                     available: available.map(|sales| sales * pack),
@@ -425,6 +426,7 @@ mod tests {
             // One kind without limit, so that there is a plan.
             kinds.push(Kind {
                 run: None,
+                batch: 0,
                 capacity: 100,
                 cost: 57,
                 available: None,
@@ -444,7 +446,11 @@ mod tests {
             items: sizes
                 .into_iter()
                 .rev()
-                .map(|(size, demand)| Item { size, demand })
+                .map(|(size, demand)| Item {
+                    size,
+                    demand,
+                    batch: None,
+                })
                 .collect(),
             kinds,
         })

@@ -11,7 +11,7 @@
 use std::collections::HashSet;
 
 use super::instance::{Instance, Pattern};
-use super::pricing::{Offer, Table};
+use super::pricing::{Offer, Table, Tables};
 use super::refutation::Refutation;
 use super::runs::Run;
 use super::work::Meter;
@@ -55,9 +55,12 @@ pub(crate) fn enumerate(
         .map(|(_, (kind, _))| kind.capacity)
         .max()
         .unwrap_or(0);
-    let tables: Vec<Table> = filters
+    let tables: Vec<Tables> = filters
         .iter()
-        .map(|filter| Table::new(offers(instance, filter), capacity, meter))
+        .map(|filter| {
+            let offers = offers(instance, filter);
+            Tables::in_place_of(Vec::new(), instance, &offers, capacity, meter)
+        })
         .collect();
     let mut patterns = Vec::new();
     let mut steps = 0;
@@ -72,7 +75,10 @@ pub(crate) fn enumerate(
             continue;
         }
         let mut walk = Walk {
-            tables: &tables,
+            tables: tables
+                .iter()
+                .filter_map(|tables| tables.of(place))
+                .collect(),
             floors: filters
                 .iter()
                 .map(|filter| floor(filter, place, mix))
@@ -146,7 +152,7 @@ fn floor(filter: &Refutation, kind: u32, mix: &[u32]) -> i128 {
 }
 
 struct Walk<'w, 'm> {
-    tables: &'w [Table],
+    tables: Vec<&'w Table>,
     floors: Vec<i128>,
     /// What the path is worth in each set of prices, for each depth.
     values: Vec<Vec<i64>>,
@@ -203,7 +209,7 @@ impl Walk<'_, '_> {
             .map_or(row, |table| table.first_that_fits(row, rest));
         let now = self.values.last()?;
         let all = self.tables.iter().zip(now).zip(&self.floors);
-        let in_reach = |((table, &value), &floor): ((&Table, &i64), &i128)| {
+        let in_reach = |((table, &value), &floor): ((&&Table, &i64), &i128)| {
             i128::from(value) + i128::from(table.bound(row, rest)) >= floor
         };
         all.into_iter().all(in_reach).then_some(row)
@@ -211,7 +217,7 @@ impl Walk<'_, '_> {
 
     fn step_in(&mut self, row: usize, used: i64) {
         let now = self.values.last().map(Vec::as_slice).unwrap_or(&[]);
-        let price = |table: &Table| table.offer(row).map_or(0, |offer| offer.price);
+        let price = |table: &&Table| table.offer(row).map_or(0, |offer| offer.price);
         let next = self
             .tables
             .iter()

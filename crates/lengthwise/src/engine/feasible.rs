@@ -54,6 +54,9 @@ fn scarce(instance: &Instance) -> Instance {
         .iter()
         .filter(|kind| kind.available.is_none());
     let always = unlimited.map(|kind| kind.capacity).max().unwrap_or(0);
+    if instance.has_batches() {
+        return all_scarce(instance);
+    }
     let items: Vec<Item> = instance
         .items
         .iter()
@@ -80,6 +83,23 @@ fn scarce(instance: &Instance) -> Instance {
         windows: instance.windows,
         kinds: kinds.collect(),
         items,
+    }
+}
+
+/// Everything, where pieces are bound to batches: a kind without limit need not hold what fits it, and has
+/// no more bars than there are pieces.
+fn all_scarce(instance: &Instance) -> Instance {
+    let pieces = u32::try_from(instance.whole().pieces()).unwrap_or(u32::MAX);
+    let kinds = instance.kinds.iter().map(|kind| Kind {
+        available: Some(kind.available.unwrap_or(pieces).min(pieces)),
+        cost: 0,
+        pack: 1,
+        tie: 0,
+        ..*kind
+    });
+    Instance {
+        kinds: kinds.collect(),
+        ..instance.clone()
     }
 }
 

@@ -6,9 +6,9 @@ use std::collections::HashSet;
 
 use super::bound::{Bound, bound};
 use super::construct::fill_up;
-use super::instance::{Item, Pattern, Remainder};
+use super::instance::{Pattern, Remainder};
 use super::master::{Master, Microlp, Prices, Trouble, master};
-use super::pricing::{Offer, Table};
+use super::pricing::{Offer, Tables};
 use super::search::Search;
 
 /// A pattern must be worth more than its bar by this share of the largest cost to be taken in.
@@ -241,16 +241,17 @@ fn alone(search: &Search<'_, '_>, remainder: &Remainder) -> Vec<Pattern> {
             );
         }
     }
-    for ((item, &Item { size, .. }), &demand) in
-        (0_u32..).zip(&instance.items).zip(&remainder.demand)
-    {
+    for ((item, &data), &demand) in (0_u32..).zip(&instance.items).zip(&remainder.demand) {
+        let (piece, size) = (data, data.size);
         if demand == 0 {
             continue;
         }
         let cheapest = (0_u32..)
             .zip(&instance.kinds)
             .filter(|(kind, data)| {
-                data.capacity >= size && remainder.available_of(*kind) != Some(0)
+                data.capacity >= size
+                    && piece.may_be_of(data.batch)
+                    && remainder.available_of(*kind) != Some(0)
             })
             .min_by_key(|(kind, data)| {
                 let fits = (data.capacity / size).clamp(1, i64::from(demand));
@@ -334,7 +335,7 @@ struct Round {
 fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) -> Round {
     let instance = search.instance;
     let whole = search.whole_prices(prices);
-    let offers = (0_u32..)
+    let offers: Vec<Offer> = (0_u32..)
         .zip(&instance.items)
         .zip(remainder.demand.iter().zip(&whole))
         .filter(|(_, (demand, price))| **demand > 0 && **price > 0)
@@ -353,8 +354,7 @@ fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) ->
     };
     let capacity = kinds().map(|(_, data)| data.capacity).max().unwrap_or(0);
     let cells = std::mem::take(&mut search.cells);
-    let table =
-        Table::in_place_of(cells, offers, capacity, search.meter).keep_apart(&instance.apart);
+    let tables = Tables::in_place_of(cells, instance, &offers, capacity, search.meter);
     let mut best_values = vec![0_i64; instance.kinds.len()];
     let mut patterns = Vec::new();
     for (kind, data) in kinds() {
@@ -374,6 +374,9 @@ fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) ->
             );
             continue;
         }
+        let Some(table) = tables.of(kind) else {
+            continue; // never: each kind has one
+        };
         let (at_most, found) = table.best_by_largest(data.capacity, floor, search.meter);
         if let Some(best) = best_values.get_mut(kind as usize) {
             *best = at_most;
@@ -390,7 +393,7 @@ fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) ->
             pattern
         }));
     }
-    search.cells = table.into_cells();
+    search.cells = tables.into_cells();
     let bound = bound(instance, remainder, &whole, search.scale, &best_values);
     Round { patterns, bound }
 }

@@ -17,6 +17,8 @@ pub(crate) struct Item {
     pub size: i64,
     /// How many are needed, at least 1 in a whole instance; less in what remains of one.
     pub demand: u32,
+    /// The only batch of bars that it may lie on, where there is one; anywhere otherwise.
+    pub batch: Option<u32>,
 }
 
 /// A kind of bar.
@@ -35,6 +37,8 @@ pub(crate) struct Kind {
     /// The run whose splits are the patterns of this kind; it has no capacity then, costs nothing, and
     /// there are as many as copies of the run.
     pub run: Option<u32>,
+    /// The batch that its bars are of. A run is of none: it lies on no bar.
+    pub batch: u32,
 }
 
 /// Items by decreasing size, and the kinds of bar they are cut from.
@@ -73,6 +77,13 @@ pub(crate) struct Remainder {
     pub available: Vec<Option<u32>>,
 }
 
+impl Item {
+    /// Whether it may lie on bars of a batch.
+    pub fn may_be_of(&self, batch: u32) -> bool {
+        self.batch.is_none_or(|only| only == batch)
+    }
+}
+
 impl Instance {
     pub fn whole(&self) -> Remainder {
         Remainder {
@@ -90,6 +101,7 @@ impl Instance {
             pack: 1,
             tie: 0,
             run: None,
+            batch: 0,
         };
         self.kinds
             .get(pattern.kind as usize)
@@ -186,6 +198,20 @@ impl Instance {
             shorten(self, &self.whole(), &mut packing);
         }
         Some(packing)
+    }
+
+    /// Whether any piece is bound to a batch of bars.
+    pub fn has_batches(&self) -> bool {
+        self.items.iter().any(|item| item.batch.is_some())
+    }
+
+    /// Whether all these, `(item, count)`, may lie on bars of a batch.
+    pub fn may_be_of(&self, batch: u32, counts: &[(u32, u32)]) -> bool {
+        let mut items = counts.iter();
+        items.all(|&(item, _)| {
+            let item = self.items.get(item as usize); // u32 into usize
+            item.is_none_or(|item| item.may_be_of(batch))
+        })
     }
 
     /// Whether no two of these, `(item, count)`, are to be kept apart.

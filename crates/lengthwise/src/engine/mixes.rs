@@ -229,6 +229,7 @@ mod tests {
     fn instance(costs: &[(i64, u32, Option<u32>)]) -> Instance {
         let kind = |&(cost, pack, available): &(i64, u32, Option<u32>)| Kind {
             run: None,
+            batch: 0,
             capacity: 10,
             cost,
             available,
@@ -242,6 +243,7 @@ mod tests {
             items: vec![Item {
                 size: 1,
                 demand: 40,
+                batch: None,
             }],
             kinds: costs.iter().map(kind).collect(),
         }

@@ -245,13 +245,22 @@ impl Tree<'_, '_> {
             let parts = self.parts.get(id as usize).into_iter().flatten();
             parts.map(|&item| self.instance.size(item)).sum()
         };
+        let batch = |id: u32| -> Option<u32> {
+            let parts = self.parts.get(id as usize).into_iter().flatten();
+            let items = parts.filter_map(|&item| self.instance.items.get(item as usize));
+            items.filter_map(|item| item.batch).next()
+        };
         let needed = node.pieces.iter().filter(|(_, demand)| *demand > 0);
         let mut pieces: Vec<(i64, u32, u32)> =
             needed.map(|&(id, demand)| (size(id), id, demand)).collect();
         pieces.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
         let items = pieces
             .iter()
-            .map(|&(size, _, demand)| Item { size, demand })
+            .map(|&(size, id, demand)| Item {
+                size,
+                demand,
+                batch: batch(id),
+            })
             .collect();
         let mut numbered = Numbered {
             instance: Instance {
@@ -360,6 +369,7 @@ mod tests {
         (sizes, 60..90_i64, 0..3_u32).prop_map(|(sizes, shorter, given)| {
             let kind = |capacity, cost, available| Kind {
                 run: None,
+                batch: 0,
                 capacity,
                 cost,
                 available,
@@ -369,7 +379,11 @@ mod tests {
             let items: Vec<Item> = sizes
                 .into_iter()
                 .rev()
-                .map(|(size, demand)| Item { size, demand })
+                .map(|(size, demand)| Item {
+                    size,
+                    demand,
+                    batch: None,
+                })
                 .collect();
             let total: i64 = items
                 .iter()

@@ -9,6 +9,7 @@
 //! Source: Gilmore & Gomory, Oper. Res. 9 (1961) 849-859 for pricing by knapsack; Martello & Toth,
 //! Knapsack Problems (1990), for the bounded dynamic program (both from memory).
 
+use super::instance::Instance;
 use super::work::Meter;
 
 /// Cells of an exact table at the most: 64 MB.
@@ -53,6 +54,60 @@ pub(crate) struct Table {
     best: Vec<i64>,
     /// Both ways round, sorted.
     apart: Vec<(u32, u32)>,
+}
+
+/// Tables for all bars of an instance: one, or one for each batch where some pieces may lie on bars of one
+/// only.
+pub(crate) struct Tables {
+    tables: Vec<(u32, Table)>,
+    /// By kind: which table.
+    of_kind: Vec<usize>,
+}
+
+impl Tables {
+    /// The offers of all bars, by decreasing size, up to the capacity of the largest.
+    pub fn new(instance: &Instance, offers: &[Offer], meter: &mut Meter<'_>) -> Tables {
+        let capacity = instance.largest_capacity();
+        Tables::in_place_of(Vec::new(), instance, offers, capacity, meter)
+    }
+
+    /// The same up to a capacity, in the memory of an earlier table.
+    pub fn in_place_of(
+        mut cells: Vec<i64>,
+        instance: &Instance,
+        offers: &[Offer],
+        capacity: i64,
+        meter: &mut Meter<'_>,
+    ) -> Tables {
+        let has_batches = instance.has_batches();
+        let mut tables: Vec<(u32, Table)> = Vec::new();
+        let mut of_kind = Vec::with_capacity(instance.kinds.len());
+        for kind in &instance.kinds {
+            let batch = if has_batches { kind.batch } else { 0 };
+            let known = tables.iter().position(|(other, _)| *other == batch);
+            of_kind.push(known.unwrap_or(tables.len()));
+            if known.is_none() {
+                let offers = offers.iter().copied();
+                let offers = offers.filter(|offer| instance.may_be_of(batch, &[(offer.item, 1)]));
+                let cells = std::mem::take(&mut cells);
+                let table = Table::in_place_of(cells, offers.collect(), capacity, meter);
+                tables.push((batch, table.keep_apart(&instance.apart)));
+            }
+        }
+        Tables { tables, of_kind }
+    }
+
+    /// That of a kind of bar; `None` past the last kind.
+    pub fn of(&self, kind: u32) -> Option<&Table> {
+        let place = self.of_kind.get(kind as usize)?; // u32 into usize
+        self.tables.get(*place).map(|(_, table)| table)
+    }
+
+    /// The memory of the first, for the next.
+    pub fn into_cells(self) -> Vec<i64> {
+        let first = self.tables.into_iter().next();
+        first.map_or_else(Vec::new, |(_, table)| table.into_cells())
+    }
 }
 
 /// The outcome of a search for the best pattern.

@@ -145,6 +145,7 @@ fn counted(instance: &Instance, mix: &[u32]) -> Option<(Instance, u32)> {
             let is_longest = place == longest;
             Kind {
                 run: kind.run,
+                batch: kind.batch,
                 capacity: kind.capacity,
                 cost: i64::from(is_longest),
                 available: (!is_longest).then_some(bars),

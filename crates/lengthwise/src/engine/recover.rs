@@ -134,13 +134,18 @@ mod tests {
     fn instance() -> Instance {
         let kind = |capacity, cost, available| Kind {
             run: None,
+            batch: 0,
             capacity,
             cost,
             available,
             pack: 1,
             tie: 0,
         };
-        let item = |size, demand| Item { size, demand };
+        let item = |size, demand| Item {
+            size,
+            demand,
+            batch: None,
+        };
         Instance {
             apart: Vec::new(),
             runs: Vec::new(),

@@ -6,7 +6,7 @@
 //! Math. 4 (1962) 238-252, from memory).
 
 use super::instance::Instance;
-use super::pricing::{Offer, Table};
+use super::pricing::{Offer, Tables};
 use super::work::Meter;
 
 /// How many bars of each kind.
@@ -26,7 +26,7 @@ pub(crate) struct Refutation {
 impl Refutation {
     /// The inequality that these prices make, with the exact best value for every kind.
     pub fn from_prices(instance: &Instance, prices: &[i64], meter: &mut Meter<'_>) -> Refutation {
-        let offers = (0_u32..)
+        let offers: Vec<Offer> = (0_u32..)
             .zip(&instance.items)
             .zip(prices)
             .filter(|((_, item), price)| item.demand > 0 && **price > 0)
@@ -37,7 +37,7 @@ impl Refutation {
                 price,
             })
             .collect();
-        let table = Table::new(offers, instance.largest_capacity(), meter);
+        let tables = Tables::new(instance, &offers, meter);
         let most = (0_u32..)
             .zip(&instance.kinds)
             .map(|(place, kind)| match instance.run_of(place) {
@@ -45,7 +45,12 @@ impl Refutation {
                     meter.spend(run.work());
                     run.holds(prices)
                 }
-                None => table.search(kind.capacity, 0, meter).at_most.max(0),
+                None => {
+                    let found = tables
+                        .of(place)
+                        .map(|table| table.search(kind.capacity, 0, meter));
+                    found.map_or(0, |found| found.at_most.max(0))
+                }
             })
             .collect();
         let total = instance

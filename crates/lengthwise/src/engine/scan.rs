@@ -244,16 +244,21 @@ pub(crate) fn decide(search: &mut Search<'_, '_>, mix: &Mix, proof: &mut Proof) 
     Decided::Refuted
 }
 
-/// Whether each bar of a mix can be matched with one at least as long of the other.
+/// Whether each bar of a mix can be matched with one at least as long of the other, of its batch where
+/// pieces are bound to batches.
 pub(crate) fn is_within(instance: &Instance, mix: &[u32], other: &[u32]) -> bool {
-    let mut kinds: Vec<usize> = (0..instance.kinds.len()).collect();
-    kinds
-        .sort_by_key(|&kind| std::cmp::Reverse(instance.kinds.get(kind).map(|kind| kind.capacity)));
+    let has_batches = instance.has_batches();
+    let batch = |kind: &Kind| if has_batches { kind.batch } else { 0 };
+    let mut kinds: Vec<(usize, &Kind)> = instance.kinds.iter().enumerate().collect();
+    kinds.sort_by_key(|(_, kind)| (batch(kind), std::cmp::Reverse(kind.capacity)));
     let bars = |mix: &[u32], kind: usize| i64::from(mix.get(kind).copied().unwrap_or(0));
-    let mut ahead = 0;
-    kinds.into_iter().all(|kind| {
-        ahead += bars(other, kind) - bars(mix, kind);
-        ahead >= 0
+    let mut of_batch = kinds.chunk_by(|(_, one), (_, other)| batch(one) == batch(other));
+    of_batch.all(|kinds| {
+        let mut ahead = 0;
+        kinds.iter().all(|&(kind, _)| {
+            ahead += bars(other, kind) - bars(mix, kind);
+            ahead >= 0
+        })
     })
 }
 

@@ -578,12 +578,17 @@ mod tests {
                 windows: 0,
                 items: demands
                     .iter()
-                    .map(|&demand| Item { size: 1, demand })
+                    .map(|&demand| Item {
+                        size: 1,
+                        demand,
+                        batch: None,
+                    })
                     .collect(),
                 kinds: kinds
                     .iter()
                     .map(|&(cost, available)| Kind {
                         run: None,
+                        batch: 0,
                         capacity: 9,
                         cost,
                         available,

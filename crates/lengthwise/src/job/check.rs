@@ -1,5 +1,6 @@
 //! From rows to a checked job: one pass per kind of rule, every fault kept.
 
+mod batches;
 mod delivery;
 mod moves;
 mod pieces;
@@ -303,12 +304,15 @@ impl Draft<'_> {
         let unit = self.pieces.first().map_or(Unit::Mm, |row| row.length.unit);
         let kerf = self.kerf(saw, faults);
         let priced = self.prices(faults);
-        let bars = self.bars(saw, faults, notes);
+        let batches = self.batches();
+        let bars = self.bars(&batches, saw, faults, notes);
         self.check_kerf_fits(kerf, faults);
         self.note_assumptions(&bars, notes);
         let expanded = pieces::expanded(&self.pieces, faults, notes);
         let stated = stated::stated(&self.stock, faults);
         let (runs, course_groups) = runs::runs(&expanded, stated.shortest, faults);
+        let mut pieces = marks::named(&expanded, &runs);
+        batches::bind(&expanded, &batches, &mut pieces, faults);
         let material = Material {
             name: self.name.to_owned(),
             unit,
@@ -321,9 +325,11 @@ impl Draft<'_> {
             expansion: stated.expansion,
             course_groups,
             priced,
-            pieces: marks::named(&expanded, &runs),
+            batches,
+            pieces,
             bars,
         };
+        self.note_batches(&material, notes);
         let origin = self.pieces.first().map(|row| &row.origin);
         size::check(&material, origin, faults);
         moves::note_movement(&material, saw, notes);
@@ -424,10 +430,16 @@ impl Draft<'_> {
     }
 
     /// The usable kinds of bar; what is left out is noted, in the unit of its own row.
-    fn bars(&self, saw: &Saw, faults: &mut Vec<Fault>, notes: &mut Vec<Note>) -> Vec<Bar> {
+    fn bars(
+        &self,
+        batches: &[String],
+        saw: &Saw,
+        faults: &mut Vec<Fault>,
+        notes: &mut Vec<Note>,
+    ) -> Vec<Bar> {
         let mut eaten = Vec::new();
         let mut kept = Vec::new();
-        for (bar, unit) in self.all_bars(saw) {
+        for (bar, unit) in self.all_bars(batches, saw) {
             let too_long = saw
                 .longest
                 .filter(|&longest| bar.length > longest && !bar.is_in_hand());
@@ -465,7 +477,7 @@ impl Draft<'_> {
     }
 
     /// Every row of stock and of bars in hand, with the unit it was written in.
-    fn all_bars(&self, saw: &Saw) -> impl Iterator<Item = (Bar, Unit)> {
+    fn all_bars(&self, batches: &[String], saw: &Saw) -> impl Iterator<Item = (Bar, Unit)> {
         let bought = self.stock.iter().map(|row| {
             let bar = Bar {
                 length: row.length.length,
@@ -476,6 +488,7 @@ impl Draft<'_> {
                     available: row.available,
                 },
                 breaks: row.breaks.clone(),
+                batch: batches::place_of(batches, &row.batch),
                 note: row.note.clone(),
                 origin: row.origin.clone(),
             };
@@ -490,6 +503,7 @@ impl Draft<'_> {
                     available: row.available,
                 },
                 breaks: Vec::new(),
+                batch: batches::place_of(batches, &row.batch),
                 note: row.note.clone(),
                 origin: row.origin.clone(),
             };

@@ -170,6 +170,9 @@ pub struct Shape {
     pub length: Length,
     /// The angles of the ends.
     pub ends: Ends,
+    /// The only batch whose bars it may be cut from, where there is one: a place in
+    /// [`Material::batches`](super::Material::batches).
+    pub batch: Option<u32>,
 }
 
 impl Shape {
@@ -178,6 +181,7 @@ impl Shape {
         Shape {
             length,
             ends: Ends::SQUARE,
+            batch: None,
         }
     }
 }

@@ -101,6 +101,7 @@ pub(super) fn named(rows: &[Expanded<'_>], runs: &[Option<Run>]) -> Vec<Piece> {
                 .map(|run| run.of(pieces)),
             stage: if pieces.spare { last_stage } else { row.stage },
             wall: row.wall.clone(),
+            batch: None,
             note: row.note.clone(),
             origin: row.origin.clone(),
         });

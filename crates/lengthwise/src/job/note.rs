@@ -122,6 +122,16 @@ pub enum Note {
         /// The charge.
         charge: Price,
     },
+    /// Bars are of several batches, and no piece names its wall.
+    BatchesWithoutWalls {
+        /// The material.
+        material: String,
+    },
+    /// Some bars name their batch, others none.
+    NoBatchNamed {
+        /// The material.
+        material: String,
+    },
     /// Doors and windows are not deducted from widths in `qty`.
     OpeningsNotDeducted {
         /// The first row with a width.
@@ -236,12 +246,32 @@ impl fmt::Display for Note {
                 "{}: delivery of {charge}, once for all that is bought there, is not in the cost",
                 origin.source
             ),
+            Note::BatchesWithoutWalls { material } => write!(
+                f,
+                "{} are of several batches and no piece names its wall, so nothing is kept to one \
+                 batch",
+                bars_of(material)
+            ),
+            Note::NoBatchNamed { material } => write!(
+                f,
+                "{} whose row names no batch are taken to be of one batch together",
+                bars_of(material)
+            ),
             Note::OpeningsNotDeducted { origin } => write!(
                 f,
                 "{origin}: doors and windows are not deducted from a width in qty, here or in any \
                  other row"
             ),
         }
+    }
+}
+
+/// As a sentence begins.
+fn bars_of(material: &str) -> String {
+    if material.is_empty() {
+        "Bars".to_owned()
+    } else {
+        format!("{material}: bars")
     }
 }
 

@@ -113,6 +113,7 @@ impl Material {
             run: None,
             stage: stages.max().unwrap_or(first.stage),
             wall: String::new(),
+            batch: reserve.shape.batch,
             note: String::new(),
             origin: first.origin.clone(),
         };

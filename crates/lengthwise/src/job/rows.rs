@@ -61,8 +61,11 @@ pub struct PieceRow {
     /// Which stage of the work it belongs to, from 1 to [`LARGEST_STAGE`](super::LARGEST_STAGE): what
     /// is fixed first is cut first, and what is left of its bars serves the stages that follow.
     pub stage: u64,
-    /// The wall that it is fixed to; empty where none is named.
+    /// The wall that it is fixed to; empty where none is named. Where bars are of several batches, the
+    /// pieces of one wall come from one of them.
     pub wall: String,
+    /// The batch that it comes from, with all pieces of its wall; empty where any will do.
+    pub batch: String,
     /// Free text.
     pub note: String,
 }
@@ -105,6 +108,7 @@ impl PieceRow {
             laid: Vec::new(),
             stage: 1,
             wall: String::new(),
+            batch: String::new(),
             note: String::new(),
         }
     }
@@ -163,6 +167,9 @@ pub struct StockRow {
     /// What whoever sells it charges once for delivery, stated alike on all rows of one source that
     /// state it. Counted where quotes are compared; a plan says that it is not.
     pub delivery: Option<Price>,
+    /// The batch that the bars are of; empty where none is named. Bars of a material that name none are
+    /// taken to be of one batch together.
+    pub batch: String,
     /// Free text.
     pub note: String,
 }
@@ -184,6 +191,7 @@ impl StockRow {
             save_from: None,
             expansion: None,
             delivery: None,
+            batch: String::new(),
             note: String::new(),
         }
     }
@@ -204,6 +212,8 @@ pub struct HandRow {
     pub square_off: Option<SquareOff>,
     /// What cutting into one is counted as, in money; nothing unless the row says so.
     pub worth: Option<Price>,
+    /// The batch that the bars are of, as in [`StockRow::batch`].
+    pub batch: String,
     /// Free text.
     pub note: String,
 }

@@ -57,6 +57,7 @@ fn stock(line: u64, material: &str, length: u32) -> StockRow {
 
 fn hand(line: u64, material: &str, length: u32, available: u64) -> HandRow {
     HandRow {
+        batch: String::new(),
         origin: origin("in-hand", line),
         material: material.to_owned(),
         length: mm(length),

@@ -194,7 +194,15 @@ mod tests {
         };
         let cut = |nm| {
             let length = Length::from_nm(nm).unwrap();
-            let remains = cut_bar(material, &material.bars()[0], &[Shape { length, ends }])?;
+            let remains = cut_bar(
+                material,
+                &material.bars()[0],
+                &[Shape {
+                    length,
+                    ends,
+                    batch: None,
+                }],
+            )?;
             let parts = [remains.blade, remains.square, remains.offcut];
             Some(parts.map(Length::nm))
         };

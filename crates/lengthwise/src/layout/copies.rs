@@ -68,7 +68,7 @@ impl<'m> Copies<'m> {
             .pieces()
             .iter()
             .filter(|piece| piece.run().is_none());
-        lots.extend(pieces.map(|piece| (piece.shape(), Lot::Pieces(piece))));
+        lots.extend(pieces.map(|piece| (piece.wanted(), Lot::Pieces(piece))));
         let mut parts = parts(material, problem, packing)?;
         // Parts that lie alike together, so that bars cut alike come together.
         parts.sort_by_key(|(place, _, _, copy)| {

@@ -140,7 +140,11 @@ impl Parting<'_> {
         let total = self.total(joints)?;
         let shape = |length: i64, ends| {
             let length = Length::from_nm(length)?;
-            Some(Shape { length, ends })
+            Some(Shape {
+                length,
+                ends,
+                batch: self.piece.batch(),
+            })
         };
         if joints == 0 {
             return Some((vec![(shape(total, self.piece.ends())?, 1)], 0));

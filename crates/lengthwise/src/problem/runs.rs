@@ -346,6 +346,7 @@ impl<'m> Kinds<'m> {
         let of_window = windows.iter().map(|ruled| Item {
             size: beyond,
             demand: ruled.needed,
+            batch: None,
         });
         instance.items.splice(0..0, of_window);
         instance.windows = windows.len();
@@ -384,6 +385,7 @@ impl<'m> Kinds<'m> {
                 pack: 1,
                 tie: 0,
                 run: Some(place),
+                batch: 0,
             });
         }
     }
@@ -432,6 +434,7 @@ fn is_alike(one: &Piece, other: &Piece) -> bool {
     one.opening() == other.opening()
         && one.end_gap() == other.end_gap()
         && one.ends() == other.ends()
+        && one.batch() == other.batch()
         && rules(one) == rules(other)
 }
 

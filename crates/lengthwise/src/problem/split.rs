@@ -97,6 +97,7 @@ impl<'m> Parting<'m> {
         }
         let length = Length::from_nm(length)?; // none below zero
         (!length.is_zero()).then(|| Shape {
+            batch: self.piece.batch(),
             length,
             ends: self.ends(is_first, is_last),
         })

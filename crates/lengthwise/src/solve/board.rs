@@ -6,7 +6,6 @@ use rust_decimal::prelude::ToPrimitive;
 
 use super::Progress;
 use crate::plan::Value;
-use crate::price::Price;
 use crate::problem::Problem;
 
 /// Told by all threads, tells one at a time.
@@ -38,21 +37,16 @@ impl<'w> Board<'w> {
         self.tell(material, Some((problem, best, bound)), 0);
     }
 
-    /// What is known of a material in money: the best plan, and what none costs less than.
-    pub fn priced(&self, material: &str, best: Option<Price>, bound: Price) {
-        let share = |best: Price| {
-            let (best, bound) = (best.decimal(), bound.decimal());
-            let share = (best - bound.min(best)).checked_div(best);
-            share.and_then(|share| share.to_f64()).unwrap_or(0.0)
-        };
+    /// What is known of a material: what the best plan comes to, and what none undercuts.
+    pub fn valued(&self, material: &str, best: Option<Value>, bound: Value) {
         self.show(
             Progress {
                 material,
                 done: 0,
                 materials: self.materials,
-                value: best.map(Value::Money),
-                bound: Some(Value::Money(bound)),
-                gap: best.map(share),
+                value: best,
+                bound: Some(bound),
+                gap: best.map(|best| share_above(best, bound)),
             },
             0,
         );
@@ -107,5 +101,21 @@ fn gap(best: i128, bound: i128) -> f64 {
         0.0
     } else {
         (best - bound) as f64 / best as f64
+    }
+}
+
+/// By which share of it a plan may be beaten.
+fn share_above(best: Value, bound: Value) -> f64 {
+    match (best, bound) {
+        (Value::Money(best), Value::Money(bound)) => {
+            let (best, bound) = (best.decimal(), bound.decimal());
+            let share = (best - bound.min(best)).checked_div(best);
+            share.and_then(|share| share.to_f64()).unwrap_or(0.0)
+        }
+        (Value::Bought(best), Value::Bought(bound)) if !best.is_zero() => {
+            let more = (best.nm() - bound.nm()).max(0);
+            more as f64 / best.nm() as f64 // a guide only
+        }
+        _ => 0.0,
     }
 }

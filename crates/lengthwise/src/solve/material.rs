@@ -1,21 +1,20 @@
 //! One material: searched, then laid out.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::sync::atomic::Ordering;
 use std::time::Instant;
 
 use super::board::Board;
-use super::tiers::{Tiered, has_breaks};
+use super::choices::{Chosen, has_choices};
 use super::{DEFAULT_WORK, Limits};
 use crate::engine::{self, Answer, Found, Known, Meter, fewest_setups};
 use crate::job::{Joints, Material, Prefer};
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::length::Length;
 use crate::plan::{
-    Anywhere, Certificate, Claim, Cutting, Effort, Impossible, MixProof, MixSplit, Outcome,
-    Preference, Proof, SearchedMix, Stop, TriedPlaces, Value,
+    Anywhere, BarGroup, Certificate, Claim, Cutting, Effort, Impossible, MixProof, MixSplit,
+    Outcome, Preference, Proof, SearchedMix, Stop, TriedPlaces, Value,
 };
-use crate::price::Price;
 use crate::problem::{NoProblem, Problem, RunOfKind};
 
 /// What holds wherever joints fall may take one part of the time in so many.
@@ -43,9 +42,9 @@ pub(super) struct Solver<'a> {
 #[derive(Clone, Copy)]
 pub(super) enum Below {
     /// Less than this.
-    Less(Price),
+    Less(Value),
     /// This or less.
-    AtMost(Price),
+    AtMost(Value),
 }
 
 /// What the search of a material came to.
@@ -54,8 +53,8 @@ pub(super) enum Searched {
     Settled(Outcome),
     /// Patterns, or none; what was made good among equally cheap ones.
     Answered(Box<Problem>, Box<Answer>, Option<Box<Problem>>, Preference),
-    /// The best over all combinations of prices.
-    Tiered(Box<Tiered>),
+    /// The best over all choices.
+    Chosen(Box<Chosen>),
 }
 
 impl Solver<'_> {
@@ -63,8 +62,8 @@ impl Solver<'_> {
     pub fn search(&self, board: &Board<'_>) -> Searched {
         let name = self.material.name();
         board.begun(name);
-        if has_breaks(self.material) {
-            let searched = self.search_tiers(board);
+        if has_choices(self.material) {
+            let searched = self.search_choices(board);
             board.done(name, None);
             return searched;
         }
@@ -157,9 +156,11 @@ impl Solver<'_> {
         let setups = fewest_setups(known, &mut meter);
         answer.effort.work += meter.spent();
         *packing = setups.packing;
+        // Ways that are told apart by their batches only are one at the saw, so fewer may do then.
+        let is_bound = problem.instance.has_batches();
         let claim = |found: u32, bound: u32| Claim {
             found: u64::from(found),
-            bound: (bound > 0).then_some(u64::from(bound)),
+            bound: (bound > 0 && !is_bound).then_some(u64::from(bound)),
         };
         Preference::Setups {
             patterns: claim(setups.patterns, setups.patterns_bound),
@@ -175,8 +176,8 @@ impl Solver<'_> {
         let anywhere = self.anywhere();
         let known = anywhere.as_ref().map_or(0, |(_, answer)| answer.bound);
         let below = self.below.and_then(|below| match below {
-            Below::Less(price) => problem.least_cost_of(price),
-            Below::AtMost(price) => problem.least_cost_above(price),
+            Below::Less(value) => problem.least_cost_of(value),
+            Below::AtMost(value) => problem.least_cost_above(value),
         });
         let mut report = |best: Option<i128>, bound: i128| {
             if let Some(board) = board {
@@ -396,7 +397,7 @@ impl Searched {
             Searched::Answered(problem, answer, proven_on, preference) => {
                 (problem, answer, proven_on, preference)
             }
-            Searched::Tiered(tiered) => return tiered.lay_out(material, names),
+            Searched::Chosen(chosen) => return chosen.lay_out(names),
         };
         let proven_on = proven_on.as_deref().unwrap_or(&problem);
         let Some((cost, packing)) = answer.best.take() else {
@@ -411,7 +412,8 @@ impl Searched {
     }
 }
 
-/// The plan with what was made good. How often the stop is set also depends on the stages.
+/// The plan with what was made good. How often the stop is set also depends on the stages, and pieces that
+/// are bound to different batches are cut in one way.
 pub(crate) fn with_preference(
     material: &Material,
     outcome: Outcome,
@@ -420,7 +422,9 @@ pub(crate) fn with_preference(
     let Outcome::Planned(cutting) = outcome else {
         return outcome;
     };
-    if let Preference::Setups { moves, .. } = &mut preference {
+    if let Preference::Setups { patterns, moves } = &mut preference {
+        let ways: HashSet<_> = cutting.bars.iter().map(BarGroup::pattern).collect();
+        patterns.found = ways.len() as u64; // widening on every platform
         let reach = material.stop_reach();
         let settings = cutting.stop_settings().into_iter();
         let settings = settings.filter(|setting| reach.is_none_or(|reach| setting.length <= reach));
@@ -467,6 +471,7 @@ fn planned(
         uncut: layout.uncut,
         figures: layout.figures,
         hand_proof,
+        walls: None,
         preference: Preference::AsFound,
         certificate,
     }))

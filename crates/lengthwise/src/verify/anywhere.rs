@@ -86,7 +86,13 @@ impl Parting<'_> {
         longest: Longest,
         joints: u64,
     ) -> Result<(Vec<(Shape, u64)>, i128), Breach> {
-        let shape = |nm: i128, ends: Ends| length(nm).map(|length| Shape { length, ends });
+        let shape = |nm: i128, ends: Ends| {
+            length(nm).map(|length| Shape {
+                length,
+                ends,
+                batch: self.piece.batch(),
+            })
+        };
         let total = self.total(i128::from(joints));
         let ends = self.piece.ends();
         if joints == 0 {

@@ -6,6 +6,9 @@ use super::knapsack::{Query, gcd};
 use super::refusal::Breach;
 use crate::plan::Certificate;
 
+/// Above what any plan comes to, with room for what is added to it.
+const NO_PLAN: i128 = i128::MAX / 4;
+
 /// What came of recomputing a bound.
 pub(super) enum Recomputed {
     /// No plan can do better than this, in the units of [`Facts`].
@@ -106,7 +109,8 @@ impl Costs {
         let worth = u128::try_from(worth.max(0)).ok()?;
         let units = worth.div_ceil(u128::try_from(scale.max(1)).ok()?);
         if self.step == 0 {
-            return Some(0); // everything costs nothing
+            // Everything costs nothing; where pieces are worth more than all bars hold, there is no plan.
+            return Some(if units > 0 { NO_PLAN } else { 0 });
         }
         let steps = i128::try_from(units.div_ceil(self.step)).ok()?;
         steps.checked_mul(self.step_value)

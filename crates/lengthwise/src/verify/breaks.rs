@@ -1,12 +1,13 @@
 //! Price breaks, worked out from the rows once more, and the combinations of a certificate: that they cover
-//! every choice of prices, and that each proves its bound.
+//! every choice of prices and of batches for walls, and that each proves its bound.
 
 use super::facts::{Facts, Kind, nm};
+use super::impossible::check_impossible;
 use super::proof::{Proven, Recheck, conclude};
 use super::refusal::Breach;
 use super::{Claim, MaterialVerified};
-use crate::job::{Bar, Sold, Supply};
-use crate::plan::{Combination, Cutting, Proof, Value};
+use crate::job::{Bar, Sold, Supply, Wall};
+use crate::plan::{Combination, Cutting, Least, Proof, Value};
 use crate::price::Price;
 
 /// Nanometres in a metre.
@@ -181,30 +182,54 @@ impl<'a> Facts<'a> {
 pub(super) fn check_combinations(
     facts: &Facts<'_>,
     cutting: &Cutting,
-    cut: &[u64],
+    (cut, batches): (&[u64], &[Option<usize>]),
     verified: &mut MaterialVerified,
 ) -> Result<(), Breach> {
     let combinations = &cutting.certificate.combinations;
+    let walls = facts.material.open_walls();
     for (place, combination) in combinations.iter().enumerate() {
-        check_prices(facts, combination).ok_or(Breach::CombinationPrices { place })?;
-        if cutting.bound > Value::Money(combination.bound) {
-            return Err(Breach::CombinationBelowBound {
-                place,
-                plan: cutting.bound,
-                bound: combination.bound,
-            });
+        check_chosen(facts, &walls, combination).ok_or(Breach::CombinationPrices { place })?;
+        match combination.least {
+            Least::AtLeast(bound) if cutting.bound > bound => {
+                return Err(Breach::CombinationBelowBound {
+                    place,
+                    plan: cutting.bound,
+                    bound,
+                });
+            }
+            _ => {}
         }
     }
-    check_cover(facts, combinations)?;
     let (mut bound, mut hand) = (Proven::Nothing, Proven::Nothing);
+    if !check_cover(facts, &walls, combinations)? {
+        (bound, hand) = (Proven::OUT_OF_REACH, Proven::OUT_OF_REACH);
+    }
     for (place, combination) in combinations.iter().enumerate() {
         let at = |breach| Breach::Combination {
             place,
             breach: Box::new(breach),
         };
-        let both = check_combination(facts, cutting, combination, cut).map_err(at)?;
-        bound = bound.with(both.0);
-        hand = hand.with(both.1);
+        let chosen = combination.walls.iter().zip(batches);
+        let is_plans_own = chosen
+            .clone()
+            .all(|(chosen, batch)| chosen.is_none() || chosen == batch);
+        let material = facts.material.with_walls(&walls, &combination.walls);
+        let bound_facts = Facts::of(&material).map_err(at)?;
+        match &combination.least {
+            Least::NoPlan(_) if is_plans_own => return Err(Breach::CombinationHasPlan { place }),
+            Least::NoPlan(why) => {
+                let without_breaks = bound_facts.at_prices(&combination.prices).map_err(at)?.0;
+                let trust = check_impossible(&without_breaks, why).map_err(at)?.err();
+                verified.on_trust.extend(trust);
+            }
+            Least::AtLeast(least) => {
+                let own = is_plans_own.then_some(cut);
+                let both = check_combination(&bound_facts, cutting, (combination, *least), own);
+                let both = both.map_err(at)?;
+                bound = bound.with(both.0);
+                hand = hand.with(both.1);
+            }
+        }
     }
     let is_optimal = cutting.proof == Proof::Optimal;
     verified.bound = match &bound {
@@ -223,14 +248,19 @@ pub(super) fn check_combinations(
     Ok(())
 }
 
-/// Whether a combination names prices that there are, for each kind of bar with several and no other.
-fn check_prices(facts: &Facts<'_>, combination: &Combination) -> Option<()> {
+/// Whether a combination names prices and batches that there are, for each kind of bar with several prices
+/// and each wall, and no other.
+fn check_chosen(facts: &Facts<'_>, walls: &[Wall], combination: &Combination) -> Option<()> {
     let Combination {
         prices,
         certificate,
+        walls: batches,
         ..
     } = combination;
-    if prices.len() != facts.kinds.len() || !certificate.combinations.is_empty() {
+    let fit = prices.len() == facts.kinds.len() && batches.len() == walls.len();
+    let there = facts.material.batches().len();
+    let mut named = batches.iter().flatten();
+    if !fit || named.any(|&batch| batch >= there) || !certificate.combinations.is_empty() {
         return None;
     }
     let mut chosen = facts.kinds.iter().zip(prices);
@@ -240,90 +270,133 @@ fn check_prices(facts: &Facts<'_>, combination: &Combination) -> Option<()> {
     chosen.all(is_there).then_some(())
 }
 
-/// Looks for a choice of prices that no combination covers.
-fn check_cover(facts: &Facts<'_>, combinations: &[Combination]) -> Result<(), Breach> {
+/// Looks for a choice that no combination covers; false where there are too many to look through.
+fn check_cover(
+    facts: &Facts<'_>,
+    walls: &[Wall],
+    combinations: &[Combination],
+) -> Result<bool, Breach> {
+    let batches: Vec<usize> = (0..facts.material.batches().len()).collect();
+    let of_kinds = facts.kinds.iter();
+    let of_kinds = of_kinds.map(|kind| kind.tiers.iter().map(|tier| tier.place).collect());
+    let ways: Vec<Vec<usize>> = of_kinds
+        .chain(walls.iter().map(|_| batches.clone()))
+        .collect();
     let mut cover = Cover {
-        facts,
-        prices: vec![None; facts.kinds.len()],
+        chosen: vec![None; ways.len()],
+        ways,
         left: MOST_COMPARED,
+        has_given_up: false,
     };
-    let all: Vec<&Combination> = combinations.iter().collect();
+    let all: Vec<Chosen<'_>> = combinations
+        .iter()
+        .map(|combination| (combination.prices.as_slice(), combination.walls.as_slice()))
+        .collect();
     if cover.is_whole(0, &all) {
-        Ok(())
-    } else {
-        Err(Breach::CombinationMissing {
-            prices: cover.prices,
-        })
+        return Ok(true);
+    }
+    if cover.has_given_up {
+        return Ok(false);
+    }
+    let walls = cover.chosen.split_off(facts.kinds.len());
+    Err(Breach::CombinationMissing {
+        prices: cover.chosen,
+        walls,
+    })
+}
+
+/// The prices and the walls of a combination.
+type Chosen<'c> = (&'c [Option<usize>], &'c [Option<usize>]);
+
+/// What is chosen at a place, counted through prices and walls.
+fn chosen_at((prices, walls): Chosen<'_>, place: usize) -> Option<usize> {
+    let wall = || {
+        walls
+            .get(place.checked_sub(prices.len())?)
+            .copied()
+            .flatten()
+    };
+    match prices.get(place) {
+        Some(price) => *price,
+        None => wall(),
     }
 }
 
-struct Cover<'c> {
-    facts: &'c Facts<'c>,
+struct Cover {
+    /// What there is to choose from: for kinds of bar their prices, then for walls their batches.
+    ways: Vec<Vec<usize>>,
     /// The choice that is looked at.
-    prices: Vec<Option<usize>>,
+    chosen: Vec<Option<usize>>,
     left: usize,
+    has_given_up: bool,
 }
 
-impl Cover<'_> {
-    /// Whether these, all that cover what was chosen for the kinds before, cover every choice for the
-    /// others. Where that takes too long, they are taken not to.
-    fn is_whole(&mut self, kind: usize, left: &[&Combination]) -> bool {
+impl Cover {
+    /// Whether these, all that cover what was chosen before a place, cover every choice from there on.
+    /// Where that takes too long, it gives up.
+    fn is_whole(&mut self, place: usize, left: &[Chosen<'_>]) -> bool {
         let Some(enough) = self.left.checked_sub(left.len()) else {
+            self.has_given_up = true;
             return false;
         };
         self.left = enough;
-        let is_open = |combination: &&&Combination| {
-            let rest = combination.prices.iter().skip(kind);
-            rest.copied().all(|price| price.is_none())
+        let is_open = |combination: &Chosen<'_>| {
+            let mut rest = place..self.ways.len();
+            rest.all(|place| chosen_at(*combination, place).is_none())
         };
-        if left.iter().any(|combination| is_open(&combination)) {
+        if left.iter().any(is_open) {
             return true;
         }
-        let Some(tiers) = self.facts.kinds.get(kind).map(|kind| kind.tiers.as_slice()) else {
+        let Some(ways) = self.ways.get(place).cloned() else {
             return false;
         };
         if left.is_empty() {
             return false;
         }
-        if tiers.len() < 2 {
-            return self.is_whole(kind + 1, left);
+        let is_chosen = |combination: &Chosen<'_>| chosen_at(*combination, place).is_some();
+        if ways.len() < 2 || !left.iter().any(is_chosen) {
+            return self.is_whole(place + 1, left);
         }
-        for tier in tiers {
-            let covers = |combination: &&&Combination| {
-                let chosen = combination.prices.get(kind).copied().flatten();
-                chosen.is_none_or(|place| place == tier.place)
+        for way in ways {
+            let covers = |combination: &&Chosen<'_>| {
+                chosen_at(**combination, place).is_none_or(|chosen| chosen == way)
             };
-            let covering: Vec<&Combination> = left.iter().filter(covers).copied().collect();
-            if let Some(price) = self.prices.get_mut(kind) {
-                *price = Some(tier.place);
+            let covering: Vec<Chosen<'_>> = left.iter().filter(covers).copied().collect();
+            if let Some(chosen) = self.chosen.get_mut(place) {
+                *chosen = Some(way);
             }
-            if !self.is_whole(kind + 1, &covering) {
+            if !self.is_whole(place + 1, &covering) {
                 return false;
             }
         }
-        if let Some(price) = self.prices.get_mut(kind) {
-            *price = None;
+        if let Some(chosen) = self.chosen.get_mut(place) {
+            *chosen = None;
         }
         true
     }
 }
 
-/// What one combination proves of its bound, and of the length from hand.
+/// What one combination proves of its bound, and of the length from hand. `cut` counts the bars of the plan
+/// where it is one of those that are covered.
 fn check_combination(
     facts: &Facts<'_>,
     cutting: &Cutting,
-    combination: &Combination,
-    cut: &[u64],
+    (combination, least): (&Combination, Value),
+    cut: Option<&[u64]>,
 ) -> Result<(Proven, Proven), Breach> {
     let (at, beforehand) = facts.at_prices(&combination.prices)?;
-    let bound = facts.units(Value::Money(combination.bound))?;
+    let bound = facts.units(least)?;
     let value = facts.units(cutting.value)?;
     let rest = bound.saturating_sub(beforehand).max(0);
-    let plan = facts.cost_at(&combination.prices, cut)?;
+    let plan = cut.map(|cut| facts.cost_at(&combination.prices, cut));
+    let plan = plan.transpose()?.unwrap_or(i128::MAX);
     // The plan's bars among the kinds of the combination: those paid for are as long as the others.
-    let mut cut = cut.to_vec();
-    cut.resize(at.kinds.len(), 0);
-    let Some(mut recheck) = Recheck::of(&at, &combination.certificate, &cut)? else {
+    let cut = cut.map(|cut| {
+        let mut cut = cut.to_vec();
+        cut.resize(at.kinds.len(), 0);
+        cut
+    });
+    let Some(mut recheck) = Recheck::of(&at, &combination.certificate, cut.as_deref())? else {
         let proven = if rest == 0 {
             Proven::by_prices(bound.min(beforehand))
         } else {

@@ -2,7 +2,7 @@
 //! courses, and runs joined anywhere by their length. Any prices for these can be worked out.
 
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::bound::queries;
 use super::facts::{Facts, length, nm};
@@ -22,6 +22,8 @@ const MOST_STEPS_COUNTING: u64 = 200_000_000;
 pub(super) struct Counted {
     /// By what they take of a bar, from the largest on: how many of each shape one bar may hold.
     items: Vec<Item>,
+    /// The only batch of bars that each may lie on, where there is one.
+    batches: Vec<Option<u32>>,
     /// Pieces of each shape that are asked for by themselves.
     asked: Vec<u64>,
     runs: Vec<CountedRun>,
@@ -56,6 +58,7 @@ impl Counted {
     fn nothing() -> Counted {
         Counted {
             items: vec![],
+            batches: vec![],
             asked: vec![],
             runs: vec![],
             windows: vec![],
@@ -85,7 +88,7 @@ impl Counted {
         let mut demand: BTreeMap<Shape, u64> = BTreeMap::new();
         let pieces = facts.material.pieces().iter();
         let whole = pieces.filter(|piece| piece.run().is_none());
-        let whole = whole.map(|piece| (piece.shape(), piece.qty()));
+        let whole = whole.map(|piece| (piece.wanted(), piece.qty()));
         for (shape, count) in whole.chain(least.parts) {
             let sum = demand.entry(shape).or_default();
             *sum = sum.checked_add(count).ok_or(Breach::TooLarge)?;
@@ -127,6 +130,10 @@ impl Counted {
         });
         Ok(Counted {
             items: items.collect::<Result<_, Breach>>()?,
+            batches: in_order
+                .keys()
+                .map(|Reverse((_, shape))| shape.batch)
+                .collect(),
             asked: in_order.into_values().collect(),
             prices: certificate.prices.iter().map(|&(_, price)| price).collect(),
             ..Counted::nothing()
@@ -256,10 +263,32 @@ impl Counted {
         });
         let items: Vec<Item> = priced.collect::<Option<_>>()?;
         let queries = queries(facts, floors);
-        match self.length.filter(|_| unit > 0) {
-            Some(units) => units.best(items, &queries, u64::try_from(unit).ok()?),
-            None => best_values(&items, &queries),
+        let mut best = floors.to_vec();
+        let batches: BTreeSet<u32> = facts.kinds.iter().map(|kind| kind.batch).collect();
+        for batch in batches {
+            let may_lie = |only: &Option<u32>| only.is_none_or(|only| only == batch);
+            let both = items.iter().zip(&self.batches);
+            let items = both
+                .filter(|(_, only)| may_lie(only))
+                .map(|(item, _)| *item);
+            let of_batch = || {
+                let kinds = facts.kinds.iter().enumerate();
+                kinds
+                    .filter(|(_, kind)| kind.batch == batch)
+                    .map(|(place, _)| place)
+            };
+            let asked: Vec<Query> = of_batch()
+                .filter_map(|at| queries.get(at).copied())
+                .collect();
+            let found = match self.length.filter(|_| unit > 0) {
+                Some(units) => units.best(items.collect(), &asked, u64::try_from(unit).ok()?),
+                None => best_values(&items.collect::<Vec<_>>(), &asked),
+            }?;
+            for (place, found) in of_batch().zip(found) {
+                *best.get_mut(place)? = found;
+            }
         }
+        Some(best)
     }
 
     /// Prices of shapes, of windows, of a unit.

@@ -43,8 +43,8 @@ pub(super) struct Evidence<'a> {
     /// Whether some prices could not be worked out, so that their verdict is not known.
     pub incomplete: bool,
     searched: &'a [SearchedMix],
-    /// Kinds of bar alike in use, the longest first.
-    alike: Vec<Vec<usize>>,
+    /// Kinds of bar alike in use, for each batch the longest first.
+    alike: Vec<Vec<Vec<usize>>>,
 }
 
 /// Checks that refutations and searched mixes make sense, and are not contradicted by what the plan
@@ -52,7 +52,7 @@ pub(super) struct Evidence<'a> {
 pub(super) fn check_mix_proof(
     facts: &Facts<'_>,
     certificate: &Certificate,
-    cut: &[u64],
+    cut: Option<&[u64]>,
 ) -> Result<(), Breach> {
     let by_length = matches!(certificate.anywhere, Some(Anywhere::ByLength { .. }));
     let lengths = certificate.prices.len() + certificate.windows.len() + usize::from(by_length);
@@ -80,7 +80,7 @@ pub(super) fn check_mix_proof(
     let alike = alike(facts);
     for (place, mix) in certificate.mixes.searched.iter().enumerate() {
         check_searched(facts, place, mix)?;
-        if is_within(&alike, cut, &mix.bars) {
+        if cut.is_some_and(|cut| is_within(&alike, cut, &mix.bars)) {
             return Err(Breach::SearchedHolds { place });
         }
     }
@@ -151,28 +151,34 @@ fn inequality(facts: &Facts<'_>, counted: &Counted, prices: &[i64]) -> Option<In
     })
 }
 
-/// The kinds of bar in groups of equal usable length, the longest first.
-fn alike(facts: &Facts<'_>) -> Vec<Vec<usize>> {
-    let mut groups: BTreeMap<Reverse<i128>, Vec<usize>> = BTreeMap::new();
+/// The kinds of bar of each batch in groups of equal usable length, the longest first.
+fn alike(facts: &Facts<'_>) -> Vec<Vec<Vec<usize>>> {
+    let mut batches: BTreeMap<u32, BTreeMap<Reverse<i128>, Vec<usize>>> = BTreeMap::new();
     for (place, kind) in facts.kinds.iter().enumerate() {
+        let groups = batches.entry(kind.batch).or_default();
         groups
             .entry(Reverse(kind.usable()))
             .or_default()
             .push(place);
     }
-    groups.into_values().collect()
+    let batches = batches.into_values();
+    batches
+        .map(|groups| groups.into_values().collect())
+        .collect()
 }
 
-/// Whether each bar of a mix can be matched with a bar of the other at least as long in use: down
-/// from the longest, the other never has fewer so far.
-fn is_within(alike: &[Vec<usize>], mix: &[u64], other: &[u64]) -> bool {
+/// Whether each bar of a mix can be matched with a bar of the other, of its batch and at least as long in
+/// use: down from the longest, the other never has fewer so far.
+fn is_within(alike: &[Vec<Vec<usize>>], mix: &[u64], other: &[u64]) -> bool {
     let bars = |mix: &[u64], group: &[usize]| -> i128 {
         let counts = group.iter().filter_map(|&kind| mix.get(kind));
         counts.map(|&bars| i128::from(bars)).sum()
     };
-    let mut ahead = 0;
-    alike.iter().all(|group| {
-        ahead += bars(other, group) - bars(mix, group);
-        ahead >= 0
+    alike.iter().all(|batch| {
+        let mut ahead = 0;
+        batch.iter().all(|group| {
+            ahead += bars(other, group) - bars(mix, group);
+            ahead >= 0
+        })
     })
 }

@@ -47,6 +47,8 @@ pub(super) struct Kind {
     pub available: Option<u64>,
     /// What one sale adds to the value of a plan, in the units of [`Facts`]; before any price break.
     pub sale: i128,
+    /// Its batch, where pieces are bound to batches; 0 otherwise.
+    pub batch: u32,
     /// The prices of bars with price breaks; empty for others.
     pub tiers: Vec<Tier>,
 }
@@ -74,11 +76,16 @@ impl<'a> Facts<'a> {
             let lengths = bars.iter().map(sale_length);
             (None, lengths.collect::<Result<_, _>>()?)
         };
+        let is_bound = material
+            .pieces()
+            .iter()
+            .any(|piece| piece.batch().is_some());
         // Those of the rows first, then those of their breaks.
         let mut lower = sales.iter().skip(bars.len());
         let kinds = bars.iter().zip(&sales).map(|(bar, &sale)| {
             let mut kind = kind(bar, sale);
             kind.tiers = tiers(bar, &kind, &mut lower);
+            kind.batch = if is_bound { bar.batch() } else { 0 };
             kind
         });
         let kinds: Vec<Kind> = kinds.collect();
@@ -100,6 +107,14 @@ impl<'a> Facts<'a> {
     /// What a piece, or a part of one, takes of a bar by itself: its length and its mitred ends.
     pub fn takes(&self, shape: Shape) -> Result<i128, Breach> {
         Ok(nm(shape.length) + self.mitred(shape.ends)?.all)
+    }
+
+    /// The longest usable length of the bars that can be had, of a batch where one is named; zero without
+    /// any.
+    pub fn longest_of(&self, batch: Option<u32>) -> i128 {
+        let kinds = self.kinds.iter().filter(|kind| kind.available != Some(0));
+        let of_batch = kinds.filter(|kind| batch.is_none_or(|batch| kind.batch == batch));
+        of_batch.map(Kind::usable).max().unwrap_or(0).max(0)
     }
 
     /// What one whole cut takes.
@@ -196,6 +211,7 @@ fn kind(bar: &Bar, sale: i128) -> Kind {
         per_sale: per_sale(bar),
         available,
         sale,
+        batch: 0,
         tiers: Vec::new(),
     }
 }

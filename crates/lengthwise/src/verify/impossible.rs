@@ -38,12 +38,19 @@ pub(super) fn check_impossible(
             rows,
         } => {
             check_no_split(facts, (mark, *length), *rule, *rows)?;
-            check_longest(facts, *longest)?;
+            check_longest(facts, *longest, None)?;
             Ok(Ok(Claim::NoSplit))
         }
         Impossible::Courses { group, rule, mark } => {
             check_courses(facts, group, *rule, mark)?;
             Ok(Err(Trust::Courses))
+        }
+        Impossible::Walls { walls } => {
+            let recomputed = facts.material.open_walls().len();
+            if *walls != recomputed {
+                return Err(Breach::WallBatches);
+            }
+            Ok(Err(Trust::Walls))
         }
         Impossible::NotEnoughBars { left_over } => Ok(Err(Trust::NotEnoughBars {
             left_over: *left_over,
@@ -62,24 +69,26 @@ fn check_too_long(
     let named = taken
         .iter()
         .filter(|(piece, taken)| piece.length() == piece_length && *taken == nm(takes))
-        .any(|(piece, _)| {
+        .find(|(piece, _)| {
             piece.mark() == mark || (0..piece.qty()).any(|copy| piece.copy_mark(copy) == mark)
         });
-    if !named {
+    let Some((piece, _)) = named else {
         return Err(Breach::NoSuchPieceTooLong {
             mark: mark.to_owned(),
             length: piece_length,
         });
-    }
-    if nm(takes) <= facts.longest.any {
+    };
+    let any = facts.longest_of(piece.batch());
+    if nm(takes) <= any {
         return Err(Breach::FitsAfterAll {
             mark: mark.to_owned(),
             length: piece_length,
-            usable: length(facts.longest.any)?,
+            usable: length(any)?,
         });
     }
-    check_longest(facts, longest)?;
-    let too_long = taken.iter().filter(|(_, taken)| *taken > facts.longest.any);
+    check_longest(facts, longest, piece.batch())?;
+    let too_long = taken.iter();
+    let too_long = too_long.filter(|(piece, taken)| *taken > facts.longest_of(piece.batch()));
     let rows_too_long: BTreeSet<usize> = too_long.map(|(piece, _)| piece.row()).collect();
     let recomputed = rows_too_long.len();
     if rows != recomputed {
@@ -91,11 +100,19 @@ fn check_too_long(
     Ok(())
 }
 
-/// Whether the longest bar that can be had is the one that the plan names.
-fn check_longest(facts: &Facts<'_>, longest: Option<(Length, Length)>) -> Result<(), Breach> {
+/// Whether the longest bar that can be had, of a batch where one is named, is the one that the plan names.
+fn check_longest(
+    facts: &Facts<'_>,
+    longest: Option<(Length, Length)>,
+    batch: Option<u32>,
+) -> Result<(), Breach> {
     // A kind of bar of which there is none does not count.
-    let obtainable = || facts.kinds.iter().filter(|kind| kind.available != Some(0));
-    let recomputed = obtainable().next().map(|_| length(facts.longest.any));
+    let obtainable = || {
+        let kinds = facts.kinds.iter();
+        let of_batch = kinds.filter(move |kind| batch.is_none_or(|batch| kind.batch == batch));
+        of_batch.filter(|kind| kind.available != Some(0))
+    };
+    let recomputed = obtainable().next().map(|_| length(facts.longest_of(batch)));
     let recomputed = recomputed.transpose()?;
     let right = match longest {
         None => recomputed.is_none(),

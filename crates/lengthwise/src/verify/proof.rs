@@ -13,11 +13,12 @@ use crate::length::Length;
 use crate::plan::{Certificate, Cutting, Proof};
 
 /// Checks the claimed bound, whether it makes the plan the best, and whether no other plan of its
-/// value cuts into less from hand. `cut` counts the bars of each kind that the plan cuts.
+/// value cuts into less from hand. `cut` counts the bars of each kind that the plan cuts, `batches` are
+/// those of its walls.
 pub(super) fn check_proof(
     facts: &Facts<'_>,
     cutting: &Cutting,
-    cut: &[u64],
+    (cut, batches): (&[u64], &[Option<usize>]),
     verified: &mut MaterialVerified,
 ) -> Result<(), Breach> {
     let (value, bound) = (cutting.value, cutting.bound);
@@ -27,8 +28,8 @@ pub(super) fn check_proof(
     if cutting.proof == Proof::Optimal && bound != value {
         return Err(Breach::OptimalNotProven { plan: value, bound });
     }
-    if facts.have_breaks() {
-        return check_combinations(facts, cutting, cut, verified);
+    if facts.have_breaks() || !batches.is_empty() {
+        return check_combinations(facts, cutting, (cut, batches), verified);
     }
     if !cutting.certificate.combinations.is_empty() {
         return Err(Breach::NothingToCombine);
@@ -39,7 +40,7 @@ pub(super) fn check_proof(
     } else {
         Claim::Bound
     };
-    let Some(mut recheck) = Recheck::of(facts, &cutting.certificate, cut)? else {
+    let Some(mut recheck) = Recheck::of(facts, &cutting.certificate, Some(cut))? else {
         conclude(verified, claim, &Proven::OUT_OF_REACH);
         if claims_hand {
             conclude(verified, Claim::LeastFromHand, &Proven::OUT_OF_REACH);
@@ -145,11 +146,11 @@ pub(super) struct Recheck<'a> {
 
 impl<'a> Recheck<'a> {
     /// Reads a certificate and checks that it makes sense; `None` where that takes too much work. `cut`
-    /// counts the bars of each kind that the plan cuts.
+    /// counts the bars of each kind that the plan cuts, if it answers these facts.
     pub fn of(
         facts: &'a Facts<'a>,
         certificate: &'a Certificate,
-        cut: &[u64],
+        cut: Option<&[u64]>,
     ) -> Result<Option<Recheck<'a>>, Breach> {
         let Some(counted) = Counted::of(facts, certificate)? else {
             return Ok(None);

@@ -440,25 +440,47 @@ pub enum Breach {
         /// What the plan comes to.
         plan: Value,
     },
-    /// Prices are combined, and no bar has price breaks.
-    #[error("the certificate combines prices of bars that have one each")]
+    /// A piece comes from bars of another batch than it has to.
+    #[error("{mark} is cut from another batch than it has to come from")]
+    OtherBatch {
+        /// Its mark.
+        mark: String,
+    },
+    /// The pieces of a wall come from several batches.
+    #[error("the pieces of the wall {wall:?} come from several batches")]
+    WallOfSeveralBatches {
+        /// The wall.
+        wall: String,
+    },
+    /// The plan does not say of each wall from which batch it comes, or what it says contradicts itself.
+    #[error("what the plan says of the batches of walls does not hold")]
+    WallBatches,
+    /// The plan says something of walls for which there is no choice of batches.
+    #[error("the plan names batches of walls, and all bars are of one")]
+    NoWalls,
+    /// Something is combined, and there is no choice of prices or batches.
+    #[error("the certificate combines what there is no choice of")]
     NothingToCombine,
-    /// A combination names a price that its kind of bar does not have, or none at all for some kind.
-    #[error("combination {place} names prices that the bars do not have")]
+    /// A combination names a price that its kind of bar does not have, or a batch that there is not, or
+    /// none at all for some kind of bar or wall.
+    #[error("combination {place} names prices or batches that the job does not have")]
     CombinationPrices {
         /// Its place among the combinations.
         place: usize,
     },
     /// No combination of the certificate covers these prices.
-    #[error("no combination covers {}", combined(prices))]
+    #[error("no combination covers {}", combined(prices, walls))]
     CombinationMissing {
         /// The price of each kind of bar, as in [`Combination::prices`](crate::plan::Combination::prices).
         prices: Vec<Option<usize>>,
+        /// The batch of each wall, as in [`Combination::walls`](crate::plan::Combination::walls).
+        walls: Vec<Option<usize>>,
     },
     /// The plan claims a higher bound than one of its combinations.
     #[error(
-        "the plan claims the bound {}, combination {place} has {bound}",
-        value(plan)
+        "the plan claims the bound {}, combination {place} has {}",
+        value(plan),
+        value(bound)
     )]
     CombinationBelowBound {
         /// Its place among the combinations.
@@ -466,7 +488,13 @@ pub enum Breach {
         /// The claimed bound.
         plan: Value,
         /// That of the combination.
-        bound: Price,
+        bound: Value,
+    },
+    /// A combination has the plan itself, and there should be none.
+    #[error("combination {place} has no plan, they say, and this is one")]
+    CombinationHasPlan {
+        /// Its place among the combinations.
+        place: usize,
     },
     /// The certificate of a combination does not prove its bound.
     #[error("combination {place}, without what is paid beforehand: {breach}")]
@@ -833,14 +861,17 @@ fn value(value: &Value) -> String {
     }
 }
 
-/// Prices by their places in the rows.
-fn combined(prices: &[Option<usize>]) -> String {
-    let prices = prices.iter().enumerate();
-    let chosen = prices.filter_map(|(bar, price)| Some((bar, (*price)?)));
-    let chosen = chosen.map(|(bar, price)| format!("price {price} of bar kind {bar}"));
-    let chosen: Vec<String> = chosen.collect();
+/// Prices by their places in the rows, and batches by theirs in the material.
+fn combined(prices: &[Option<usize>], walls: &[Option<usize>]) -> String {
+    fn chosen(of: &[Option<usize>]) -> impl Iterator<Item = (usize, usize)> {
+        let all = of.iter().enumerate();
+        all.filter_map(|(place, chosen)| Some((place, (*chosen)?)))
+    }
+    let prices = chosen(prices).map(|(bar, price)| format!("price {price} of bar kind {bar}"));
+    let walls = chosen(walls).map(|(wall, batch)| format!("batch {batch} for wall {wall}"));
+    let chosen: Vec<String> = prices.chain(walls).collect();
     if chosen.is_empty() {
-        "any prices".to_owned()
+        "any prices and batches".to_owned()
     } else {
         chosen.join(" with ")
     }

@@ -163,6 +163,7 @@ impl<'a> Parting<'a> {
         let same = |of: fn(&Piece) -> (Length, Ends, Length)| of(self.piece) == of(other.piece);
         same(|piece| (piece.opening(), piece.ends(), piece.end_gap().near))
             && self.far == other.far
+            && self.piece.batch() == other.piece.batch()
             && self.run.joints() == other.run.joints()
             && self.run.joint_gap() == other.run.joint_gap()
             && self.run.joints_max() == other.run.joints_max()
@@ -396,7 +397,12 @@ impl Stops<'_, '_> {
                     continue;
                 }
                 let (length, ends) = (length(part.length)?, part.ends);
-                let shape = Shape { length, ends };
+                let batch = self.parting.piece.batch();
+                let shape = Shape {
+                    length,
+                    ends,
+                    batch,
+                };
                 edges.push(Edge { from, to, shape });
                 if edges.len() > MOST_EDGES {
                     return Ok(None);

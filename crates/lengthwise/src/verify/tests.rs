@@ -53,6 +53,7 @@ fn stock(length: u32, price: Option<&str>, sold: Sold, available: Option<u64>) -
 
 fn hand(length: u32, available: u64, worth: Option<&str>, near: u32, far: u32) -> HandRow {
     HandRow {
+        batch: String::new(),
         origin: origin(2),
         material: String::new(),
         length: measure(length),
@@ -154,6 +155,7 @@ fn mixed_cutting() -> Cutting {
     from_hand.in_hand = true;
     let two = vec![cut(1450, &["F-01"]), cut(1450, &["F-02"])];
     Cutting {
+        walls: None,
         proof: Proof::Gap(Stop::WorkLimit),
         value: Value::Money(money("11.50")),
         bound: Value::Money(money("8.00")),
@@ -236,6 +238,7 @@ fn rafters() -> (Job, Cutting) {
     bars.saved = true;
     let value = Value::Money(money("41.30"));
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Optimal,
         value,
         bound: value,
@@ -549,6 +552,7 @@ fn bounds_in_bought_length_come_in_whole_bars() {
     let job = input.validate().unwrap();
     let value = Value::Bought(mm(6000));
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Optimal,
         value,
         bound: value,
@@ -658,6 +662,7 @@ impl OneBar {
         let bought = if in_hand { mm(0) } else { length };
         let (saved, waste) = if bar.saved { (offcut, 0) } else { (0, offcut) };
         Cutting {
+            walls: None,
             proof: Proof::Gap(Stop::WorkLimit),
             value: Value::Bought(bought),
             bound: Value::Bought(mm(0)),
@@ -790,6 +795,7 @@ fn bars_sold_by_the_metre() {
     let marks = ["F-01", "F-02", "F-03", "F-04"];
     let value = Value::Money(money("11.76"));
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Optimal,
         value,
         bound: value,
@@ -1073,6 +1079,7 @@ fn a_hundred_thousand_pieces() {
     let least = u64::try_from(sum).unwrap().div_ceil(6_003_000_000);
     let bound = Value::Bought(bars_of.checked_mul(least).unwrap());
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Gap(Stop::WorkLimit),
         value: Value::Bought(figures.bought),
         bound,

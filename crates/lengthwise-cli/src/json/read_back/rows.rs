@@ -126,6 +126,7 @@ impl PieceJson {
             course_rule: self.course_rule(cells, &at("course_rule")),
             stage: self.stage,
             wall: self.wall.clone(),
+            batch: self.batch.clone(),
             leave_long: maybe(cells, self.leave_long.as_deref(), &at("leave_long")),
             spares_only: self.spares_only,
             laid,
@@ -158,6 +159,7 @@ impl StockJson {
             shortest: maybe(cells, self.shortest.as_deref(), &at("shortest")),
             save_from: maybe(cells, self.save_from.as_deref(), &at("save_from")),
             expansion: self.expansion(cells, &at("expansion")),
+            batch: self.batch.clone(),
             note: self.note.clone(),
             ..StockRow::new(origin(&self.source, self.line), length)
         }
@@ -180,6 +182,7 @@ impl HandJson {
             available: self.available,
             square_off: square_off(cells, self.square_off.as_deref(), &at("square_off")),
             worth: cells.price(self.worth.as_deref(), &at("worth")),
+            batch: self.batch.clone(),
             note: self.note.clone(),
         }
     }

@@ -193,6 +193,7 @@ fn runs_on_the_sheet_and_on_the_wall() {
         ),
     ];
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Gap(Stop::JointsTried),
         value: Value::Bought(mm(39000)),
         bound: Value::Bought(mm(36000)),
@@ -258,6 +259,7 @@ fn forty_runs_are_compact() {
             .collect::<Vec<_>>()
     });
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Optimal,
         value: Value::Bought(mm(1)),
         bound: Value::Bought(mm(1)),

@@ -198,6 +198,7 @@ mod tests {
     fn a_box_is_refuted_by_what_the_money_left_can_hold() {
         let kind = |cost| Kind {
             run: None,
+            batch: 0,
             capacity: 10,
             cost,
             available: None,
@@ -211,6 +212,7 @@ mod tests {
             items: vec![Item {
                 size: 5,
                 demand: 20,
+                batch: None,
             }],
             kinds: vec![kind(3), kind(4)],
         };

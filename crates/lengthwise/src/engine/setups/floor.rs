@@ -17,7 +17,7 @@ use microlp::{
 
 use super::space::{State, at, most_bars, place};
 use crate::engine::instance::{Instance, Packing, Pattern};
-use crate::engine::pricing::{Offer, Table};
+use crate::engine::pricing::{Offer, Tables};
 use crate::engine::work::Meter;
 
 /// Numbers of uses that are priced one by one. More are taken together, which weakens the bound.
@@ -238,7 +238,7 @@ impl<'i> Pricing<'i> {
             if offers.is_empty() {
                 continue;
             }
-            let table = Table::new(offers, self.instance.largest_capacity(), meter);
+            let tables = Tables::new(self.instance, &offers, meter);
             for (kind, data) in (0_u32..).zip(&self.instance.kinds) {
                 let Some(uses) = self.most_times(place(kind), times) else {
                     continue;
@@ -247,6 +247,9 @@ impl<'i> Pricing<'i> {
                     i128::from(floor.charge) * i128::from(data.cost) / i128::from(floor.unit);
                 let charged = i128::from(at(&floor.by_bar, place(kind))) + by_cost;
                 let least = i64::try_from(charged.max(0)).unwrap_or(i64::MAX / 4);
+                let Some(table) = tables.of(kind) else {
+                    continue; // never: each kind has one
+                };
                 let found = table.search(data.capacity, least, meter);
                 let worth = (i128::from(found.at_most) - charged) * i128::from(uses);
                 most = most.max(worth);

@@ -131,8 +131,9 @@ impl<'s, 'm> Search<'s, 'm> {
         for times in (1..=most).rev() {
             let further = self.further(times);
             for (kind, data) in (0_u32..).zip(&self.space.instance.kinds) {
-                let is_long_enough = self.space.instance.size(item) <= data.capacity;
-                if !is_long_enough || self.space.most_more(&self.state, kind) < times {
+                let holds_it = self.space.instance.size(item) <= data.capacity
+                    && self.space.instance.may_be_of(data.batch, &[(item, 1)]);
+                if !holds_it || self.space.most_more(&self.state, kind) < times {
                     continue;
                 }
                 let place = Place {
@@ -204,7 +205,7 @@ impl<'s, 'm> Search<'s, 'm> {
             };
             let demand = at(&self.state.demand, offer.item as usize); // u32 into usize
             let most = i64::from(demand / place.times).min(rest / offer.size);
-            if most > 0 {
+            if most > 0 && self.space.may_hold(place.kind, offer.item) {
                 break (offer, most);
             }
             row += 1;

@@ -14,7 +14,7 @@ use super::local::{Uses, merged};
 use super::space::{Space, State, at, most_bars, on_bars, place};
 use crate::engine::instance::{Instance, Kind, Pattern};
 use crate::engine::minimise;
-use crate::engine::pricing::{Offer, Table};
+use crate::engine::pricing::{Offer, Tables};
 use crate::engine::work::Meter;
 
 /// How many times its share a pattern may lose.
@@ -98,13 +98,16 @@ fn next_pattern(
         if offers.is_empty() {
             continue;
         }
-        let table = Table::new(offers, space.instance.largest_capacity(), meter);
+        let tables = Tables::new(space.instance, &offers, meter);
         let mut best: Option<(i128, Pattern)> = None;
         for (kind, data) in (0_u32..).zip(&space.instance.kinds) {
             if space.most_more(state, kind) < times {
                 continue;
             }
-            let Some((counts, value)) = table.search(data.capacity, 0, meter).pattern else {
+            let found = tables
+                .of(kind)
+                .map(|table| table.search(data.capacity, 0, meter));
+            let Some((counts, value)) = found.and_then(|found| found.pattern) else {
                 continue;
             };
             let lost = (i128::from(gauge.worth(kind)) - i128::from(value)) * i128::from(times);

@@ -254,6 +254,12 @@ impl<'i> Space<'i> {
         most.min(available)
     }
 
+    /// Whether a piece may lie on bars of a kind.
+    pub fn may_hold(&self, kind: u32, item: u32) -> bool {
+        let kind = self.instance.kinds.get(place(kind));
+        kind.is_none_or(|kind| self.instance.may_be_of(kind.batch, &[(item, 1)]))
+    }
+
     /// Cost and second measure of the bars that are used.
     pub fn spent(&self, state: &State) -> (i128, i128) {
         let kinds = self.instance.kinds.iter().zip(&state.used);

@@ -161,14 +161,18 @@ impl Search<'_, '_> {
         if left == 0 {
             return self.share(next + 1, open);
         }
-        let Some(&(_, times)) = open.uses.get(pattern) else {
+        let Some(&(kind, times)) = open.uses.get(pattern) else {
             return Verdict::None;
         };
         if !self.step() {
             return Verdict::GivenUp;
         }
         let rest = at(&open.rests, pattern);
-        let fits = u32::try_from(rest / needed.size).unwrap_or(u32::MAX);
+        let fits = if self.space.may_hold(kind, needed.item) {
+            u32::try_from(rest / needed.size).unwrap_or(u32::MAX)
+        } else {
+            0
+        };
         let is_last = pattern + 1 == open.uses.len();
         if is_last && (!left.is_multiple_of(times) || left / times > fits) {
             return Verdict::None;

@@ -1,26 +1,57 @@
-//! A choice of prices as a material of its own, and what bars come to at the prices that hold for them.
+//! A choice as a material of its own, and what bars come to at the prices that hold for them.
 
 use crate::engine::Packing;
 use crate::job::{Material, Sold, Supply, Tier};
+use crate::length::Length;
+use crate::plan::Value;
 use crate::price::Price;
 
-/// The price of each kind of bar by its place among the tiers; `None` for open.
-pub(super) type Choice = Vec<Option<usize>>;
+/// What is chosen; `None` for open.
+#[derive(Clone)]
+pub(super) struct Choice {
+    /// The price of each kind of bar by its place among the tiers.
+    pub prices: Vec<Option<usize>>,
+    /// The batch of each wall.
+    pub walls: Vec<Option<usize>>,
+}
 
-/// A material at one choice of prices: an ordinary one.
-pub(super) struct AtPrices {
+/// What is paid beforehand on top of a value.
+pub(super) fn plus(value: Value, more: Price) -> Option<Value> {
+    match value {
+        Value::Money(price) => price.checked_add(more).map(Value::Money),
+        // Without prices nothing is paid beforehand.
+        Value::Bought(length) => Some(Value::Bought(length)),
+    }
+}
+
+/// A value without what is paid beforehand.
+pub(super) fn less(value: Value, beforehand: Price) -> Option<Value> {
+    match value {
+        Value::Money(price) => {
+            Price::from_decimal(price.decimal() - beforehand.decimal()).map(Value::Money)
+        }
+        Value::Bought(length) => Some(Value::Bought(length)),
+    }
+}
+
+/// A material, its walls bound already, at one choice of prices: an ordinary one.
+pub(super) struct AtChoice {
     pub material: Material,
     /// The kinds of bar, beyond the material's own, that are paid for beforehand: of which kind they are.
     of_kinds: Vec<usize>,
     own: usize,
 }
 
-impl AtPrices {
+impl AtChoice {
     /// `None` where a sum is not exact.
-    pub fn of(material: &Material, tiers: &[Vec<Tier>], choice: &Choice) -> Option<AtPrices> {
-        let mut at = AtPrices {
+    pub fn of(
+        material: Material,
+        tiers: &[Vec<Tier>],
+        choice: &[Option<usize>],
+    ) -> Option<AtChoice> {
+        let mut at = AtChoice {
             own: material.bars().len(),
-            material: material.clone(),
+            material,
             of_kinds: Vec::new(),
         };
         let mut paid_for = Vec::new();
@@ -84,7 +115,7 @@ impl AtPrices {
 }
 
 /// What is paid before the first bar is cut.
-pub(super) fn beforehand(tiers: &[Vec<Tier>], choice: &Choice) -> Option<Price> {
+pub(super) fn beforehand(tiers: &[Vec<Tier>], choice: &[Option<usize>]) -> Option<Price> {
     let chosen = tiers.iter().zip(choice);
     let mut chosen = chosen.filter_map(|(tiers, chosen)| tiers.get((*chosen)?));
     chosen.try_fold(Price::ZERO, |sum, tier| {
@@ -103,15 +134,26 @@ pub(super) fn bars_of(packing: &Packing, kinds: usize) -> Vec<u64> {
     bars
 }
 
-/// What so many bars of each kind come to: bought as cheaply as can be, or their worth in hand.
-pub(super) fn cost_of(material: &Material, bars: &[u64]) -> Option<Price> {
+/// What so many bars of each kind come to: bought as cheaply as can be, or their worth in hand; without
+/// prices the length bought.
+pub(super) fn cost_of(material: &Material, bars: &[u64]) -> Option<Value> {
     let mut kinds = material.bars().iter().zip(bars);
-    kinds.try_fold(Price::ZERO, |sum, (bar, &bars)| {
+    if !material.is_priced() {
+        let mut bought = kinds.filter(|(bar, _)| !bar.is_in_hand());
+        let bought = bought.try_fold(Length::ZERO, |sum, (bar, &bars)| {
+            let per_sale = bar.bars_per_sale();
+            let bars = bars.div_ceil(per_sale.max(1)).checked_mul(per_sale)?;
+            sum.checked_add(bar.length().checked_mul(bars)?)
+        });
+        return bought.map(Value::Bought);
+    }
+    let money = kinds.try_fold(Price::ZERO, |sum, (bar, &bars)| {
         let cost = if bar.is_in_hand() {
             bar.sale_price()?.checked_mul(bars)?
         } else {
             bar.cheapest_sales(bars)?.2
         };
         sum.checked_add(cost)
-    })
+    });
+    money.map(Value::Money)
 }

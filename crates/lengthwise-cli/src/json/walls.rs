@@ -1,0 +1,106 @@
+//! The batches of walls, and what is proven of each choice of them.
+
+use lengthwise::plan::{Impossible, Value, WallBatches};
+use serde::Serialize;
+
+use super::{Millimetres, all, mm};
+
+/// Money, or bought length.
+#[derive(Debug, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ValueJson {
+    Cost(String),
+    BoughtMm(Millimetres),
+}
+
+impl ValueJson {
+    pub fn new(value: Value) -> serde_json::Result<ValueJson> {
+        Ok(match value {
+            Value::Money(price) => ValueJson::Cost(price.to_string()),
+            Value::Bought(length) => ValueJson::BoughtMm(mm(length)?),
+        })
+    }
+}
+
+/// From which batch each wall comes, and what plans come to that need not keep to one.
+#[derive(Debug, Serialize)]
+pub struct WallsJson {
+    batches: Vec<WallJson>,
+    without: ValueJson,
+    /// None without the rule comes to less; null where nothing is proven.
+    without_bound: Option<ValueJson>,
+}
+
+#[derive(Debug, Serialize)]
+struct WallJson {
+    wall: String,
+    /// Empty for bars that name none.
+    batch: String,
+}
+
+impl WallsJson {
+    pub fn new(walls: &WallBatches) -> serde_json::Result<WallsJson> {
+        Ok(WallsJson {
+            batches: all(&walls.walls, |of| {
+                Ok(WallJson {
+                    wall: of.wall.clone(),
+                    batch: of.batch.clone(),
+                })
+            })?,
+            without: ValueJson::new(walls.without.found)?,
+            without_bound: walls.without.bound.map(ValueJson::new).transpose()?,
+        })
+    }
+}
+
+/// Why a choice of batches or prices has no plan.
+#[derive(Debug, Serialize)]
+#[serde(tag = "reason", rename_all = "snake_case")]
+pub enum NoPlanJson {
+    PieceTooLong {
+        mark: String,
+        length_mm: Millimetres,
+        takes_mm: Millimetres,
+        /// Usable and whole; null without bars.
+        longest_mm: Option<(Millimetres, Millimetres)>,
+        rows: usize,
+    },
+    NotEnoughLength {
+        needed_mm: Millimetres,
+        available_mm: Millimetres,
+    },
+    NotEnoughBars {
+        left_over: u64,
+    },
+}
+
+impl NoPlanJson {
+    pub fn new(why: &Impossible) -> serde_json::Result<NoPlanJson> {
+        Ok(match why {
+            Impossible::PieceTooLong {
+                mark,
+                length,
+                takes,
+                longest,
+                rows,
+            } => NoPlanJson::PieceTooLong {
+                mark: mark.clone(),
+                length_mm: mm(*length)?,
+                takes_mm: mm(*takes)?,
+                longest_mm: longest
+                    .map(|(usable, whole)| Ok::<_, serde_json::Error>((mm(usable)?, mm(whole)?)))
+                    .transpose()?,
+                rows: *rows,
+            },
+            Impossible::NotEnoughLength { needed, available } => NoPlanJson::NotEnoughLength {
+                needed_mm: mm(*needed)?,
+                available_mm: mm(*available)?,
+            },
+            Impossible::NotEnoughBars { left_over } => NoPlanJson::NotEnoughBars {
+                left_over: *left_over,
+            },
+            // All else would hold for every choice.
+            _ => NoPlanJson::NotEnoughBars { left_over: 1 },
+        })
+    }
+}

@@ -1,0 +1,83 @@
+//! Walls whose pieces come from one batch, where bars are of several.
+
+use super::{Material, Piece, name_key};
+use crate::plan::WallBatch;
+
+/// Pieces that have to come from one batch together, whichever it is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Wall {
+    /// Its name, as first written.
+    pub name: String,
+    /// The places of its pieces among those of the material.
+    pub pieces: Vec<usize>,
+}
+
+impl Material {
+    /// The walls for which a batch has to be found: none where all bars are of one, or where a row says
+    /// which. A wall of a single piece that is no run may come from any. In the order of the pieces.
+    pub fn open_walls(&self) -> Vec<Wall> {
+        let mut walls: Vec<Wall> = Vec::new();
+        if self.batches.len() < 2 {
+            return walls;
+        }
+        let named = |(_, piece): &(usize, &Piece)| !piece.wall.trim().is_empty();
+        for (place, piece) in self.pieces.iter().enumerate().filter(named) {
+            let key = name_key(&piece.wall);
+            match walls.iter_mut().find(|wall| name_key(&wall.name) == key) {
+                Some(wall) => wall.pieces.push(place),
+                None => walls.push(Wall {
+                    name: piece.wall.trim().to_owned(),
+                    pieces: vec![place],
+                }),
+            }
+        }
+        walls.retain(|wall| {
+            let pieces = || {
+                wall.pieces
+                    .iter()
+                    .filter_map(|&place| self.pieces.get(place))
+            };
+            let count = pieces().fold(0, |sum: u64, piece| sum.saturating_add(piece.qty));
+            let is_bound = pieces().any(|piece| piece.batch.is_some());
+            !is_bound && (count > 1 || pieces().any(|piece| piece.run.is_some()))
+        });
+        walls
+    }
+
+    /// Walls with their batches, by the places of these.
+    pub(crate) fn named_walls(
+        &self,
+        walls: impl IntoIterator<Item = Wall>,
+        batches: impl IntoIterator<Item = usize>,
+    ) -> Vec<WallBatch> {
+        let both = walls.into_iter().zip(batches);
+        let named = both.map(|(wall, batch)| WallBatch {
+            wall: wall.name,
+            batch: self.batches.get(batch).cloned().unwrap_or_default(),
+        });
+        named.collect()
+    }
+
+    /// The same with a batch for some of its open walls.
+    pub(crate) fn with_walls(&self, walls: &[Wall], batches: &[Option<usize>]) -> Material {
+        let mut bound = self.clone();
+        for (wall, batch) in walls.iter().zip(batches) {
+            let batch = batch.and_then(|batch| u32::try_from(batch).ok());
+            for &place in wall.pieces.iter().filter(|_| batch.is_some()) {
+                if let Some(piece) = bound.pieces.get_mut(place) {
+                    piece.batch = batch;
+                }
+            }
+        }
+        bound
+    }
+
+    /// The same where the pieces of a wall may come from any batch.
+    pub(crate) fn without_walls(&self) -> Material {
+        let mut free = self.clone();
+        for piece in &mut free.pieces {
+            piece.wall.clear();
+        }
+        free
+    }
+}

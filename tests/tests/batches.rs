@@ -1,0 +1,474 @@
+//! Walls from one batch each against the exhaustive solver: of small jobs at random every plan is verified,
+//! never below the least there is, its bound never above it, and equal to it where it says `optimal`.
+//!
+//! `BATCH_JOBS=1000` in the environment tries that many; `--nocapture` shows the shares.
+
+#![allow(clippy::expect_used, clippy::panic)]
+
+use lengthwise::job::Prefer;
+use lengthwise::plan::{Cutting, Outcome, Proof};
+use lengthwise::{Limits, solve, verify};
+use lengthwise_tests::answer::units;
+use lengthwise_tests::exhaustive::Best;
+use lengthwise_tests::rows::checked;
+use lengthwise_tests::small_batches::{BatchJob, batch_job};
+
+const JOBS: u64 = 300;
+
+#[derive(Debug, Default)]
+struct Tally {
+    planned: u64,
+    optimal: u64,
+    hand_settled: u64,
+    impossible: u64,
+    undecided: u64,
+    /// Plans with a batch chosen for some wall.
+    chosen: u64,
+    /// Plans that cost more than without the rule.
+    dearer: u64,
+    /// The same, and just how much is proven.
+    settled: u64,
+    with_breaks: u64,
+    most_combinations: usize,
+}
+
+fn asked_for() -> u64 {
+    std::env::var("BATCH_JOBS").map_or(JOBS, |jobs| {
+        jobs.parse().expect("BATCH_JOBS is a whole number")
+    })
+}
+
+impl Tally {
+    fn add(&mut self, small: &BatchJob, prefer: Prefer) -> Result<(), String> {
+        let best = small.best(false);
+        let mut input = small.input();
+        input.saw.prefer = prefer;
+        let job = checked(input);
+        let plan = solve(&job, &Default::default());
+        verify(&job, &plan).map_err(|refusal| format!("refused: {refusal}"))?;
+        match (&plan.materials[0].outcome, best) {
+            (Outcome::Planned(cutting), Some(best)) => self.compare(small, cutting, best),
+            (Outcome::Planned(cutting), None) => Err(format!(
+                "planned at {:?}, though there is no plan",
+                cutting.value
+            )),
+            (Outcome::Impossible(_), None) => {
+                self.impossible += 1;
+                Ok(())
+            }
+            (Outcome::Impossible(reason), Some(best)) => {
+                Err(format!("called impossible ({reason:?}), though {best:?}"))
+            }
+            (Outcome::Unknown(stop), Some(best)) => Err(format!("{stop:?}, though {best:?}")),
+            (Outcome::Unknown(_), None) => {
+                self.undecided += 1;
+                Ok(())
+            }
+        }
+    }
+
+    fn compare(&mut self, small: &BatchJob, cutting: &Cutting, best: Best) -> Result<(), String> {
+        self.planned += 1;
+        let (value, bound) = (units(cutting.value), units(cutting.bound));
+        let hand = i128::from(cutting.figures.hand_cut_into.nm());
+        let said = || {
+            let Cutting {
+                proof, hand_proof, ..
+            } = cutting;
+            format!("value {value}, bound {bound}, {proof:?}, hand {hand} {hand_proof:?}; {best:?}")
+        };
+        if value < best.value || bound > best.value {
+            return Err(format!("below the least, or bound above it: {}", said()));
+        }
+        if cutting.proof == Proof::Optimal {
+            self.optimal += 1;
+            if value != best.value {
+                return Err(format!("not optimal: {}", said()));
+            }
+        }
+        let settled = cutting.hand_proof == Proof::Optimal;
+        if settled && value == best.value && hand != best.hand_nm {
+            return Err(format!("hand is not least: {}", said()));
+        }
+        self.hand_settled += u64::from(settled);
+        self.with_breaks += u64::from(small.breaks.iter().any(|breaks| !breaks.is_empty()));
+        let combinations = cutting.certificate.combinations.len();
+        self.most_combinations = self.most_combinations.max(combinations);
+        let Some(walls) = &cutting.walls else {
+            return Ok(());
+        };
+        self.chosen += 1;
+        let free = small
+            .best(true)
+            .expect("a plan with the rule is one without");
+        let (found, bound) = (
+            units(walls.without.found),
+            walls.without.bound.map(units).expect("a bound"),
+        );
+        if found < free.value || bound > free.value {
+            return Err(format!("without walls {found}, {bound}, not {free:?}"));
+        }
+        self.dearer += u64::from(free.value < best.value);
+        let is_settled = cutting.proof == Proof::Optimal && walls.without.is_proven();
+        self.settled += u64::from(free.value < best.value && is_settled);
+        Ok(())
+    }
+}
+
+#[test]
+fn batches() {
+    let jobs = asked_for();
+    let mut tally = Tally::default();
+    let mut wrong = Vec::new();
+    for seed in 1..=jobs {
+        let small = batch_job(seed);
+        // What is made good among equally cheap plans must not change what they come to.
+        let prefer = if seed % 2 == 0 {
+            Prefer::Offcuts
+        } else {
+            Prefer::Setups
+        };
+        let before = tally.planned - tally.optimal;
+        if let Err(why) = tally.add(&small, prefer) {
+            wrong.push(format!("seed {seed}: {why}\n{small:?}"));
+        }
+        if tally.planned - tally.optimal > before {
+            println!("seed {seed} is not proven");
+        }
+    }
+    println!("{jobs} jobs: {tally:?}");
+    let shown: Vec<&str> = wrong.iter().take(3).map(String::as_str).collect();
+    assert!(
+        wrong.is_empty(),
+        "{} wrong:\n{}",
+        wrong.len(),
+        shown.join("\n")
+    );
+    assert!(tally.optimal * 100 >= tally.planned * 99, "{tally:?}");
+    // The jobs are worth something only if the rule matters in many.
+    assert!(tally.dearer * 10 > tally.planned, "{tally:?}");
+    assert!(tally.impossible * 50 > jobs, "{tally:?}");
+}
+
+/// Stopped early, a plan claims no more than it can show.
+#[test]
+fn stopped_early() {
+    let mut gaps = 0;
+    for seed in 1..=asked_for() / 2 {
+        let small = batch_job(seed);
+        let job = small.job();
+        let limits = Limits {
+            work: Some(2000 + 100 * (seed % 50)),
+            ..Limits::default()
+        };
+        let plan = solve(&job, &limits);
+        if let Err(refusal) = verify(&job, &plan) {
+            panic!("seed {seed}: refused: {refusal}\n{small:?}");
+        }
+        let (Outcome::Planned(cutting), Some(best)) =
+            (&plan.materials[0].outcome, small.best(false))
+        else {
+            continue;
+        };
+        gaps += u64::from(cutting.proof != Proof::Optimal);
+        let (value, bound) = (units(cutting.value), units(cutting.bound));
+        assert!(
+            bound <= best.value && best.value <= value,
+            "seed {seed}: {small:?}"
+        );
+    }
+    assert!(gaps > 0, "nothing was stopped");
+    println!("{gaps} stopped with a gap");
+}
+
+mod tampering {
+    use lengthwise::plan::{Combination, Cutting, Impossible, Least, Outcome, Value, WallBatch};
+    use lengthwise::verify::{Breach, Claim, Trust};
+    use lengthwise::{Job, Length, Plan, Price, solve, verify};
+    use lengthwise_tests::rows::{Rows, checked, mm};
+
+    /// A wall of four pieces and one of two; bars hold three, and there is one of the cheaper batch.
+    fn job() -> Job {
+        let price = |text: &str| Some(Price::parse(text, false).expect("a price"));
+        let mut input = Rows::with_kerf(Length::from_mm(3))
+            .piece(mm(1000), 4)
+            .piece(mm(990), 2)
+            .stock(mm(3100), price("5.00"))
+            .stock(mm(3100), price("7.00"))
+            .input();
+        for (row, wall) in input.pieces.iter_mut().zip(["north", "south"]) {
+            row.wall = wall.to_owned();
+        }
+        for (row, batch) in input.stock.iter_mut().zip(["A", "B"]) {
+            row.batch = batch.to_owned();
+        }
+        input.stock[0].available = Some(1);
+        checked(input)
+    }
+
+    fn cutting(plan: &mut Plan) -> &mut Cutting {
+        match &mut plan.materials[0].outcome {
+            Outcome::Planned(cutting) => cutting,
+            other => panic!("no plan: {other:?}"),
+        }
+    }
+
+    /// The breach found once `tamper` has been at the plan of the job.
+    #[track_caller]
+    fn tampered(tamper: impl Fn(&mut Cutting)) -> Breach {
+        let job = job();
+        let mut plan = solve(&job, &Default::default());
+        let verified = verify(&job, &plan).expect("the plan itself holds");
+        let verified = &verified.materials[0];
+        assert!(verified.rechecked.contains(&Claim::Optimal));
+        assert_eq!(verified.on_trust, [Trust::WithoutWalls]);
+        tamper(cutting(&mut plan));
+        verify(&job, &plan).expect_err("tampered with").breach
+    }
+
+    fn combinations(cutting: &mut Cutting) -> &mut Vec<Combination> {
+        assert!(cutting.certificate.combinations.len() > 1);
+        &mut cutting.certificate.combinations
+    }
+
+    /// Arithmetic: a bar of each batch holds all six pieces. The north wall takes two bars, which there are of
+    /// the other batch only; two more pieces fit on these, or on the one of the first: both walls from two
+    /// bars of the other batch is the least.
+    #[test]
+    fn what_the_rule_costs() {
+        let mut plan = solve(&job(), &Default::default());
+        let cutting = cutting(&mut plan);
+        let walls = cutting.walls.clone().expect("walls");
+        let money = |text: &str| Value::Money(Price::parse(text, false).expect("a price"));
+        assert_eq!(cutting.value, money("14.00"));
+        assert_eq!(walls.without.found, money("12.00"));
+        assert!(walls.without.is_proven());
+        let of = |wall: &str| WallBatch {
+            wall: wall.to_owned(),
+            batch: "B".to_owned(),
+        };
+        assert_eq!(walls.walls, [of("north"), of("south")]);
+    }
+
+    #[test]
+    fn batches_of_walls() {
+        let breach = tampered(|cutting| cutting.walls = None);
+        assert_eq!(breach, Breach::WallBatches);
+        let breach = tampered(|cutting| {
+            let walls = cutting.walls.as_mut().expect("walls");
+            walls.walls[0].batch = "A".to_owned();
+        });
+        assert_eq!(breach, Breach::WallBatches);
+        let breach = tampered(|cutting| {
+            let walls = cutting.walls.as_mut().expect("walls");
+            walls.without.found = Value::Money(Price::parse("18.00", false).expect("a price"));
+        });
+        assert_eq!(breach, Breach::WallBatches);
+    }
+
+    /// The bars of the plan change their batches: a wall would come from both.
+    #[test]
+    fn a_wall_of_two_batches() {
+        let mut others = 0;
+        let count = cutting(&mut solve(&job(), &Default::default())).bars.len();
+        for place in 0..count {
+            let breach = tampered(|cutting| {
+                let bar = &mut cutting.bars[place].bar;
+                *bar = 1 - *bar;
+            });
+            match breach {
+                Breach::WallOfSeveralBatches { .. } => {}
+                _ => others += 1,
+            }
+        }
+        assert!(others < count, "{others} of {count}");
+    }
+
+    #[test]
+    fn combinations_of_batches() {
+        let count = combinations(cutting(&mut solve(&job(), &Default::default()))).len();
+        for place in 0..count {
+            let breach = tampered(|cutting| {
+                combinations(cutting).remove(place);
+            });
+            assert!(
+                matches!(breach, Breach::CombinationMissing { .. }),
+                "{breach}"
+            );
+            for walls in [vec![], vec![Some(2), None], vec![None; 3]] {
+                let breach = tampered(|cutting| combinations(cutting)[place].walls = walls.clone());
+                assert_eq!(breach, Breach::CombinationPrices { place });
+            }
+            let breach = tampered(|cutting| {
+                let why = Impossible::NotEnoughLength {
+                    needed: Length::from_mm(9000),
+                    available: Length::from_mm(8000),
+                };
+                combinations(cutting)[place].least = Least::NoPlan(why);
+            });
+            let is_refused = matches!(
+                breach,
+                Breach::Combination { .. } | Breach::CombinationHasPlan { .. }
+            );
+            assert!(is_refused, "{breach}");
+        }
+    }
+}
+
+/// Carrying on: after any bars are cut and one piece is spoiled, all pieces of a wall, cut before or after,
+/// come from one batch, and the plan of what is left is verified.
+mod carried {
+    use std::collections::{BTreeMap, BTreeSet};
+
+    use lengthwise::carry_on::{Happened, Said, Statement, UnderWay, remainder};
+    use lengthwise::plan::{Cutting, Outcome};
+    use lengthwise::{JobInput, Limits, Origin, solve, verify};
+    use lengthwise_tests::rows::checked;
+    use lengthwise_tests::small_batches::batch_job;
+
+    fn statement(line: u64, said: Said) -> Statement {
+        Statement {
+            origin: Origin {
+                source: "yard".into(),
+                line,
+            },
+            column: 1,
+            said,
+        }
+    }
+
+    /// The batches of every wall, by the name of the batch, over what a plan cuts.
+    fn batches(input: &JobInput, cutting: &Cutting) -> BTreeMap<String, BTreeSet<String>> {
+        let job = checked(input.clone());
+        let material = &job.materials()[0];
+        let mut walls: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+        let mut of_mark = BTreeMap::new();
+        for group in &cutting.bars {
+            let batch = material.batch_of(&material.bars()[group.bar]);
+            for mark in group.cuts.iter().flat_map(|cut| &cut.marks) {
+                of_mark.insert(mark.clone(), batch.to_owned());
+            }
+        }
+        for piece in material
+            .pieces()
+            .iter()
+            .filter(|piece| !piece.wall().is_empty())
+        {
+            for copy in 0..piece.qty() {
+                let batch = of_mark[&piece.copy_mark(copy)].clone();
+                let batch = if batch.is_empty() {
+                    "unnamed".into()
+                } else {
+                    batch
+                };
+                walls
+                    .entry(piece.wall().to_owned())
+                    .or_default()
+                    .insert(batch);
+            }
+        }
+        walls
+    }
+
+    #[test]
+    fn what_is_left_keeps_to_the_batches_of_its_walls() {
+        let (mut tried, mut planned, mut kept, mut twice) = (0, 0, 0, 0);
+        for seed in 1..=super::asked_for() / 2 {
+            let small = batch_job(seed);
+            let input = small.input();
+            let plan = solve(&checked(input.clone()), &Limits::default());
+            let Outcome::Planned(cutting) = &plan.materials[0].outcome else {
+                continue;
+            };
+            let under_way = UnderWay::new(input.clone(), &plan).expect("a job");
+            let names: Vec<&String> = cutting.bars.iter().flat_map(|group| &group.names).collect();
+            for cut in 1..names.len() {
+                let spoiled = cutting.bars.iter().flat_map(|group| &group.cuts);
+                let spoiled: Vec<&String> = spoiled.flat_map(|cut| &cut.marks).collect();
+                let spoiled = spoiled[(seed as usize + cut) % spoiled.len()];
+                let mut statements: Vec<Statement> = names[..cut]
+                    .iter()
+                    .zip(1..)
+                    .map(|(bar, line)| {
+                        statement(
+                            line,
+                            Said::Cut {
+                                bar: (*bar).clone(),
+                            },
+                        )
+                    })
+                    .collect();
+                let before = batches(&input, cutting);
+                let is_cut = cutting.bars.iter().any(|group| {
+                    let bars = group.names.iter().enumerate();
+                    let mut cut_bars = bars.filter(|(_, name)| names[..cut].contains(name));
+                    cut_bars
+                        .any(|(place, _)| group.cuts.iter().any(|cut| cut.marks[place] == *spoiled))
+                });
+                if is_cut {
+                    statements.push(statement(
+                        99,
+                        Said::Spoiled {
+                            mark: spoiled.clone(),
+                            bar: None,
+                        },
+                    ));
+                }
+                let happened = Happened {
+                    statements,
+                    measured: vec![],
+                };
+                tried += 1;
+                let left = remainder(&under_way, &happened).expect("a job that is left");
+                let carried = left.plan(&Limits::default());
+                verify(left.job(), &carried.plan)
+                    .unwrap_or_else(|why| panic!("seed {seed}, {cut}: {why}\n{small:?}"));
+                let [material] = carried.plan.materials.as_slice() else {
+                    continue; // everything is cut
+                };
+                let Outcome::Planned(now) = &material.outcome else {
+                    continue;
+                };
+                planned += 1;
+                let mut walls = batches(left.input(), now);
+                for done in left.done().iter().filter(|done| !done.row.wall.is_empty()) {
+                    let of_wall = walls.entry(done.row.wall.clone()).or_default();
+                    of_wall.insert(done.row.batch.clone());
+                }
+                for (wall, found) in &walls {
+                    assert_eq!(
+                        found.len(),
+                        1,
+                        "seed {seed}, {cut}: {wall} {found:?}\n{small:?}"
+                    );
+                    kept += u64::from(before[wall] == *found);
+                }
+                // Once more, a bar further on: what was cut before the first time is known still.
+                let next = now.bars.first().and_then(|group| group.names.first());
+                let Some(next) = next else { continue };
+                let happened = Happened {
+                    statements: vec![statement(1, Said::Cut { bar: next.clone() })],
+                    measured: vec![],
+                };
+                let again = remainder(&left.under_way(&carried), &happened).expect("a job");
+                let plan = again.plan(&Limits::default()).plan;
+                verify(again.job(), &plan).unwrap_or_else(|why| panic!("seed {seed}: {why}"));
+                let Some(Outcome::Planned(now)) = plan.materials.first().map(|m| &m.outcome) else {
+                    continue;
+                };
+                let mut walls = batches(again.input(), now);
+                for done in again.done().iter().filter(|done| !done.row.wall.is_empty()) {
+                    let of_wall = walls.entry(done.row.wall.clone()).or_default();
+                    of_wall.insert(done.row.batch.clone());
+                }
+                twice += 1;
+                assert!(
+                    walls.values().all(|found| found.len() == 1),
+                    "seed {seed}: {walls:?}"
+                );
+            }
+        }
+        println!("{tried} tried, {planned} planned, {kept} walls as before, {twice} twice");
+        assert!(planned * 2 > tried && kept > 0 && twice > 0);
+    }
+}
