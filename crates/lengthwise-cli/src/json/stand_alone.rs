@@ -6,6 +6,7 @@ use lengthwise::job::{JobInput, Shape};
 use lengthwise::plan::{
     Anywhere, Certificate, Cutting, MaterialPlan, Outcome, Plan, TriedPlaces, Window,
 };
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::carried::CarriedJson;
@@ -14,7 +15,7 @@ use super::{Millimetres, PlanJson, all, ends_text, mm};
 use crate::insurance::Cover;
 
 /// The plan with the job it answers, so that the file stands alone.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct StandAlone {
     #[serde(flatten)]
     plan: PlanJson,
@@ -26,7 +27,7 @@ pub struct StandAlone {
 
 /// The whole-number prices behind the bound of one material, and what refutes the mixes of bars
 /// beyond it.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct CertificateJson {
     material: String,
     #[serde(flatten)]
@@ -37,7 +38,7 @@ struct CertificateJson {
 }
 
 /// The proof at one price for each kind of bar: its place in the row, null where it is left open.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct CombinationJson {
     prices: Vec<Option<usize>>,
     bound: String,
@@ -46,7 +47,7 @@ struct CombinationJson {
 }
 
 /// The prices of pieces, and what refutes the mixes beyond them.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct ProofJson {
     scale: i64,
     prices: Vec<PieceValueJson>,
@@ -59,7 +60,7 @@ struct ProofJson {
 }
 
 /// A mix of bars that an exhausted search found not to hold everything.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct SearchedJson {
     bars: Vec<u64>,
     patterns: u64,
@@ -67,7 +68,7 @@ struct SearchedJson {
 }
 
 /// At most so many sales of a kind of bar in one box of mixes, more in the other.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct SplitJson {
     bar: usize,
     at: u64,
@@ -75,7 +76,7 @@ struct SplitJson {
 
 /// The price of a joint on one place in courses that follow each other; `group` counts the groups of
 /// the material from 0, in the order in which the pieces name them.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct WindowJson {
     group: usize,
     first: u64,
@@ -84,14 +85,14 @@ struct WindowJson {
 }
 
 /// How the runs whose joints may fall anywhere are counted: by units of length, or by rounded joints.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 #[serde(untagged)]
 enum AnywhereJson {
     ByLength { unit_mm: Millimetres, price: i64 },
     Rounded { step_mm: Millimetres },
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct PieceValueJson {
     length_mm: Millimetres,
     ends: Option<String>,
@@ -137,8 +138,7 @@ impl StandAlone {
         cover: &Cover,
     ) -> serde_json::Result<Self> {
         self.plan = self.plan.with_mishaps(job, plan, cover)?;
-        self.job.settings.insure = cover.insurance.pieces;
-        self.job.settings.insure_bar = cover.insurance.bar;
+        self.job = self.job.insured(cover.insurance);
         Ok(self)
     }
 }
@@ -217,7 +217,7 @@ impl WindowJson {
 }
 
 /// The places where the joints of a run were tried that may fall anywhere.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct TriedJson {
     mark: String,
     places_mm: Vec<Millimetres>,
