@@ -114,7 +114,7 @@ struct BuyJson {
 #[derive(Debug, Serialize, JsonSchema)]
 struct BarsJson {
     names: Vec<String>,
-    /// As in [`BuyJson`].
+    /// The kind of bar, as in the list of what to buy.
     bar: usize,
     stock_mm: Millimetres,
     in_hand: bool,

@@ -132,11 +132,14 @@ pub struct LaidJson {
     pub joints: Vec<String>,
 }
 
+/// What is accepted as a quantity, as serde says it.
+pub const QUANTITY: &str = "a whole number, or a width in quotation marks such as \"3100/140\"";
+
 /// A number, or a width as it stands in the column `qty`, as 3100mm/140mm or 3100mm@600mm.
 #[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(
     untagged,
-    expecting = "a whole number, or a width as text, such as \"3100/140\""
+    expecting = "a whole number, or a width in quotation marks such as \"3100/140\""
 )]
 pub enum QuantityJson {
     Count(u64),

@@ -25,6 +25,9 @@ use place::{Place, Text};
 const ACCEPTED: &str = "a job.json as lengthwise check --json prints it, or a plan.json that \
                         lengthwise plan --out DIR wrote; lengthwise schema job describes it";
 
+/// Counts that are judged even where something else of their row is wrong.
+const STAND_ALONE: [&str; 4] = ["qty", "spare", "stage", "available"];
+
 /// A job as the document has it, with everything that is wrong with single fields.
 #[derive(Debug)]
 pub struct JobDocument {
@@ -283,14 +286,37 @@ impl JobDocument {
                         job,
                     });
                 }
-                // Of rows of one source together.
-                Err(more) => self.faults = more.0,
+                Err(more) => self.faults = self.of_one_source(more.0),
             }
         }
         let line = |fault: &Fault| fault.origin.as_ref().map(|origin| origin.line);
         self.faults.sort_by_key(line);
         faults.append(&mut self.faults);
         Err(faults)
+    }
+
+    /// Faults between rows that were first read from one table: in their places here, with the lines there.
+    fn of_one_source(&mut self, faults: Vec<Fault>) -> Vec<Fault> {
+        let origins: Vec<Origin> = self.origins().map(|origin| origin.clone()).collect();
+        let located = faults.into_iter().map(|fault| {
+            let Some(origin) = &fault.origin else {
+                return fault;
+            };
+            let row = origins.iter().position(|one| one == origin);
+            let Some(place) = row.and_then(|row| self.places.get(row)) else {
+                return fault;
+            };
+            let column = fault.column.as_deref().unwrap_or_default();
+            let found = format!("{} ({origin})", fault.found);
+            let column = Some(wrong::join(&place.path, column));
+            let fault = Fault {
+                column,
+                found,
+                ..fault
+            };
+            self.text.located(fault, place)
+        });
+        located.collect()
     }
 
     /// The faults of the job as a whole, each in its place here. Where single fields are wrong already, only what
@@ -321,8 +347,9 @@ impl JobDocument {
                 located.push(fault);
                 continue;
             };
-            if is_whole || (of_rows(fault.kind) && !self.broken.contains(&row)) {
-                let column = fault.column.as_deref().unwrap_or_default();
+            let column = fault.column.as_deref().unwrap_or_default();
+            let for_itself = !self.broken.contains(&row) || STAND_ALONE.contains(&column);
+            if is_whole || (of_rows(fault.kind) && for_itself) {
                 let column = Some(wrong::join(&place.path, column));
                 located.push(self.text.located(Fault { column, ..fault }, place));
             }

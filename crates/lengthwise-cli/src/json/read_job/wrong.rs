@@ -1,5 +1,7 @@
 //! What serde refuses, in words of our own.
 
+use std::collections::BTreeMap;
+
 use lengthwise::{Fault, FaultKind};
 use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
@@ -7,7 +9,7 @@ use serde::Deserialize;
 use serde_ignored::Path;
 use serde_json::value::RawValue;
 
-use crate::json::job::LaidJson;
+use crate::json::job::{LaidJson, QUANTITY};
 use crate::read::nearest;
 
 /// One object as it was read.
@@ -34,6 +36,13 @@ pub fn join(path: &str, field: &str) -> String {
 
 /// Reads an object that stands at `path`; its fields are those of `Known`.
 pub fn read<'a, T: Deserialize<'a>, Known: JsonSchema>(raw: &'a RawValue, path: &str) -> Object<T> {
+    // A list would be taken for an object without its names.
+    if !raw.get().starts_with('{') {
+        return Object {
+            value: Err(no_object(raw, path)),
+            unknown: Vec::new(),
+        };
+    }
     let mut json = serde_json::Deserializer::from_str(raw.get());
     let mut track = serde_path_to_error::Track::new();
     let tracked = serde_path_to_error::Deserializer::new(&mut json, &mut track);
@@ -42,7 +51,7 @@ pub fn read<'a, T: Deserialize<'a>, Known: JsonSchema>(raw: &'a RawValue, path: 
     let value = read.map_err(|why: serde_json::Error| {
         let within = track.path().to_string();
         let within = if within == "." { "" } else { &within };
-        refused(&why, join(path, within))
+        refused(&why, raw, path, within)
     });
     let unknown = names.iter().map(|name| unknown::<Known>(path, name));
     Object {
@@ -98,11 +107,24 @@ pub fn message(why: &serde_json::Error) -> String {
     }
 }
 
-fn refused(why: &serde_json::Error, path: String) -> Wrong {
+fn refused(why: &serde_json::Error, raw: &RawValue, path: &str, within: &str) -> Wrong {
     let message = message(why);
-    let (found, accepted) = words(&message);
+    let (found, accepted) = if message == QUANTITY {
+        (as_written(raw, within), QUANTITY.to_owned())
+    } else {
+        words(&message)
+    };
+    wrong(why.line() as u64, join(path, within), found, accepted)
+}
+
+fn no_object(raw: &RawValue, path: &str) -> Wrong {
+    let accepted = "an object in braces".to_owned();
+    wrong(1, path.to_owned(), start(raw.get()), accepted)
+}
+
+fn wrong(line: u64, path: String, found: String, accepted: String) -> Wrong {
     Wrong {
-        line: why.line() as u64,
+        line,
         fault: Fault {
             kind: FaultKind::Value,
             origin: None,
@@ -110,6 +132,22 @@ fn refused(why: &serde_json::Error, path: String) -> Wrong {
             found,
             accepted,
         },
+    }
+}
+
+/// The value of a field as it stands in its object.
+fn as_written(raw: &RawValue, field: &str) -> String {
+    let fields: BTreeMap<String, &RawValue> = serde_json::from_str(raw.get()).unwrap_or_default();
+    let value = fields.get(field).map(|value| value.get());
+    start(value.unwrap_or("nothing"))
+}
+
+/// Enough of a value to know it again.
+fn start(text: &str) -> String {
+    const LONGEST: usize = 40;
+    match text.char_indices().nth(LONGEST) {
+        Some((end, _)) => format!("{}...", text.get(..end).unwrap_or_default()),
+        None => text.to_owned(),
     }
 }
 
@@ -142,5 +180,10 @@ fn words(message: &str) -> (String, String) {
         _ if expected.starts_with("struct ") => "an object in braces",
         other => other,
     };
-    (found.to_owned(), accepted.to_owned())
+    let found = found
+        .replace('`', "")
+        .replacen("integer ", "the number ", 1)
+        .replacen("floating point ", "the number ", 1)
+        .replacen("string ", "the text ", 1);
+    (found, accepted.to_owned())
 }
