@@ -22,6 +22,7 @@ binary that holds the count to the range of that price.
 
 from collections import defaultdict
 from dataclasses import dataclass, field
+from math import gcd
 
 import highspy
 
@@ -149,12 +150,14 @@ class Model:
         h.setOptionValue("random_seed", seed)
         h.setOptionValue("time_limit", float(limit))
         h.setOptionValue("mip_rel_gap", 0.0)
-        # Costs are whole numbers: what is less than one below the best is the best.
-        h.setOptionValue("mip_abs_gap", 0.5)
+        # Costs are whole multiples of a unit: what is less than one below the best is the best.
+        unit = gcd(*self.cost) or 1
+        h.setOptionValue("mip_abs_gap", 0.99)
         h.setOptionValue("mip_feasibility_tolerance", 1e-7)
         lp = highspy.HighsLp()
         lp.num_col_, lp.num_row_ = len(self.cost), len(self.rows)
-        lp.col_cost_, lp.col_lower_, lp.col_upper_ = self.cost, self.lower, self.upper
+        lp.col_cost_ = [cost // unit for cost in self.cost]
+        lp.col_lower_, lp.col_upper_ = self.lower, self.upper
         lp.row_lower_ = [low for low, _, _ in self.rows]
         lp.row_upper_ = [high for _, high, _ in self.rows]
         lp.integrality_ = [highspy.HighsVarType.kInteger] * len(self.cost)
@@ -173,14 +176,14 @@ class Model:
             highspy.HighsModelStatus.kUnboundedOrInfeasible,
         ):
             return Answer("infeasible")  # never unbounded: no cost is below 0
-        if status != highspy.HighsModelStatus.kOptimal:
-            return Answer("limit")
+        info = h.getInfo()
+        bound = info.mip_dual_bound * unit
+        if info.primal_solution_status != highspy.kSolutionStatusFeasible:
+            return Answer("limit", None, bound)
         found = [round(value) for value in h.getSolution().col_value]
         value = self.check(found)
-        bound = h.getInfo().mip_dual_bound
-        if not value - bound < 1 - 1e-6:
-            return Answer("limit", value, bound)
-        return Answer("optimal", value, bound)
+        is_best = status == highspy.HighsModelStatus.kOptimal and value - bound < unit * (1 - 1e-6)
+        return Answer("optimal" if is_best else "limit", value, bound)
 
     def check(self, found):
         """The exact cost of whole numbers, which keep every row exactly."""

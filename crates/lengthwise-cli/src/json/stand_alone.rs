@@ -40,7 +40,7 @@ struct CertificateJson {
 /// The proof at one price for each kind of bar: its place in the row, null where it is left open.
 #[derive(Debug, Serialize, JsonSchema)]
 struct CombinationJson {
-    prices: Vec<Option<usize>>,
+    choices: Vec<Option<usize>>,
     bound: String,
     #[serde(flatten)]
     proof: ProofJson,
@@ -155,7 +155,7 @@ impl CertificateJson {
         let certificate = &cutting.certificate;
         let combinations = all(&certificate.combinations, |combination| {
             Ok(CombinationJson {
-                prices: combination.prices.clone(),
+                choices: combination.prices.clone(),
                 bound: combination.bound.to_string(),
                 proof: ProofJson::new(&combination.certificate)?,
             })
