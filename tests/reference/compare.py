@@ -216,7 +216,9 @@ def run_rows(rng, longest, pieces, job, features):
             row["joints"] = f"every {spacing}" + (f" from {origin}" if origin else "")
             places = list(range(origin or spacing, length, spacing))
         else:
-            places = sorted(rng.sample(range(60, length), rng.randint(2, 6)))
+            places = [rng.randint(100, 600)]
+            while len(places) < 9 and places[-1] < length - 1000:
+                places.append(places[-1] + rng.choice([350, 400, 600, 625, rng.randint(250, 900)]))
             row["joints"] = "at " + " ".join(map(str, places))
         run = Run(tenths(length), count, [tenths(p) for p in places], tenths(gap), 0, 0, 0, None)
         if gap != "0":

@@ -7,7 +7,7 @@ Bars. A network whose nodes are positions along a bar: the first piece begins at
 begins where the one before it ends and the blade has passed, so a piece of length l leads from p to
 p + l + kerf. A bar of usable length U may be left at any p <= U + kerf (its last piece needs no slot
 beyond it). One unit of flow is one bar; pieces lie in order of decreasing length, which leaves out
-only the same bars in another order. Flow that leaves as a bar of one kind is bounded by how many of
+only the same bars in another order, and positions from which the same can follow are one. Flow that leaves as a bar of one kind is bounded by how many of
 that kind there are. This is the arc-flow model (Valerio de Carvalho 1999; from memory).
 
 Runs. A second network for each run: its places for joints, once for each number of joints so far.
@@ -108,6 +108,19 @@ def fewest_joints(last, found, longest):
     return None
 
 
+def most_parts(last, found, most):
+    """How often a split of one copy can have a part of each length, at most."""
+    often = defaultdict(int)
+    for length in set(found.values()):
+        where = [stretch for stretch, one in found.items() if one == length]
+        first = any(start == 0 for start, end in where)
+        final = any(end == last and start for start, end in where)
+        inner = any(start and end != last for start, end in where)
+        between = min(most - 1, len(where)) if inner else 0
+        often[length] = max(1, first + final + max(0, between)) if most else 1
+    return often
+
+
 def can_be_had(bar):
     return bar.most_sales is None or bar.most_sales > 0
 
@@ -195,57 +208,75 @@ class Model:
         return sum(cost * value for cost, value in zip(self.cost, found))
 
 
+def piece_arcs(lengths, kerf, last):
+    """All (tail, head, length) of bars up to position `last`; None if they are too many."""
+    reached, arcs = {0}, []
+    for length, most in sorted(lengths.items(), reverse=True):
+        size, front = length + kerf, reached
+        before, tried = set(reached), set()
+        for _ in range(most):
+            tails = [tail for tail in front if tail + size <= last and tail not in tried]
+            tried.update(tails)
+            arcs += [(tail, tail + size, length) for tail in tails]
+            front = {tail + size for tail in tails}
+            before |= front
+            if not front or len(arcs) > MOST_ARCS:
+                break
+        reached = before
+        if len(arcs) > MOST_ARCS:
+            return None
+    return arcs
+
+
+def raised(arcs, kerf, ends):
+    """The same arcs with every position moved as far along as all that may follow it allows.
+
+    What follows a position fits behind the new one too, up to the same end of a bar; positions
+    that fall together become one node (Brandao & Pedroso 2016; from memory).
+    """
+    follow = defaultdict(list)
+    for tail, head, length in arcs:
+        follow[tail].append((head, length))
+    new = {}
+    for at in sorted({node for tail, head, _ in arcs for node in (tail, head)}, reverse=True):
+        end = next(end for end in ends if end >= at)
+        new[at] = min([end, *(new[head] - length - kerf for head, length in follow[at])])
+    new[0] = 0
+    return {(new[tail], new[head], length) for tail, head, length in arcs}
+
+
 def bar_network(model, job, lengths, demand):
     """Arcs of pieces and their ends; adds to `demand[length]` the columns that cut it."""
     ends = sorted({bar.usable + job.kerf for bar in job.bars if bar.usable > 0 and can_be_had(bar)})
-    if not ends:
+    arcs = piece_arcs(lengths, job.kerf, ends[-1]) if ends else None
+    if arcs is None:
         return None
     balance = defaultdict(dict)  # node -> terms, inflow positive
-    reached, arcs = {0}, 0
-    for length, most in sorted(lengths.items(), reverse=True):
-        size, front = length + job.kerf, reached
-        before = set(reached)
-        tried = set()
-        for _ in range(most):
-            heads = set()
-            for tail in front:
-                head = tail + size
-                if head > ends[-1] or tail in tried:
-                    continue
-                tried.add(tail)
-                column = model.column()
-                balance[tail][column] = -1
-                balance[head][column] = 1
-                demand[length].append(column)
-                heads.add(head)
-                arcs += 1
-            before |= heads
-            front = heads
-            if not heads or arcs > MOST_ARCS:
-                break
-        reached = before
-        if arcs > MOST_ARCS:
-            return None
-    # Where a bar is left, by the first end that holds it; from there on to longer bars.
-    leave = {end: model.column() for end in ends}  # flow at this end or carried to it
     into = defaultdict(dict)
-    for node in sorted(reached - {0}):
-        end = next(end for end in ends if end >= node)
+    for tail, head, length in sorted(raised(arcs, job.kerf, ends)):
         column = model.column()
-        balance[node][column] = -1
-        into[end][column] = 1
-    carried = None
+        balance[tail][column] = -1
+        balance[head][column] = 1
+        demand[length].append(column)
+    for node in sorted(balance):
+        if node:
+            end = next(end for end in ends if end >= node)
+            column = model.column()
+            balance[node][column] = -1
+            into[end][column] = 1
+            model.row(0, 0, balance[node])
+    # Where a bar is left, by the first end that holds it; from there on to longer bars.
+    leave, carried = {}, None
     for end in ends:
         terms = dict(into[end])
         if carried is not None:
             terms[carried] = 1
+        leave[end] = model.column()
         terms[leave[end]] = -1
         carried = model.column() if end != ends[-1] else None
         if carried is not None:
             terms[carried] = -1
         model.row(0, 0, terms)
-    for node in reached - {0}:
-        model.row(0, 0, balance[node])
     return leave
 
 
@@ -301,8 +332,8 @@ def solve(job, limit=60.0, seed=0):
             copies = [(run.count, None)]
         for count, course in copies:
             run_network(model, run, (last, found, most), (count, course), needs, joints)
-        for length in set(found.values()):
-            most_of[length] += run.count * (most + 1)
+        for length, copies_of in most_parts(last, found, most).items():
+            most_of[length] += run.count * copies_of
     for group, at in joints.items():
         allowed, window = job.rules[group]
         courses = sorted({course for _, course in at})

@@ -114,7 +114,8 @@ fn the_demonstration_fits() {
         &["--work-limit", "1", "--longest", "4m"],
     ] {
         let run = yard.run(&[&["plan"], &files[..], flags, &["--json", "--out", "o"]].concat());
-        assert!(run.code < Some(2), "{}", run.err);
+        // Little work leaves some material without a plan.
+        assert_ne!(run.code, Some(2), "{}", run.err);
         fits(&shown, &run.out);
         let whole = fits(&plan, &yard.read("o/plan.json"));
         fits(&job, &whole["job"].to_string());
