@@ -3,6 +3,7 @@
 use clap::{Args, Parser, Subcommand};
 
 use crate::carry::notation::HELP;
+use crate::json::schema::Described;
 
 const ABOUT: &str =
     "Finds which standard lengths of board, batten and trim to buy, and how to cut them.";
@@ -69,6 +70,11 @@ FILES
            worth       money that cutting into one counts as; nothing where empty
            batch       as above
            note        free text
+  JOB.json holds all of these in one JSON document: lists pieces, stock and in_hand of
+  objects with the columns as fields, and settings named as the flags. Lengths and
+  prices are texts, a bare length counts millimetres, counts are numbers. check --json
+  prints it from tables; the job inside a plan.json is read too. lengthwise schema job
+  describes it. A field that is not known is a fault.
 
 LENGTHS
   2210, 2210mm, 221cm, 2.21m, 87 1/4\", 7' 3 1/4\" or 7ft 3-1/4in. A bare number
@@ -172,7 +178,7 @@ pub enum Command {
     Plan(PlanArgs),
     /// Read everything, report every fault and note, plan nothing
     #[command(after_help = MORE)]
-    Check(JobArgs),
+    Check(CheckArgs),
     /// Compare quotes, each with its delivery, and share the materials out at the least cost
     #[command(after_help = QUOTES)]
     Quotes(QuotesArgs),
@@ -182,20 +188,27 @@ pub enum Command {
     /// Answer in three lines how many bars it takes, without files
     #[command(after_help = ASK)]
     Ask(AskArgs),
+    /// Print the JSON Schema of what is read or written as JSON
+    #[command(after_help = MORE)]
+    Schema(SchemaArgs),
 }
 
 /// The files and the saw.
 #[derive(Debug, Args)]
 pub struct JobArgs {
     /// The list of pieces to cut
-    #[arg(value_name = "PIECES.csv")]
-    pub pieces: String,
+    #[arg(value_name = "PIECES.csv", required_unless_present = "job")]
+    pub pieces: Option<String>,
     /// Bars that can be bought (may be given several times)
-    #[arg(long, value_name = "STOCK.csv", required_unless_present = "in_hand")]
+    #[arg(long, value_name = "STOCK.csv", required_unless_present_any = ["in_hand", "job"])]
     pub stock: Vec<String>,
     /// Bars and offcuts that are there already (may be given several times)
     #[arg(long, value_name = "OFFCUTS.csv")]
     pub in_hand: Vec<String>,
+    /// Read pieces, stock, bars in hand and settings from one JSON document instead; flags go
+    /// over its settings
+    #[arg(long, value_name = "JOB.json", conflicts_with_all = ["pieces", "stock", "in_hand"])]
+    pub job: Option<String>,
     /// The saw.
     #[command(flatten)]
     pub saw: SawArgs,
@@ -297,6 +310,25 @@ pub struct PlanArgs {
     /// Also write the plan as files into this directory
     #[arg(long, value_name = "DIR")]
     pub out: Option<String>,
+}
+
+/// The job, and how to print it.
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// The files and the saw.
+    #[command(flatten)]
+    pub job: JobArgs,
+    /// Print the job as JSON: a JOB.json
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Which schema.
+#[derive(Debug, Args)]
+pub struct SchemaArgs {
+    /// The document to describe
+    #[arg(value_name = "DOCUMENT")]
+    pub of: Described,
 }
 
 /// A plan half-way, and what happened since.

@@ -2,16 +2,20 @@
 //! text.
 
 pub mod carried;
-mod job;
+pub mod job;
 mod mishaps;
 mod preferred;
 mod quotes;
 pub mod read_back;
+pub mod read_job;
+pub mod schema;
 mod stand_alone;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
 mod walls;
+
+use std::borrow::Cow;
 
 use lengthwise::job::{Ends, Job, Sold, SquareOff};
 use lengthwise::plan::{
@@ -19,6 +23,7 @@ use lengthwise::plan::{
     UncutBars, Value,
 };
 use lengthwise::{Length, Price, Unit};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Serialize;
 use serde_json::value::RawValue;
 
@@ -32,10 +37,26 @@ pub use quotes::QuotesJson;
 pub use stand_alone::StandAlone;
 
 /// A number of millimetres, digit by digit: no float comes between.
-type Millimetres = Box<RawValue>;
+#[derive(Debug, Serialize)]
+#[serde(transparent)]
+struct Millimetres(Box<RawValue>);
+
+impl JsonSchema for Millimetres {
+    fn schema_name() -> Cow<'static, str> {
+        "Millimetres".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "description": "Millimetres, exact to a millionth.",
+            "type": "number",
+            "minimum": 0
+        })
+    }
+}
 
 fn mm(length: Length) -> serde_json::Result<Millimetres> {
-    RawValue::from_string(length.number(Unit::Mm))
+    RawValue::from_string(length.number(Unit::Mm)).map(Millimetres)
 }
 
 fn money(price: Option<Price>) -> Option<String> {
@@ -52,17 +73,20 @@ pub fn sold_text(sold: Sold) -> String {
 }
 
 /// The whole plan.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct PlanJson {
     materials: Vec<MaterialJson>,
     totals: TotalsJson,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct MaterialJson {
     material: String,
+    #[schemars(extend("enum" = ["optimal", "gap", "impossible", "unknown"]))]
     proof: &'static str,
     why: Option<String>,
+    /// The unit that its lengths are printed in for people.
+    #[schemars(extend("enum" = ["mm", "cm", "m", "in", "ft"]))]
     unit: &'static str,
     kerf_mm: Millimetres,
     cost: Option<String>,
@@ -80,7 +104,7 @@ struct MaterialJson {
     mishaps: MishapsJson,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct BuyJson {
     /// The kind of bar: its place among those of the material, bought ones first, as they are listed.
     bar: usize,
@@ -91,10 +115,10 @@ struct BuyJson {
     cost: Option<String>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct BarsJson {
     names: Vec<String>,
-    /// As in [`BuyJson`].
+    /// The kind of bar, as in the list of what to buy.
     bar: usize,
     stock_mm: Millimetres,
     in_hand: bool,
@@ -106,7 +130,7 @@ struct BarsJson {
     saved: bool,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct CutJson {
     length_mm: Millimetres,
     /// Angles of the ends in degrees, `45/90`; null where both are square.
@@ -120,7 +144,7 @@ struct CutJson {
 
 /// What a cut is of a run. Joints lie at `from_mm` and `to_mm`, unless these are its ends; supports
 /// count from 1, null where there is none.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct RunJson {
     mark: String,
     copy: u64,
@@ -132,14 +156,14 @@ struct RunJson {
     to_support: Option<u32>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct UncutJson {
     length_mm: Millimetres,
     count: u64,
     in_hand: bool,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct FiguresJson {
     needed_mm: Millimetres,
     spare_mm: Millimetres,
@@ -148,11 +172,13 @@ struct FiguresJson {
     square_mm: Millimetres,
     saved_mm: Millimetres,
     waste_mm: Millimetres,
+    /// The share of the bars cut that ends up as pieces.
     #[serde(rename = "yield")]
+    #[schemars(with = "f64", range(min = 0, max = 1))]
     share: Box<RawValue>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct TotalsJson {
     cost: Option<String>,
     bought_mm: Millimetres,

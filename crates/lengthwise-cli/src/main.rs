@@ -24,17 +24,20 @@ use std::time::Instant;
 use clap::Parser;
 use lengthwise::Job;
 use lengthwise::carry_on::{CarriedOn, Remainder, UnderWay};
+use lengthwise::insure::Insurance;
 use lengthwise::plan::{Outcome, Plan};
 use lengthwise::solve::{Limits, solve_watched};
 
-use args::{AskArgs, CarryArgs, Command, CommandLine, JobArgs, PlanArgs};
+use args::{AskArgs, CarryArgs, CheckArgs, Command, CommandLine, PlanArgs};
 use exit::Exit;
 use insurance::Cover;
 use json::PlanJson;
 use json::carried::CarriedOnJson;
+use json::job::JobJson;
+use json::read_job::JobDocument;
 use out::OutDir;
 use progress::ProgressLine;
-use read::{ReadJob, read_job};
+use read::{ReadJob, read_document, read_job};
 use serde::Serialize;
 use settings::SearchLimits;
 use text::ink::Ink;
@@ -46,6 +49,7 @@ fn main() -> ExitCode {
         Command::CarryOn(args) => carry_on(&args),
         Command::Ask(args) => ask(&args),
         Command::Quotes(args) => quotes::quotes(&args),
+        Command::Schema(args) => print_as_json(Ok(json::schema::schema(args.of))),
     };
     exit.into()
 }
@@ -54,10 +58,15 @@ fn main() -> ExitCode {
 fn plan(args: &PlanArgs) -> Exit {
     let begun = Instant::now();
     let mut faults = Vec::new();
-    let settings = settings::job_settings(&args.job, &mut faults);
+    let document = read_document(&args.job);
+    let usual = document
+        .as_ref()
+        .map(JobDocument::usual)
+        .unwrap_or_default();
+    let settings = settings::job_settings(&args.job, usual.saw, &mut faults);
     let limits = settings::search_limits(&args.search, &mut faults);
-    let insurance = settings::insurance(args, &mut faults);
-    let read = match read_job(&args.job, settings, faults) {
+    let insurance = settings::insurance(args, usual.insurance, &mut faults);
+    let read = match read_job(&args.job, document, settings, faults) {
         Ok(read) => read,
         Err(faults) => {
             report::print_faults(&faults);
@@ -114,9 +123,7 @@ fn ask(args: &AskArgs) -> Exit {
         print_json(&job, &plan, &Cover::default())
     } else {
         let printed = print(&text::answer::answer(&job, &plan, Ink::colour()));
-        for note in text::notes::plain(&job) {
-            report::print_line(&format!("note: {note}"));
-        }
+        print_notes(&job);
         report::print_line(ask::CAUTION);
         printed
     };
@@ -199,15 +206,33 @@ fn open_out(dir: Option<&str>) -> Result<Option<OutDir>, Exit> {
     })
 }
 
-fn check(args: &JobArgs) -> Exit {
+fn check(args: &CheckArgs) -> Exit {
     let mut faults = Vec::new();
-    let settings = settings::job_settings(args, &mut faults);
-    match read_job(args, settings, faults) {
+    let document = read_document(&args.job);
+    let usual = document
+        .as_ref()
+        .map(JobDocument::usual)
+        .unwrap_or_default();
+    let settings = settings::job_settings(&args.job, usual.saw, &mut faults);
+    match read_job(&args.job, document, settings, faults) {
+        Ok(read) if args.json => print_job(&read, usual.insurance),
         Ok(read) => print(&text::digest::digest(&read.job, Ink::colour())),
         Err(faults) => {
             report::print_faults(&faults);
             Exit::BadInput
         }
+    }
+}
+
+/// Prints the job for programs and for `--job`, and the notes beside it.
+fn print_job(read: &ReadJob, insurance: Insurance) -> Exit {
+    print_notes(&read.job);
+    print_as_json(Ok(JobJson::new(&read.input).insured(insurance)))
+}
+
+fn print_notes(job: &Job) {
+    for note in text::notes::plain(job) {
+        report::print_line(&format!("note: {note}"));
     }
 }
 
@@ -221,9 +246,7 @@ fn print_plan(args: &PlanArgs, read: &ReadJob, plan: &Plan, cover: &Cover) -> Ex
 
 /// Prints the plan for programs, and the notes beside it.
 fn print_json(job: &Job, plan: &Plan, cover: &Cover) -> Exit {
-    for note in text::notes::plain(job) {
-        report::print_line(&format!("note: {note}"));
-    }
+    print_notes(job);
     print_as_json(PlanJson::new(plan).and_then(|json| json.with_mishaps(job, plan, cover)))
 }
 

@@ -15,10 +15,12 @@ use lengthwise::quotes::{Quote, Quotes, QuotesInput};
 use lengthwise::{Fault, FaultKind, Job, JobInput, Origin};
 
 use crate::args::{JobArgs, QuotesArgs};
+use crate::json::read_job::{JobDocument, read_job_json};
 use crate::settings::Settings;
 pub use measured::read_measured;
 use source::{STANDARD_INPUT, read_source};
 pub use source::{read_text, source_name};
+pub use table::nearest;
 use table::{Layout, Table, read_table};
 
 /// A job that was read and checked.
@@ -30,21 +32,36 @@ pub struct ReadJob {
     pub job: Job,
 }
 
+/// Reads the job from one JSON document where that is asked for, before the flags, which go over its settings.
+pub fn read_document(args: &JobArgs) -> Option<JobDocument> {
+    let path = args.job.as_deref()?;
+    Some(match read_text(path) {
+        Ok(text) => read_job_json(text, source_name(path)),
+        Err(fault) => JobDocument::unreadable(fault),
+    })
+}
+
 /// Reads all files and checks the job as a whole; `faults` holds those of the flags already.
 ///
 /// # Errors
 /// Every fault of the flags and the files, in the order in which they were named.
 pub fn read_job(
     args: &JobArgs,
+    document: Option<JobDocument>,
     settings: Settings,
     faults: Vec<Fault>,
 ) -> Result<ReadJob, Vec<Fault>> {
+    if let Some(document) = document {
+        return document.finish(settings.saw, faults);
+    }
     let mut reading = ReadingRun::new(settings, faults);
     let mut input = JobInput {
         saw: reading.settings.saw.clone(),
         ..JobInput::default()
     };
-    input.pieces = reading.pieces(&args.pieces);
+    if let Some(path) = &args.pieces {
+        input.pieces = reading.pieces(path);
+    }
     for path in &args.stock {
         input.stock.extend(reading.stock(path));
     }

@@ -34,11 +34,13 @@ pub struct SearchLimits {
 }
 
 /// Reads the flags of the job; a faulty flag keeps its default, so that the files can still be
-/// checked in the same run.
-pub fn job_settings(args: &JobArgs, faults: &mut Vec<Fault>) -> Settings {
-    let mut settings = saw_settings(&args.saw, faults);
+/// checked in the same run. What no flag says stays as in `usual`.
+pub fn job_settings(args: &JobArgs, usual: Saw, faults: &mut Vec<Fault>) -> Settings {
+    let mut settings = saw_settings_over(usual, &args.saw, faults);
     let saw = &mut settings.saw;
-    saw.longest = longest(args.longest.as_deref(), settings.unit, faults);
+    if let Some(text) = &args.longest {
+        saw.longest = longest(Some(text), settings.unit, faults);
+    }
     if let Some(text) = &args.hold {
         saw.hold = length("--hold", text, settings.unit, faults).unwrap_or(saw.hold);
     }
@@ -51,14 +53,13 @@ pub fn job_settings(args: &JobArgs, faults: &mut Vec<Fault>) -> Settings {
             None => faults.push(fault("--prefer", quoted(text), "offcuts or setups")),
         }
     }
-    saw.temperature_range = args.temperature_range.as_deref().and_then(|text| {
-        let range = temperature_range(text);
-        if range.is_none() {
+    if let Some(text) = &args.temperature_range {
+        saw.temperature_range = temperature_range(text);
+        if saw.temperature_range.is_none() {
             let accepted = TemperatureRange::ACCEPTED;
             faults.push(fault("--temperature-range", quoted(text), accepted));
         }
-        range
-    });
+    }
     settings
 }
 
@@ -83,12 +84,15 @@ fn longest(text: Option<&str>, unit: Unit, faults: &mut Vec<Fault>) -> Option<Le
 
 /// Reads the flags of the saw; a faulty one keeps its default.
 pub fn saw_settings(args: &SawArgs, faults: &mut Vec<Fault>) -> Settings {
+    saw_settings_over(Saw::default(), args, faults)
+}
+
+fn saw_settings_over(mut saw: Saw, args: &SawArgs, faults: &mut Vec<Fault>) -> Settings {
     let unit = unit(args.unit.as_deref(), faults);
     let mut length = |flag: &str, text: &Option<String>| {
         text.as_deref()
             .and_then(|text| length(flag, text, unit, faults))
     };
-    let mut saw = Saw::default();
     saw.kerf = length("--kerf", &args.kerf).unwrap_or(saw.kerf);
     saw.per_cut = length("--per-cut", &args.per_cut).unwrap_or(saw.per_cut);
     saw.save_from = length("--save-from", &args.save_from).unwrap_or(saw.save_from);
@@ -98,8 +102,8 @@ pub fn saw_settings(args: &SawArgs, faults: &mut Vec<Fault>) -> Settings {
     Settings { unit, saw }
 }
 
-/// Reads what to insure against.
-pub fn insurance(args: &PlanArgs, faults: &mut Vec<Fault>) -> Insurance {
+/// Reads what to insure against; what no flag says stays as in `usual`.
+pub fn insurance(args: &PlanArgs, usual: Insurance, faults: &mut Vec<Fault>) -> Insurance {
     let pieces = args.insure.as_deref().and_then(|text| {
         let read = text.trim().parse::<u64>().ok();
         let read = read.filter(|count| (1..=LARGEST_QUANTITY).contains(count));
@@ -110,8 +114,8 @@ pub fn insurance(args: &PlanArgs, faults: &mut Vec<Fault>) -> Insurance {
         read
     });
     Insurance {
-        pieces: pieces.unwrap_or(0),
-        bar: args.insure_bar,
+        pieces: pieces.unwrap_or(usual.pieces),
+        bar: args.insure_bar || usual.bar,
     }
 }
 

@@ -2,6 +2,7 @@
 
 use lengthwise::carry_on::{CarriedOn, Remainder, UnderWay};
 use lengthwise::plan::Plan;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::PlanJson;
@@ -9,7 +10,7 @@ use super::job::PieceJson;
 use crate::text;
 
 /// Beside a plan that was carried on.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct CarriedJson {
     /// Names of bars that are used up.
     names_taken: Vec<String>,
@@ -21,14 +22,14 @@ pub struct CarriedJson {
     done: Vec<DoneJson>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct WholeJson {
     material: String,
     bar: usize,
     names: Vec<String>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct DoneJson {
     /// The bar that it was cut from.
     bar: String,
@@ -59,7 +60,7 @@ impl CarriedJson {
 }
 
 /// What changed, for programs: the plan as ever, and what became of each bar.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct CarriedOnJson {
     #[serde(flatten)]
     plan: PlanJson,
@@ -67,7 +68,7 @@ pub struct CarriedOnJson {
     remarks: Vec<String>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct ChangesJson {
     material: String,
     /// Bars that are cut as they were going to be.

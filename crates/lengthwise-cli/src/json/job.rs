@@ -1,125 +1,233 @@
 //! The job as plan.json embeds it, row by row: written with the plan, and read back from it.
 
+use lengthwise::insure::Insurance;
 use lengthwise::job::{
-    CourseRule, EndGap, HandRow, JobInput, LaidCourse, PieceRow, Prefer, PriceBreak, Quantity,
-    StockRow,
+    CourseRule, EndGap, HandRow, JobInput, LaidCourse, PieceRow, Prefer, PriceBreak, Quantity, Saw,
+    Sold, StockRow,
 };
 use lengthwise::{Price, Unit};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{ends_text, money, sold_text, square_off_text};
 
-/// The job as it was read.
-#[derive(Debug, Serialize, Deserialize)]
+/// A job: the rows of pieces, stock and bars in hand, and the settings of the saw. Lengths are texts such as
+/// "2210mm"; a bare number counts millimetres.
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct JobJson {
+    #[serde(default)]
     pub settings: SettingsJson,
     pub pieces: Vec<PieceJson>,
+    #[serde(default)]
     pub stock: Vec<StockJson>,
+    #[serde(default)]
     pub in_hand: Vec<HandJson>,
 }
 
 /// The settings of the saw, and what the plan is insured against.
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
+#[serde(default)]
+#[schemars(deny_unknown_fields)]
 pub struct SettingsJson {
+    /// Width of the blade where the stock states none.
     pub kerf: String,
+    /// Reserve for errors at every cut.
     pub per_cut: String,
+    /// Taken off the ends of bars where the stock states nothing: both, or near/far.
     pub square_off: String,
+    /// Offcuts from this length up are saved.
     pub save_from: String,
+    /// The longest bar that can be carried; null where any can.
     pub longest: Option<String>,
+    /// How far the temperature of the pieces goes down and up, in kelvin; null where nothing is said of it.
     pub temperature_range: Option<String>,
+    /// So much should be left to hold after a cut, where another order leaves it.
     pub hold: String,
+    /// The longest setting of the saw's stop; null where any can be set.
     pub stop_reach: Option<String>,
+    /// Which of all equally cheap plans.
+    #[schemars(extend("enum" = ["offcuts", "setups"]))]
     pub prefer: String,
-    #[serde(default)]
+    /// So many spoiled pieces of every material can be cut again.
     pub insure: u64,
-    #[serde(default)]
+    /// One bar of every material may be bad.
     pub insure_bar: bool,
 }
 
+impl Default for SettingsJson {
+    fn default() -> SettingsJson {
+        SettingsJson::new(&Saw::default())
+    }
+}
+
 /// A row of pieces.
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct PieceJson {
+    /// The table that the row was first read from; empty where there was none.
+    #[serde(default)]
     pub source: String,
+    /// The line in that table, counted from 1.
+    #[serde(default)]
     pub line: u64,
+    /// May be empty where the job has one material.
+    #[serde(default)]
     pub material: String,
+    #[serde(default)]
     pub mark: String,
+    /// The length to cut, to the long points where the ends are slanted.
     pub length: String,
+    #[serde(default)]
     pub qty: QuantityJson,
+    /// Length at the other end of a raked set.
     pub to: Option<String>,
+    /// Lengths of a raked set are rounded up to this; null is 1mm.
     pub step: Option<String>,
+    /// Left open at the ends: both, or near/far; taken off the length.
     pub end_gap: Option<String>,
+    /// Angles of the ends in degrees, as 45/90; null where both are square.
     pub ends: Option<String>,
+    /// Extra copies of the longest, cut only if one is spoiled.
+    #[serde(default)]
     pub spare: u64,
+    /// Where a run may be joined: anywhere, every 600mm, every 600mm from 50mm, at 600mm 1200mm.
     pub joints: Option<String>,
+    /// Left open at each joint.
     pub joint_gap: Option<String>,
+    /// Any number of joints up to this; null is as few as it takes.
     pub joints_max: Option<u64>,
+    /// The shortest part of a run.
     pub shortest: Option<String>,
+    /// The name of a group of runs that lie above each other; empty where there is none.
+    #[serde(default)]
     pub course_group: String,
+    /// Which course of the group, counted from 1.
     pub course: Option<u64>,
+    /// At most so many joints on a support in so many courses that follow each other, as 1/2.
     pub course_rule: Option<String>,
+    /// The stage of the work, counted from 1.
+    #[serde(default = "one")]
     pub stage: u64,
+    #[serde(default)]
     pub wall: String,
+    /// The batch that it comes from, with all pieces of its wall; empty where any will do.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub batch: String,
+    /// Left on the far end when it is cut, to be trimmed in place.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub leave_long: Option<String>,
+    /// Whether the row stands for spares alone, as after carrying on.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub spares_only: bool,
+    /// Courses of its group that are laid already.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub laid: Vec<LaidJson>,
+    #[serde(default)]
     pub note: String,
 }
 
 /// A course that is laid already, and where it is joined.
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct LaidJson {
     pub course: u64,
     pub joints: Vec<String>,
 }
 
-/// A number, or a width as it stands in the column `qty`.
-#[derive(Debug, Serialize, Deserialize)]
-#[serde(untagged)]
+/// What is accepted as a quantity, as serde says it.
+pub const QUANTITY: &str = "a whole number, or a width in quotation marks such as \"3100/140\"";
+
+/// A number, or a width as it stands in the column `qty`, as 3100mm/140mm or 3100mm@600mm.
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
+#[serde(
+    untagged,
+    expecting = "a whole number, or a width in quotation marks such as \"3100/140\""
+)]
 pub enum QuantityJson {
     Count(u64),
     Width(String),
 }
 
+impl Default for QuantityJson {
+    fn default() -> QuantityJson {
+        QuantityJson::Count(1)
+    }
+}
+
 /// A row of stock.
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct StockJson {
+    /// As in a row of pieces.
+    #[serde(default)]
     pub source: String,
+    #[serde(default)]
     pub line: u64,
+    #[serde(default)]
     pub material: String,
+    /// The length of the bar as it is sold.
     pub length: String,
+    /// On all rows of a material or on none; lower prices from larger counts behind it: 5.90; 5.40 from 20.
     pub price: Option<String>,
+    /// What the price is for: each, per m, or pack of 8.
+    #[serde(default = "each")]
     pub sold: String,
+    /// How many of what the price is for can be had; null is as many as wanted.
     pub available: Option<u64>,
+    /// Width of the blade; the same on all rows of a material.
     pub kerf: Option<String>,
+    /// Taken off the ends: both, or near/far.
     pub square_off: Option<String>,
+    /// The shortest part of runs whose row says nothing.
     pub shortest: Option<String>,
+    /// Offcuts of this material are saved from this length up.
     pub save_from: Option<String>,
+    /// How it grows with heat, in millionths per kelvin, as 60.
     pub expansion: Option<String>,
+    /// Charged once for all that is bought of the source.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub delivery: Option<String>,
+    /// The batch that the bars are of; empty where none is named.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub batch: String,
+    #[serde(default)]
     pub note: String,
 }
 
 /// A row of bars in hand.
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct HandJson {
+    /// As in a row of pieces.
+    #[serde(default)]
     pub source: String,
+    #[serde(default)]
     pub line: u64,
+    #[serde(default)]
     pub material: String,
     pub length: String,
+    /// How many there are.
+    #[serde(default = "one")]
     pub available: u64,
+    /// Taken off the ends: both, or near/far.
     pub square_off: Option<String>,
+    /// Money that cutting into one counts as.
     pub worth: Option<String>,
+    /// The batch that the bars are of; empty where none is named.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub batch: String,
+    #[serde(default)]
     pub note: String,
+}
+
+/// What counts are where nothing is said.
+const fn one() -> u64 {
+    1
+}
+
+fn each() -> String {
+    sold_text(Sold::Each)
 }
 
 /// `near/far` with units; nothing where there is no gap.
@@ -152,24 +260,36 @@ fn rule_text(rule: CourseRule) -> String {
 impl JobJson {
     /// The rows, each length with its unit.
     pub fn new(input: &JobInput) -> JobJson {
-        let saw = &input.saw;
         JobJson {
-            settings: SettingsJson {
-                kerf: saw.kerf.text(Unit::Mm),
-                per_cut: saw.per_cut.text(Unit::Mm),
-                square_off: square_off_text(saw.square_off, Unit::Mm),
-                save_from: saw.save_from.text(Unit::Mm),
-                longest: saw.longest.map(|longest| longest.text(Unit::Mm)),
-                temperature_range: saw.temperature_range.map(|range| range.to_string()),
-                hold: saw.hold.text(Unit::Mm),
-                stop_reach: saw.stop_reach.map(|reach| reach.text(Unit::Mm)),
-                prefer: prefer_text(saw.prefer).to_owned(),
-                insure: 0,
-                insure_bar: false,
-            },
+            settings: SettingsJson::new(&input.saw),
             pieces: input.pieces.iter().map(PieceJson::new).collect(),
             stock: input.stock.iter().map(StockJson::new).collect(),
             in_hand: input.in_hand.iter().map(HandJson::new).collect(),
+        }
+    }
+
+    /// The same with what it is insured against.
+    pub fn insured(mut self, insurance: Insurance) -> JobJson {
+        self.settings.insure = insurance.pieces;
+        self.settings.insure_bar = insurance.bar;
+        self
+    }
+}
+
+impl SettingsJson {
+    fn new(saw: &Saw) -> SettingsJson {
+        SettingsJson {
+            kerf: saw.kerf.text(Unit::Mm),
+            per_cut: saw.per_cut.text(Unit::Mm),
+            square_off: square_off_text(saw.square_off, Unit::Mm),
+            save_from: saw.save_from.text(Unit::Mm),
+            longest: saw.longest.map(|longest| longest.text(Unit::Mm)),
+            temperature_range: saw.temperature_range.map(|range| range.to_string()),
+            hold: saw.hold.text(Unit::Mm),
+            stop_reach: saw.stop_reach.map(|reach| reach.text(Unit::Mm)),
+            prefer: prefer_text(saw.prefer).to_owned(),
+            insure: 0,
+            insure_bar: false,
         }
     }
 }

@@ -5,12 +5,13 @@ use lengthwise::insure::{MaterialInsured, Terms};
 use lengthwise::job::{Material, Reserve};
 use lengthwise::plan::{Cutting, Value};
 use lengthwise::spoiled::{Recut, Spoiled, spoiled};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Millimetres, all, ends_text, mm};
 
 /// How forgiving a plan is, and what becomes of each piece if its cut is spoiled.
-#[derive(Debug, Default, Serialize)]
+#[derive(Debug, Default, Serialize, JsonSchema)]
 pub struct MishapsJson {
     /// Null where any blade fits.
     widest_blade_mm: Option<Millimetres>,
@@ -25,10 +26,11 @@ pub struct MishapsJson {
 
 /// `recut` is `left over` (of the bar `from`), `whole bar` (of `from_mm`, left uncut by the plan) or
 /// `another bar`.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct SpoiledJson {
     mark: String,
     bar: String,
+    #[schemars(extend("enum" = ["left over", "whole bar", "another bar"]))]
     recut: &'static str,
     from: Option<String>,
     from_mm: Option<Millimetres>,
@@ -36,7 +38,7 @@ struct SpoiledJson {
     later: bool,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct InsuranceJson {
     insured: bool,
     spares: Vec<SpareJson>,
@@ -49,7 +51,7 @@ struct InsuranceJson {
     proven: bool,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct SpareJson {
     mark: String,
     length_mm: Millimetres,
@@ -59,7 +61,7 @@ struct SpareJson {
 }
 
 /// Money, or the length bought where there are no prices.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct ValueJson {
     cost: Option<String>,
     bought_mm: Option<Millimetres>,

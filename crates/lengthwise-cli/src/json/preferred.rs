@@ -2,12 +2,13 @@
 
 use lengthwise::Length;
 use lengthwise::plan::{Claim, Preference};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Millimetres, all, mm};
 
 /// Figures with what is proven to be the best; null where nothing is.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 #[serde(tag = "prefer", rename_all = "lowercase")]
 pub enum PreferenceJson {
     Offcuts {
@@ -21,13 +22,13 @@ pub enum PreferenceJson {
     },
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct LengthClaimJson {
     found_mm: Millimetres,
     bound_mm: Option<Millimetres>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct CountClaimJson {
     found: u64,
     bound: Option<u64>,

@@ -2,6 +2,7 @@
 
 use lengthwise::plan::{Outcome, Value};
 use lengthwise::quotes::{Comparison, PlanAt, Quoted, Way};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Millimetres, mm, proof_name};
@@ -9,7 +10,7 @@ use crate::quotes::Load;
 use crate::text::words;
 
 /// The whole comparison.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct QuotesJson {
     quotes: Vec<QuoteJson>,
     /// Null where no material has a plan.
@@ -17,7 +18,7 @@ pub struct QuotesJson {
 }
 
 /// One quote: everything from it, null where it cannot do the whole job; then material by material.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct QuoteJson {
     quote: String,
     delivery: String,
@@ -25,8 +26,9 @@ struct QuoteJson {
     materials: Vec<OfferJson>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct WayJson {
+    #[schemars(extend("enum" = ["optimal", "gap", "impossible", "unknown"]))]
     proof: &'static str,
     material: String,
     delivery: String,
@@ -38,7 +40,7 @@ struct WayJson {
 }
 
 /// What a quote has for one material; all null where it does not offer it.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct OfferJson {
     material: String,
     offered: bool,
@@ -51,7 +53,7 @@ struct OfferJson {
     waste_mm: Option<Millimetres>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct CheapestJson {
     #[serde(flatten)]
     way: WayJson,
@@ -60,7 +62,7 @@ struct CheapestJson {
 
 /// Where a material comes from: a quote, or from hand alone where that is null. Without a plan there is
 /// neither.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct SourceJson {
     material: String,
     planned: bool,

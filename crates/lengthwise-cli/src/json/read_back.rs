@@ -3,7 +3,7 @@
 //! What is computed from them (figures, offcuts, certificates) is not read. Fields that are not known are
 //! passed over, so that a later version may add some.
 
-mod cells;
+pub mod cells;
 mod rows;
 
 use std::collections::HashSet;

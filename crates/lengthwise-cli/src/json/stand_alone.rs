@@ -6,6 +6,7 @@ use lengthwise::job::{JobInput, Shape};
 use lengthwise::plan::{
     Anywhere, Certificate, Cutting, Least, MaterialPlan, Outcome, Plan, TriedPlaces, Window,
 };
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::carried::CarriedJson;
@@ -15,7 +16,7 @@ use super::{Millimetres, PlanJson, all, ends_text, mm};
 use crate::insurance::Cover;
 
 /// The plan with the job it answers, so that the file stands alone.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct StandAlone {
     #[serde(flatten)]
     plan: PlanJson,
@@ -27,7 +28,7 @@ pub struct StandAlone {
 
 /// The whole-number prices behind the bound of one material, and what refutes the mixes of bars
 /// beyond it.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct CertificateJson {
     material: String,
     #[serde(flatten)]
@@ -39,9 +40,9 @@ struct CertificateJson {
 
 /// The proof at one price for each kind of bar, its place in the row, and one batch for each wall, its place
 /// among those of the material; null where it is left open.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct CombinationJson {
-    prices: Vec<Option<usize>>,
+    choices: Vec<Option<usize>>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     walls: Vec<Option<usize>>,
     /// Null where there is no plan.
@@ -53,7 +54,7 @@ struct CombinationJson {
 }
 
 /// The prices of pieces, and what refutes the mixes beyond them.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct ProofJson {
     scale: i64,
     prices: Vec<PieceValueJson>,
@@ -66,7 +67,7 @@ struct ProofJson {
 }
 
 /// A mix of bars that an exhausted search found not to hold everything.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct SearchedJson {
     bars: Vec<u64>,
     patterns: u64,
@@ -74,7 +75,7 @@ struct SearchedJson {
 }
 
 /// At most so many sales of a kind of bar in one box of mixes, more in the other.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct SplitJson {
     bar: usize,
     at: u64,
@@ -82,7 +83,7 @@ struct SplitJson {
 
 /// The price of a joint on one place in courses that follow each other; `group` counts the groups of
 /// the material from 0, in the order in which the pieces name them.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct WindowJson {
     group: usize,
     first: u64,
@@ -91,14 +92,14 @@ struct WindowJson {
 }
 
 /// How the runs whose joints may fall anywhere are counted: by units of length, or by rounded joints.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 #[serde(untagged)]
 enum AnywhereJson {
     ByLength { unit_mm: Millimetres, price: i64 },
     Rounded { step_mm: Millimetres },
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct PieceValueJson {
     length_mm: Millimetres,
     ends: Option<String>,
@@ -147,8 +148,7 @@ impl StandAlone {
         cover: &Cover,
     ) -> serde_json::Result<Self> {
         self.plan = self.plan.with_mishaps(job, plan, cover)?;
-        self.job.settings.insure = cover.insurance.pieces;
-        self.job.settings.insure_bar = cover.insurance.bar;
+        self.job = self.job.insured(cover.insurance);
         Ok(self)
     }
 }
@@ -169,7 +169,7 @@ impl CertificateJson {
                 Least::NoPlan(why) => (None, Some(NoPlanJson::new(why)?)),
             };
             Ok(CombinationJson {
-                prices: combination.prices.clone(),
+                choices: combination.prices.clone(),
                 walls: combination.walls.clone(),
                 bound,
                 no_plan,
@@ -234,7 +234,7 @@ impl WindowJson {
 }
 
 /// The places where the joints of a run were tried that may fall anywhere.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct TriedJson {
     mark: String,
     places_mm: Vec<Millimetres>,

@@ -1,12 +1,13 @@
 //! The batches of walls, and what is proven of each choice of them.
 
 use lengthwise::plan::{Impossible, Value, WallBatches};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Millimetres, all, mm};
 
 /// Money, or bought length.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ValueJson {
     Cost(String),
@@ -23,7 +24,7 @@ impl ValueJson {
 }
 
 /// From which batch each wall comes, and what plans come to that need not keep to one.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub struct WallsJson {
     batches: Vec<WallJson>,
     without: ValueJson,
@@ -31,7 +32,7 @@ pub struct WallsJson {
     without_bound: Option<ValueJson>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct WallJson {
     wall: String,
     /// Empty for bars that name none.
@@ -54,7 +55,7 @@ impl WallsJson {
 }
 
 /// Why a choice of batches or prices has no plan.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 #[serde(tag = "reason", rename_all = "snake_case")]
 pub enum NoPlanJson {
     PieceTooLong {

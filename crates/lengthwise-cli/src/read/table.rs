@@ -292,11 +292,8 @@ impl<'a> Headings<'a> {
     /// Offers the nearest name, and reads the column as that one if it is close and missing, so
     /// that its cells are checked in the same run.
     fn unknown(&mut self, place: usize, written: &str, name: &str, faults: &mut Vec<Fault>) {
-        let score = |known: &str| strsim::jaro_winkler(name, known);
-        let nearest = self.layout.known.iter().copied();
-        let nearest = nearest.max_by(|a, b| score(a).total_cmp(&score(b)));
-        let known = nearest.unwrap_or_default();
-        if score(known) < CLOSE_ENOUGH {
+        let (known, score) = nearest(name, self.layout.known.iter().copied());
+        if score < CLOSE_ENOUGH {
             self.odd = true;
         } else if !self.columns.contains_key(known) {
             self.columns.insert(known, place);
@@ -362,6 +359,13 @@ fn check_unnamed(row: &Row, unnamed: &[usize], faults: &mut Vec<Fault>) {
             });
         }
     }
+}
+
+/// The known name that is most like one that is not known, and how much so: 1 is the same.
+pub fn nearest<'k>(name: &str, known: impl Iterator<Item = &'k str>) -> (&'k str, f64) {
+    let scored = known.map(|known| (known, strsim::jaro_winkler(name, known)));
+    let best = scored.max_by(|(_, a), (_, b)| a.total_cmp(b));
+    best.unwrap_or_default()
 }
 
 #[cfg(test)]

@@ -23,7 +23,7 @@ impl JobJson {
     }
 
     pub fn input(&self, cells: &mut Cells) -> JobInput {
-        let saw = self.settings.saw(cells);
+        let saw = self.settings.saw(cells, "job.settings");
         let pieces = self.pieces.iter().enumerate();
         let pieces = pieces
             .map(|(at, row)| row.row(cells, &format!("job.pieces[{at}]")))
@@ -46,8 +46,9 @@ impl JobJson {
 }
 
 impl SettingsJson {
-    fn saw(&self, cells: &mut Cells) -> Saw {
-        let at = |field: &str| format!("job.settings.{field}");
+    /// The saw; values that are wrong are reported and stand as the usual ones.
+    pub fn saw(&self, cells: &mut Cells, path: &str) -> Saw {
+        let at = |field: &str| format!("{path}.{field}");
         let usual = Saw::default();
         let kerf = width(cells, &self.kerf, &at("kerf"));
         let per_cut = width(cells, &self.per_cut, &at("per_cut"));
@@ -141,7 +142,8 @@ impl PieceJson {
 }
 
 impl StockJson {
-    fn row(&self, cells: &mut Cells, path: &str) -> StockRow {
+    /// As [`PieceJson::row`].
+    pub fn row(&self, cells: &mut Cells, path: &str) -> StockRow {
         let at = |field: &str| format!("{path}.{field}");
         let length = measure(cells, &self.length, &at("length"));
         let prices = cells.some(self.price.as_deref(), &at("price"), |text| {
@@ -173,7 +175,8 @@ impl StockJson {
 }
 
 impl HandJson {
-    fn row(&self, cells: &mut Cells, path: &str) -> HandRow {
+    /// As [`PieceJson::row`].
+    pub fn row(&self, cells: &mut Cells, path: &str) -> HandRow {
         let at = |field: &str| format!("{path}.{field}");
         HandRow {
             origin: origin(&self.source, self.line),
