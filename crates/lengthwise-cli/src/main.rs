@@ -16,6 +16,7 @@ mod read;
 mod report;
 mod settings;
 mod text;
+mod verify;
 
 use std::io::{self, ErrorKind, Write};
 use std::process::ExitCode;
@@ -46,6 +47,7 @@ fn main() -> ExitCode {
         Command::CarryOn(args) => carry_on(&args),
         Command::Ask(args) => ask(&args),
         Command::Quotes(args) => quotes::quotes(&args),
+        Command::Verify(args) => verify::verify(&args),
     };
     exit.into()
 }

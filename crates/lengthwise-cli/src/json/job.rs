@@ -139,7 +139,7 @@ fn prices_text(price: Price, breaks: &[PriceBreak]) -> String {
 }
 
 /// Joints over courses.
-fn rule_text(rule: CourseRule) -> String {
+pub fn rule_text(rule: CourseRule) -> String {
     format!("{}/{}", rule.joints, rule.courses)
 }
 

@@ -10,6 +10,8 @@ use serde::Serialize;
 
 use super::carried::CarriedJson;
 use super::job::JobJson;
+use super::seal;
+use super::tree::Tree;
 use super::{Millimetres, PlanJson, all, ends_text, mm};
 use crate::insurance::Cover;
 
@@ -22,6 +24,9 @@ pub struct StandAlone {
     certificates: Vec<CertificateJson>,
     #[serde(skip_serializing_if = "Option::is_none")]
     carried_on: Option<CarriedJson>,
+    /// Over everything else; left out while that is not complete.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    digest: Option<String>,
 }
 
 /// The whole-number prices behind the bound of one material, and what refutes the mixes of bars
@@ -39,7 +44,7 @@ struct CertificateJson {
 /// The proof at one price for each kind of bar: its place in the row, null where it is left open.
 #[derive(Debug, Serialize)]
 struct CombinationJson {
-    prices: Vec<Option<usize>>,
+    choices: Vec<Option<usize>>,
     bound: String,
     #[serde(flatten)]
     proof: ProofJson,
@@ -110,6 +115,7 @@ impl StandAlone {
             job: JobJson::new(input),
             certificates: certificates.collect::<Result<_, _>>()?,
             carried_on: None,
+            digest: None,
         })
     }
 
@@ -141,6 +147,27 @@ impl StandAlone {
         self.job.settings.insure_bar = cover.insurance.bar;
         Ok(self)
     }
+
+    /// The same as a tree, for a comparison.
+    ///
+    /// # Errors
+    /// As [`StandAlone::new`].
+    pub fn tree(&self) -> serde_json::Result<Tree> {
+        let text = serde_json::to_string(self)?;
+        Tree::read(&text).map_err(serde::ser::Error::custom)
+    }
+
+    /// The same with its digest: the last thing that is done to it.
+    ///
+    /// # Errors
+    /// As [`StandAlone::new`].
+    pub fn sealed(self) -> serde_json::Result<Self> {
+        let digest = seal::digest(&self.tree()?);
+        Ok(StandAlone {
+            digest: Some(digest),
+            ..self
+        })
+    }
 }
 
 impl CertificateJson {
@@ -155,7 +182,7 @@ impl CertificateJson {
         let certificate = &cutting.certificate;
         let combinations = all(&certificate.combinations, |combination| {
             Ok(CombinationJson {
-                prices: combination.prices.clone(),
+                choices: combination.prices.clone(),
                 bound: combination.bound.to_string(),
                 proof: ProofJson::new(&combination.certificate)?,
             })
