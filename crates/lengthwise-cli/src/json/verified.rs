@@ -4,7 +4,7 @@ use lengthwise::plan::Value;
 use lengthwise::verify::Claim;
 use serde::Serialize;
 
-use crate::text::verified::on_trust;
+use crate::text::verified::{OnTrust, on_trust};
 use crate::verify::Judgement;
 
 /// The whole finding.
@@ -49,9 +49,8 @@ impl VerifiedJson {
                 };
             };
             let trusts = on_trust(plan, verified, *again).into_iter();
-            let (settled, left): (Vec<_>, Vec<_>) = trusts.partition(|(_, settled)| *settled);
-            let words =
-                |trusts: Vec<(String, bool)>| trusts.into_iter().map(|(word, _)| word).collect();
+            let (settled, left): (Vec<_>, Vec<_>) = trusts.partition(|trust| trust.is_settled);
+            let words = |trusts: Vec<OnTrust>| trusts.into_iter().map(|trust| trust.what).collect();
             MaterialJson {
                 material: plan.name.clone(),
                 holds: true,
