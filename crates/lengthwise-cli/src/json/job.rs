@@ -4,7 +4,7 @@ use lengthwise::job::{
     CourseRule, EndGap, HandRow, JobInput, LaidCourse, PieceRow, Prefer, PriceBreak, Quantity,
     StockRow,
 };
-use lengthwise::{Price, Unit};
+use lengthwise::{Length, Measure, Price, Unit};
 use serde::{Deserialize, Serialize};
 
 use super::{ends_text, money, sold_text, square_off_text};
@@ -116,6 +116,13 @@ pub struct HandJson {
     pub note: String,
 }
 
+/// The unit in which a length of this unit is written, which another is where the first cannot express it:
+/// what stands beside it is written in that too, so that a row read back is written alike.
+fn written_in(measure: Measure) -> Unit {
+    let read = Length::parse(&measure.to_string(), measure.unit);
+    read.map_or(measure.unit, |read| read.unit)
+}
+
 /// `near/far` with units; nothing where there is no gap.
 fn gap_text(gap: EndGap, unit: Unit) -> Option<String> {
     let text = || format!("{}/{}", gap.near.text(unit), gap.far.text(unit));
@@ -170,7 +177,7 @@ impl JobJson {
 
 impl PieceJson {
     pub fn new(row: &PieceRow) -> PieceJson {
-        let unit = row.length.unit;
+        let unit = written_in(row.length);
         PieceJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,
@@ -219,7 +226,7 @@ impl LaidJson {
 
 impl StockJson {
     fn new(row: &StockRow) -> StockJson {
-        let unit = row.length.unit;
+        let unit = written_in(row.length);
         StockJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,
@@ -241,7 +248,7 @@ impl StockJson {
 
 impl HandJson {
     fn new(row: &HandRow) -> HandJson {
-        let unit = row.length.unit;
+        let unit = written_in(row.length);
         HandJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,

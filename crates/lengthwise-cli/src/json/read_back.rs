@@ -454,7 +454,7 @@ impl BuyRead {
             bars: self.count,
             sales: self.count.div_ceil(bar.bars_per_sale()),
             price: cells.price(self.price.as_deref(), &format!("{path}.price")),
-            cost: cells.price(self.cost.as_deref(), &format!("{path}.cost")),
+            cost: cells.amount(self.cost.as_deref(), &format!("{path}.cost")),
         })
     }
 }

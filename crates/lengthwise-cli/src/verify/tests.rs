@@ -8,6 +8,10 @@ mod tamper;
 
 use std::collections::BTreeMap;
 
+use lengthwise::job::Material;
+use lengthwise::plan::{Outcome, Plan, Value};
+use lengthwise::{Job, Length, Price};
+
 use super::{Judgement, Reason, judge};
 use crate::json::seal::{self, FREE_TEXT};
 use crate::json::tree::Tree;
@@ -36,20 +40,20 @@ fn judged(text: &str) -> Judgement {
 #[test]
 fn fresh_plans_are_accepted() {
     let mut sorts: BTreeMap<&str, u64> = BTreeMap::new();
+    let mut refused = Vec::new();
     let plans = count("VERIFY_PLANS", FRESH);
     for seed in 1..=plans {
         let fresh = fresh_plan(seed);
         let judgement = judged(&fresh.text);
         let reasons: Vec<_> = judgement.reasons.iter().map(Reason::to_string).collect();
-        assert!(
-            reasons.is_empty(),
-            "seed {seed}: {reasons:#?}\n{}",
-            fresh.text
-        );
+        if !reasons.is_empty() {
+            refused.push(format!("seed {seed}: {reasons:#?}"));
+        }
         for sort in fresh.sorts {
             *sorts.entry(sort).or_default() += 1;
         }
     }
+    assert!(refused.is_empty(), "{}", refused.join("\n"));
     println!("{plans} fresh plans accepted: {sorts:?}");
 }
 
@@ -140,12 +144,14 @@ fn a_false_plan_with_a_new_digest_is_refused() {
         "totals.bought_mm",
         "job.pieces[].length",
         "job.pieces[].mark",
-        "job.stock[].length",
-        "job.settings.kerf",
     ];
     let mut tried: BTreeMap<&str, u64> = BTreeMap::new();
-    for seed in 1..=16 {
+    for seed in 1..=24 {
         let tree = Tree::read(&fresh_plan(seed).text).unwrap();
+        // Where there is no plan, most of the job may change and there is none still.
+        if !is_planned(&tree) {
+            continue;
+        }
         for change in changes(&tree) {
             let known = false_by_itself.iter().find(|kind| **kind == change.kind);
             let (Some(&kind), true) = (known, change.how == "changed") else {
@@ -159,7 +165,6 @@ fn a_false_plan_with_a_new_digest_is_refused() {
             fields.push((seal::FIELD.to_owned(), Tree::Text(digest)));
             let text = to_json(&Tree::Fields(fields));
             let met = met(&text);
-            // The blade of a job that states it on all its stock stands in the settings for nothing.
             assert!(met.is_some(), "seed {seed}: {}", change.path);
             *tried.entry(kind).or_default() += 1;
         }
@@ -169,6 +174,67 @@ fn a_false_plan_with_a_new_digest_is_refused() {
         .filter(|kind| !tried.contains_key(**kind))
         .collect();
     assert!(missed.is_empty(), "never tried: {missed:?}");
+}
+
+fn is_planned(plan: &Tree) -> bool {
+    let Some(Tree::List(materials)) = plan.field("materials") else {
+        panic!("no materials");
+    };
+    let mut figures = materials.iter().map(|material| material.field("figures"));
+    figures.all(|figures| figures.is_some_and(|figures| *figures != Tree::Null))
+}
+
+/// What a search that is made again finds stands for what the engine finds; here it is made up.
+#[test]
+fn solving_again_settles_what_is_on_trust_or_refuses_it() {
+    let (mut settled, mut refused) = (0, 0);
+    for seed in 1..=24 {
+        let text = fresh_plan(seed).text;
+        let plan_of = |job: &Job, plan: &Plan| Plan {
+            materials: {
+                let names: Vec<_> = job.materials().iter().map(Material::name).collect();
+                let all = plan.materials.iter();
+                all.filter(|material| names.contains(&material.name.as_str()))
+                    .cloned()
+                    .collect()
+            },
+        };
+        let saved = judged(&text).whole.unwrap().plan;
+        let mut same = judged(&text);
+        same.again(&mut |job| plan_of(job, &saved));
+        assert!(same.is_accepted(), "seed {seed}: {:?}", same.reasons);
+        settled += same
+            .again
+            .iter()
+            .flatten()
+            .filter(|again| again.confirms_cost)
+            .count();
+        let mut cheaper = judged(&text);
+        let mut is_asked = false;
+        cheaper.again(&mut |job| {
+            let mut plan = plan_of(job, &saved);
+            for material in &mut plan.materials {
+                match &mut material.outcome {
+                    Outcome::Planned(cutting) => {
+                        let nothing = match cutting.bound {
+                            Value::Money(_) => Value::Money(Price::ZERO),
+                            Value::Bought(_) => Value::Bought(Length::ZERO),
+                        };
+                        is_asked |= cutting.bound > nothing;
+                        (cutting.value, cutting.bound) = (nothing, nothing);
+                    }
+                    Outcome::Impossible(_) | Outcome::Unknown(_) => {}
+                }
+            }
+            plan
+        });
+        assert_eq!(cheaper.is_accepted(), !is_asked, "seed {seed}");
+        refused += usize::from(is_asked);
+    }
+    assert!(
+        settled > 0 && refused > 0,
+        "{settled} settled, {refused} refused"
+    );
 }
 
 /// Nothing that can be read makes it panic.
@@ -199,4 +265,11 @@ fn malformed_texts_are_no_plans() {
             }
         }
     }
+}
+
+#[test]
+fn debug_seed() {
+    let seed = count("SEED", 122);
+    let fresh = fresh_plan(seed);
+    println!("{:?} {}", fresh.sorts, fresh.text);
 }

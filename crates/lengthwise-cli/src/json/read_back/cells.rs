@@ -6,7 +6,7 @@ use lengthwise::job::{Ends, Sold};
 use lengthwise::{Fault, FaultKind, Length, Measure, Origin, Price, Reading, Unit};
 use serde_json::value::RawValue;
 
-use crate::read::cells::{Wrong, quoted, read_price, read_sold};
+use crate::read::cells::{Wrong, plain_decimal, quoted, read_price, read_sold};
 use crate::read::grammar::read_ends;
 
 /// Bare numbers do not occur but in fields whose name says millimetres.
@@ -117,6 +117,14 @@ impl Cells {
 
     pub fn sold(&mut self, text: &str, path: &str) -> Option<Sold> {
         self.text(text, path, read_sold)
+    }
+
+    /// An amount that was computed: by the metre it may have more decimals than any price.
+    pub fn amount(&mut self, text: Option<&str>, path: &str) -> Option<Price> {
+        self.some(text, path, |text| {
+            let read = plain_decimal(text, false).and_then(Price::from_decimal);
+            read.ok_or_else(|| Wrong::new(quoted(text), "an amount of money of 0 or more"))
+        })
     }
 
     pub fn price(&mut self, text: Option<&str>, path: &str) -> Option<Price> {

@@ -233,7 +233,7 @@ fn insured(at: &At<'_>, material: &Material, cells: &mut Cells) -> Option<Materi
 
 fn value(at: &At<'_>, material: &Material, cells: &mut Cells) -> Option<Value> {
     if material.is_priced() {
-        at.get("cost", cells)?.price(cells).map(Value::Money)
+        at.get("cost", cells)?.amount(cells).map(Value::Money)
     } else {
         at.get("bought_mm", cells)?.mm(cells).map(Value::Bought)
     }

@@ -39,11 +39,15 @@ pub fn fresh_plan(seed: u64) -> Fresh {
     }
     if stream.chance(20) {
         let other = named(job(seed + 3, &mut stream).1, "other board");
-        input = named(input, "board");
-        input.pieces.extend(other.pieces);
-        input.stock.extend(other.stock);
-        input.in_hand.extend(other.in_hand);
-        sorts.push("two materials");
+        let mut both = named(input.clone(), "board");
+        both.pieces.extend(other.pieces);
+        both.stock.extend(other.stock);
+        both.in_hand.extend(other.in_hand);
+        // Bars in hand alone take the blade of the first job, which may be wider than they are long.
+        if both.clone().validate().is_ok() {
+            input = both;
+            sorts.push("two materials");
+        }
     }
     let limits = Limits {
         work: Some(WORK),

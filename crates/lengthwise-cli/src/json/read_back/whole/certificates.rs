@@ -28,7 +28,7 @@ fn combination(at: &At<'_>, cells: &mut Cells) -> Option<Combination> {
     });
     Some(Combination {
         prices: choices.collect::<Option<_>>()?,
-        bound: at.get("bound", cells)?.price(cells)?,
+        bound: at.get("bound", cells)?.amount(cells)?,
         certificate: proof(at, cells)?,
     })
 }

@@ -7,7 +7,7 @@ use lengthwise::{Length, Price};
 
 use crate::json::read_back::cells::Cells;
 use crate::json::tree::Tree;
-use crate::read::cells::{quoted, read_price};
+use crate::read::cells::quoted;
 
 /// A value and where it stands.
 #[derive(Clone, Debug)]
@@ -103,9 +103,10 @@ impl<'t> At<'t> {
         }
     }
 
-    pub fn price(&self, cells: &mut Cells) -> Option<Price> {
+    /// An amount that was computed.
+    pub fn amount(&self, cells: &mut Cells) -> Option<Price> {
         let text = self.text(cells)?;
-        cells.text(text, &self.path, |text| read_price(text, false))
+        cells.amount(Some(text), &self.path)
     }
 
     /// Angles, or null where both are square.

@@ -92,7 +92,7 @@ fn value(
     cells: &mut Cells,
 ) -> Option<Value> {
     if material.is_priced() {
-        at.get(money, cells)?.price(cells).map(Value::Money)
+        at.get(money, cells)?.amount(cells).map(Value::Money)
     } else {
         at.get(length, cells)?.mm(cells).map(Value::Bought)
     }
