@@ -11,7 +11,7 @@
 mod prices;
 
 use super::board::Board;
-use super::material::{Below, Searched, Solver, certificate, tried, without_plan};
+use super::material::{Below, Searched, Solver, certificate, tried, with_preference, without_plan};
 use crate::engine::{self, Answer, Packing};
 use crate::job::{Bar, Material, Tier};
 use crate::layout::{BarNames, lay_out, money};
@@ -560,7 +560,7 @@ impl Tiered {
             combinations: self.combinations,
             ..Certificate::default()
         };
-        Some(Outcome::Planned(Box::new(Cutting {
+        let outcome = Outcome::Planned(Box::new(Cutting {
             proof,
             value: Value::Money(value),
             bound: Value::Money(self.bound.min(value)),
@@ -569,8 +569,9 @@ impl Tiered {
             uncut: layout.uncut,
             figures: layout.figures,
             hand_proof,
-            preference: self.preference,
+            preference: Preference::AsFound,
             certificate,
-        })))
+        }));
+        Some(with_preference(material, outcome, self.preference))
     }
 }
