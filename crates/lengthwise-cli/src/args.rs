@@ -155,6 +155,38 @@ EXAMPLES
 
 The exit codes are those of lengthwise plan. Saws maim: its cautions hold here too.";
 
+const VERIFY: &str = "\
+WHAT IS RECOMPUTED
+  From the job in the file: that every piece is cut once, that every bar balances, what
+  is bought and what it costs, where the length goes, and every sentence and figure
+  that follows. That no plan is cheaper: from the whole-number prices of the
+  certificate, by a knapsack that shares nothing with the search. What rests on a
+  search that ended without a plan is said to be on trust; --again searches again.
+  Then the program writes the plan anew and holds it against the file, field by field.
+
+WHAT ONLY THE DIGEST TELLS
+  The job itself (the plan may answer a changed one too), bounds that are on trust, and
+  prices of a certificate where others prove the same. The field digest is a SHA-256 of
+  everything but the free text. It tells that something was changed after it was
+  written, not who wrote it: whoever changes a plan can write a new one.
+
+FREE TEXT
+  May be changed; nothing follows from it, and nothing checks it:
+  job.pieces[].note, job.stock[].note, job.in_hand[].note and
+  carried_on.done[].piece.note.
+
+EXAMPLES
+  lengthwise verify rest/plan.json
+  lengthwise verify plan.json --again --limit 60
+
+EXIT CODES
+  0  the plan holds
+  1  it is refused: every reason is listed
+  2  the file is no plan.json, or something on the command line is wrong
+
+A plan that holds is right about lengths and money. Nothing here judges strength or
+fire, or a saw. See lengthwise --help for cautions.";
+
 fn carry_on_help() -> String {
     format!("{HELP}\n\n{CARRY_ON}")
 }
@@ -185,6 +217,9 @@ pub enum Command {
     /// Go on with a job half-way: what was cut, spoiled, found or measured anew
     #[command(after_help = carry_on_help())]
     CarryOn(CarryArgs),
+    /// Prove a saved plan.json again, and refuse one that was tampered with
+    #[command(after_help = VERIFY)]
+    Verify(VerifyArgs),
     /// Answer in three lines how many bars it takes, without files
     #[command(after_help = ASK)]
     Ask(AskArgs),
@@ -355,6 +390,36 @@ pub struct CarryArgs {
     /// Also write the plan of the rest as files into this directory
     #[arg(long, value_name = "DIR")]
     pub out: Option<String>,
+}
+
+/// A saved plan, and how long to search again.
+#[derive(Debug, Args)]
+pub struct VerifyArgs {
+    /// The plan.json, as --out wrote it (- for standard input)
+    #[arg(value_name = "PLAN.json")]
+    pub plan: String,
+    /// Solve again the materials of which something rests on a search
+    #[arg(long)]
+    pub again: bool,
+    /// Stop solving again after so many seconds
+    #[arg(
+        long,
+        value_name = "SECONDS",
+        allow_hyphen_values = true,
+        requires = "again"
+    )]
+    pub limit: Option<String>,
+    /// Stop solving each material again after so much work (one is about a nanosecond)
+    #[arg(
+        long,
+        value_name = "COUNT",
+        allow_hyphen_values = true,
+        requires = "again"
+    )]
+    pub work_limit: Option<String>,
+    /// Print what was found as JSON, for programs
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// A question without files.

@@ -40,7 +40,7 @@ pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Left, Vec<Fault>
         }
     };
     let mut under_way: UnderWay = match read_back(&text, source_name(&args.plan)) {
-        Ok(read) => read.into(),
+        Ok(read) => read,
         Err(more) => {
             faults.extend(more);
             return Err(faults);

@@ -8,11 +8,15 @@ mod preferred;
 mod quotes;
 pub mod read_back;
 pub mod read_job;
+mod reason;
 pub mod schema;
+pub mod seal;
 mod stand_alone;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
+pub mod tree;
+pub mod verified;
 mod walls;
 
 use std::borrow::Cow;
@@ -34,6 +38,7 @@ use walls::WallsJson;
 use crate::text::words;
 use mishaps::MishapsJson;
 pub use quotes::QuotesJson;
+use reason::ImpossibleJson;
 pub use stand_alone::StandAlone;
 
 /// A number of millimetres, digit by digit: no float comes between.
@@ -87,12 +92,18 @@ struct MaterialJson {
     why: Option<String>,
     /// The unit that its lengths are printed in for people.
     #[schemars(extend("enum" = ["mm", "cm", "m", "in", "ft"]))]
+    /// Why the search ended without a proof; null where there is one.
+    stopped: Option<&'static str>,
+    /// Why there is no plan, in figures.
+    impossible: Option<ImpossibleJson>,
     unit: &'static str,
     kerf_mm: Millimetres,
     cost: Option<String>,
     bound: Option<String>,
     bought_mm: Option<Millimetres>,
     bound_mm: Option<Millimetres>,
+    /// Whether no plan of the same cost cuts into less from hand: `optimal` where that is proven.
+    hand_proof: Option<&'static str>,
     buy: Vec<BuyJson>,
     bars: Vec<BarsJson>,
     uncut: Vec<UncutJson>,
@@ -252,12 +263,16 @@ fn total_bought(plan: &Plan) -> Length {
 /// The promised name of how good an answer is.
 pub fn proof_name(outcome: &Outcome) -> &'static str {
     match outcome {
-        Outcome::Planned(cutting) => match cutting.proof {
-            Proof::Optimal => "optimal",
-            _ => "gap",
-        },
+        Outcome::Planned(cutting) => proof_text(cutting.proof),
         Outcome::Impossible(_) => "impossible",
         Outcome::Unknown(_) => "unknown",
+    }
+}
+
+fn proof_text(proof: Proof) -> &'static str {
+    match proof {
+        Proof::Optimal => "optimal",
+        _ => "gap",
     }
 }
 
@@ -267,12 +282,15 @@ impl MaterialJson {
             material: plan.name.clone(),
             proof: proof_name(&plan.outcome),
             why: words::why(plan),
+            stopped: reason::stopped(&plan.outcome),
+            impossible: ImpossibleJson::of(&plan.outcome)?,
             unit: plan.unit.name(),
             kerf_mm: mm(plan.kerf)?,
             cost: None,
             bound: None,
             bought_mm: None,
             bound_mm: None,
+            hand_proof: None,
             buy: Vec::new(),
             bars: Vec::new(),
             uncut: Vec::new(),
@@ -296,6 +314,7 @@ impl MaterialJson {
             Value::Bought(bound) => self.bound_mm = Some(mm(bound)?),
         }
         self.bought_mm = Some(mm(cutting.figures.bought)?);
+        self.hand_proof = Some(proof_text(cutting.hand_proof));
         self.buy = all(&cutting.buy, BuyJson::new)?;
         let bars = cutting.bars.iter().map(BarsJson::of);
         self.bars = bars

@@ -16,6 +16,7 @@ mod read;
 mod report;
 mod settings;
 mod text;
+mod verify;
 
 use std::io::{self, ErrorKind, Write};
 use std::process::ExitCode;
@@ -50,6 +51,7 @@ fn main() -> ExitCode {
         Command::Ask(args) => ask(&args),
         Command::Quotes(args) => quotes::quotes(&args),
         Command::Schema(args) => print_as_json(Ok(json::schema::schema(args.of))),
+        Command::Verify(args) => verify::verify(&args),
     };
     exit.into()
 }

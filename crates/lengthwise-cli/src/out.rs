@@ -58,6 +58,7 @@ impl OutDir {
     /// Whatever the file system refuses, with the path.
     pub fn write(self, input: &JobInput, job: &Job, plan: &Plan, cover: &Cover) -> io::Result<()> {
         let json = StandAlone::new(plan, input)?.with_mishaps(job, plan, cover)?;
+        let json = json.sealed()?;
         self.write_with(input, job, plan, cover, &json)
     }
 
@@ -68,7 +69,7 @@ impl OutDir {
     pub fn write_carried(self, left: &UnderWay, job: &Job, plan: &Plan) -> io::Result<()> {
         let json = StandAlone::carried(plan, left)?;
         let cover = Cover::default();
-        let json = json.with_mishaps(job, plan, &cover)?;
+        let json = json.with_mishaps(job, plan, &cover)?.sealed()?;
         self.write_with(&left.input, job, plan, &cover, &json)
     }
 

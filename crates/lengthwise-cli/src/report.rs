@@ -8,11 +8,20 @@ use crate::text::ink::Ink;
 
 /// Writes every fault on a line of its own; a closed standard error is no reason to stop.
 pub fn print_faults(faults: &[Fault]) {
+    print_all(faults, "nothing was planned");
+}
+
+/// The same where a plan was to be verified.
+pub fn print_unread(faults: &[Fault]) {
+    print_all(faults, "nothing was verified");
+}
+
+fn print_all(faults: &[Fault], done: &str) {
     let mut out = anstream::stderr().lock();
     let ink = Ink::colour();
     let many = match faults.len() {
-        1 => "1 fault in the input; nothing was planned.".to_owned(),
-        n => format!("{n} faults in the input; nothing was planned."),
+        1 => format!("1 fault in the input; {done}."),
+        n => format!("{n} faults in the input; {done}."),
     };
     let _ = writeln!(out, "{}", ink.bad(&many));
     for fault in faults {

@@ -20,6 +20,7 @@ pub mod sheet;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
+pub mod verified;
 pub mod walls;
 pub mod words;
 

@@ -10,6 +10,7 @@ mod ends;
 mod marks;
 mod movement;
 mod note;
+mod part;
 mod quantity;
 mod rake;
 mod reserve;

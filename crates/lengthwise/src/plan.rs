@@ -234,7 +234,8 @@ pub struct Cut {
     pub marks: Vec<String>,
     /// Whether the piece is a spare.
     pub spare: bool,
-    /// Which stage of the work the piece belongs to, from 1; never less than of the cut before.
+    /// Which stage of the work the piece belongs to, from 1; never less than of the cut before, but of
+    /// spares, which come last.
     pub stage: u64,
     /// What it is of a run, one per bar of the group; empty where the piece has no joints. Within a
     /// group only the copies differ.

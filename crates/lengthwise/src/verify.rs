@@ -151,17 +151,31 @@ pub fn verify(job: &Job, plan: &Plan) -> Result<Verified, Refusal> {
             },
         });
     }
+    let materials = verify_each(job, plan).into_iter();
+    Ok(Verified {
+        materials: materials.collect::<Result<_, _>>()?,
+    })
+}
+
+/// As [`verify()`], but of every material by itself, so that one that is refused leaves the others to be
+/// checked: one entry for each material that both job and plan have, in their order.
+///
+/// ```
+/// use lengthwise::{JobInput, plan::Plan, verify::verify_each};
+/// let job = JobInput::default().validate()?;
+/// assert!(verify_each(&job, &Plan { materials: vec![] }).is_empty());
+/// # Ok::<(), lengthwise::Faults>(())
+/// ```
+pub fn verify_each(job: &Job, plan: &Plan) -> Vec<Result<MaterialVerified, Refusal>> {
     let mut names = HashSet::new();
     let both = job.materials().iter().zip(&plan.materials);
-    let materials = both.map(|(material, plan)| {
+    both.map(|(material, plan)| {
         check_material(material, plan, &mut names).map_err(|breach| Refusal {
             material: material.name().to_owned(),
             breach,
         })
-    });
-    Ok(Verified {
-        materials: materials.collect::<Result<_, _>>()?,
     })
+    .collect()
 }
 
 fn check_material<'p>(

@@ -5,7 +5,7 @@ use lengthwise::job::{
     CourseRule, EndGap, HandRow, JobInput, LaidCourse, PieceRow, Prefer, PriceBreak, Quantity, Saw,
     Sold, StockRow,
 };
-use lengthwise::{Price, Unit};
+use lengthwise::{Length, Measure, Price, Unit};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -230,6 +230,13 @@ fn each() -> String {
     sold_text(Sold::Each)
 }
 
+/// The unit in which a length of this unit is written, which another is where the first cannot express it:
+/// what stands beside it is written in that too, so that a row read back is written alike.
+fn written_in(measure: Measure) -> Unit {
+    let read = Length::parse(&measure.to_string(), measure.unit);
+    read.map_or(measure.unit, |read| read.unit)
+}
+
 /// `near/far` with units; nothing where there is no gap.
 fn gap_text(gap: EndGap, unit: Unit) -> Option<String> {
     let text = || format!("{}/{}", gap.near.text(unit), gap.far.text(unit));
@@ -253,7 +260,7 @@ fn prices_text(price: Price, breaks: &[PriceBreak]) -> String {
 }
 
 /// Joints over courses.
-fn rule_text(rule: CourseRule) -> String {
+pub fn rule_text(rule: CourseRule) -> String {
     format!("{}/{}", rule.joints, rule.courses)
 }
 
@@ -296,7 +303,7 @@ impl SettingsJson {
 
 impl PieceJson {
     pub fn new(row: &PieceRow) -> PieceJson {
-        let unit = row.length.unit;
+        let unit = written_in(row.length);
         PieceJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,
@@ -346,7 +353,7 @@ impl LaidJson {
 
 impl StockJson {
     fn new(row: &StockRow) -> StockJson {
-        let unit = row.length.unit;
+        let unit = written_in(row.length);
         StockJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,
@@ -369,7 +376,7 @@ impl StockJson {
 
 impl HandJson {
     fn new(row: &HandRow) -> HandJson {
-        let unit = row.length.unit;
+        let unit = written_in(row.length);
         HandJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,

@@ -1,10 +1,11 @@
 //! A plan read back from the `plan.json` that it was written to: the job, and every bar with its cuts.
 //!
-//! What is computed from them (figures, offcuts, certificates) is not read. Fields that are not known are
-//! passed over, so that a later version may add some.
+//! For carrying on, what is computed from them (figures, offcuts, certificates) is not read, and fields that
+//! are not known are passed over, so that a later version may add some. [`whole`] reads all of it.
 
 pub mod cells;
 mod rows;
+pub mod whole;
 
 use std::collections::HashSet;
 use std::sync::Arc;
@@ -22,33 +23,6 @@ use cells::Cells;
 /// What a file must be.
 const ACCEPTED: &str =
     "the plan.json that lengthwise plan --out DIR or lengthwise carry-on --out DIR wrote";
-
-/// A plan that was read back.
-#[derive(Debug)]
-pub struct ReadBack {
-    /// The job as it was read then.
-    pub input: JobInput,
-    /// What the plan does with each material, in the order of the job.
-    pub materials: Vec<MaterialUnderWay>,
-    /// Pieces that were cut before this plan.
-    pub done: Vec<DonePiece>,
-    /// Names of bars that are used up.
-    pub names_taken: Vec<String>,
-    /// Whether its spares are those of an insurance.
-    pub insured: bool,
-}
-
-impl From<ReadBack> for UnderWay {
-    fn from(read: ReadBack) -> UnderWay {
-        UnderWay {
-            input: read.input,
-            materials: read.materials,
-            done: read.done,
-            names_taken: read.names_taken,
-            insured: read.insured,
-        }
-    }
-}
 
 #[derive(Debug, Deserialize)]
 struct PlanRead {
@@ -136,7 +110,7 @@ struct DoneRead {
 ///
 /// # Errors
 /// Everything that is wrong with the file: the field, what was found, what is accepted.
-pub fn read_back(text: &str, source: &str) -> Result<ReadBack, Vec<Fault>> {
+pub fn read_back(text: &str, source: &str) -> Result<UnderWay, Vec<Fault>> {
     let plan = parse(text, source).map_err(|fault| vec![*fault])?;
     let mut cells = Cells::new(source);
     let mut input = plan.job.input(&mut cells);
@@ -149,38 +123,27 @@ pub fn read_back(text: &str, source: &str) -> Result<ReadBack, Vec<Fault>> {
     let job = match input.clone().validate() {
         Ok(job) => job,
         Err(faults) => {
-            // Rows of other files are named by the field that holds them.
-            let within = |fault: Fault| Fault {
-                found: match &fault.origin {
-                    Some(origin) => format!("{} ({origin})", fault.found),
-                    None => fault.found.clone(),
-                },
-                origin: Some(cells.origin()),
-                ..fault
-            };
-            return Err(faults.0.into_iter().map(within).collect());
+            let within = faults.0.into_iter().map(|fault| cells.within(fault));
+            return Err(within.collect());
         }
     };
-    let materials = materials(&plan, &job, &mut cells);
-    let done = plan.carried_on.done.iter().enumerate().map(|(at, done)| {
-        let row = done
-            .piece
-            .row(&mut cells, &format!("carried_on.done[{at}].piece"));
-        DonePiece {
-            bar: done.bar.clone(),
-            row,
-        }
-    });
-    let done = done.collect();
+    if !names_match(&plan, &job, &mut cells) {
+        return Err(cells.faults);
+    }
+    let read = under_way(&plan, &job, input, &mut cells);
+    let mut seen = HashSet::new();
+    let both = read.materials.iter().zip(job.materials()).enumerate();
+    for (at, (planned, material)) in both {
+        let path = format!("materials[{at}]");
+        check_names(&planned.bars, &mut seen, &mut cells, &path);
+        check_marks(&planned.bars, material, &mut cells, &path);
+    }
     if !cells.faults.is_empty() {
         return Err(cells.faults);
     }
-    Ok(ReadBack {
-        input,
-        materials,
-        done,
-        names_taken: plan.carried_on.names_taken,
+    Ok(UnderWay {
         insured: plan.job.is_insured() || plan.carried_on.insured,
+        ..read
     })
 }
 
@@ -265,41 +228,41 @@ impl PlanRead {
     }
 }
 
-/// What the plan does with each material of the job.
-fn materials(plan: &PlanRead, job: &Job, cells: &mut Cells) -> Vec<MaterialUnderWay> {
+/// Whether the plan has the materials of its job.
+fn names_match(plan: &PlanRead, job: &Job, cells: &mut Cells) -> bool {
     let names = |all: &mut dyn Iterator<Item = &str>| all.collect::<Vec<_>>().join("\", \"");
     let planned = names(&mut plan.materials.iter().map(|one| one.material.as_str()));
     let asked = names(&mut job.materials().iter().map(Material::name));
-    if planned != asked {
+    let is_same = planned == asked && plan.materials.len() == job.materials().len();
+    if !is_same {
         let found = format!("\"{planned}\"");
         cells.fault(
             "materials",
             found,
             format!("the materials of its job, \"{asked}\""),
         );
-        return Vec::new();
     }
-    let mut seen = HashSet::new();
+    is_same
+}
+
+/// What the plan does with each material of the job, and what was done before; not whether its spares are
+/// those of an insurance.
+fn under_way(plan: &PlanRead, job: &Job, input: JobInput, cells: &mut Cells) -> UnderWay {
     let both = plan.materials.iter().zip(job.materials()).enumerate();
-    both.map(|(at, (read, material))| {
+    let materials = both.map(|(at, (read, material))| {
         let path = format!("materials[{at}]");
         let whole = plan.carried_on.whole.iter();
         let whole = whole.filter(|whole| whole.material == read.material);
-        let bars: Vec<BarGroup> = read
-            .bars
-            .iter()
-            .enumerate()
+        let bars = read.bars.iter().enumerate();
+        let bars = bars
             .filter_map(|(at, bars)| bars.group(cells, material, &format!("{path}.bars[{at}]")))
             .collect();
-        check_names(&bars, &mut seen, cells, &path);
-        check_marks(&bars, material, cells, &path);
+        let buy = read.buy.iter().enumerate();
+        let buy = buy
+            .filter_map(|(at, buy)| buy.purchase(cells, material, &format!("{path}.buy[{at}]")))
+            .collect();
         MaterialUnderWay {
-            buy: read
-                .buy
-                .iter()
-                .enumerate()
-                .filter_map(|(at, buy)| buy.purchase(cells, material, &format!("{path}.buy[{at}]")))
-                .collect(),
+            buy,
             bars,
             whole: whole
                 .map(|whole| WholeBars {
@@ -308,8 +271,24 @@ fn materials(plan: &PlanRead, job: &Job, cells: &mut Cells) -> Vec<MaterialUnder
                 })
                 .collect(),
         }
-    })
-    .collect()
+    });
+    let materials = materials.collect();
+    let done = plan.carried_on.done.iter().enumerate().map(|(at, done)| {
+        let row = done
+            .piece
+            .row(cells, &format!("carried_on.done[{at}].piece"));
+        DonePiece {
+            bar: done.bar.clone(),
+            row,
+        }
+    });
+    UnderWay {
+        input,
+        materials,
+        done: done.collect(),
+        names_taken: plan.carried_on.names_taken.clone(),
+        insured: false,
+    }
 }
 
 fn check_names(bars: &[BarGroup], seen: &mut HashSet<String>, cells: &mut Cells, path: &str) {
@@ -475,7 +454,7 @@ impl BuyRead {
             bars: self.count,
             sales: self.count.div_ceil(bar.bars_per_sale()),
             price: cells.price(self.price.as_deref(), &format!("{path}.price")),
-            cost: cells.price(self.cost.as_deref(), &format!("{path}.cost")),
+            cost: cells.amount(self.cost.as_deref(), &format!("{path}.cost")),
         })
     }
 }

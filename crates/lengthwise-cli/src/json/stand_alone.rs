@@ -11,7 +11,10 @@ use serde::Serialize;
 
 use super::carried::CarriedJson;
 use super::job::JobJson;
-use super::walls::{NoPlanJson, ValueJson};
+use super::reason::ImpossibleJson;
+use super::seal;
+use super::tree::Tree;
+use super::walls::ValueJson;
 use super::{Millimetres, PlanJson, all, ends_text, mm};
 use crate::insurance::Cover;
 
@@ -24,6 +27,9 @@ pub struct StandAlone {
     certificates: Vec<CertificateJson>,
     #[serde(skip_serializing_if = "Option::is_none")]
     carried_on: Option<CarriedJson>,
+    /// Over everything else; left out while that is not complete.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    digest: Option<String>,
 }
 
 /// The whole-number prices behind the bound of one material, and what refutes the mixes of bars
@@ -48,7 +54,7 @@ struct CombinationJson {
     /// Null where there is no plan.
     bound: Option<ValueJson>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    no_plan: Option<NoPlanJson>,
+    no_plan: Option<ImpossibleJson>,
     #[serde(flatten)]
     proof: ProofJson,
 }
@@ -121,6 +127,7 @@ impl StandAlone {
             job: JobJson::new(input),
             certificates: certificates.collect::<Result<_, _>>()?,
             carried_on: None,
+            digest: None,
         })
     }
 
@@ -151,6 +158,27 @@ impl StandAlone {
         self.job = self.job.insured(cover.insurance);
         Ok(self)
     }
+
+    /// The same as a tree, for a comparison.
+    ///
+    /// # Errors
+    /// As [`StandAlone::new`].
+    pub fn tree(&self) -> serde_json::Result<Tree> {
+        let text = serde_json::to_string(self)?;
+        Tree::read(&text).map_err(serde::ser::Error::custom)
+    }
+
+    /// The same with its digest: the last thing that is done to it.
+    ///
+    /// # Errors
+    /// As [`StandAlone::new`].
+    pub fn sealed(self) -> serde_json::Result<Self> {
+        let digest = seal::digest(&self.tree()?);
+        Ok(StandAlone {
+            digest: Some(digest),
+            ..self
+        })
+    }
 }
 
 impl CertificateJson {
@@ -166,7 +194,7 @@ impl CertificateJson {
         let combinations = all(&certificate.combinations, |combination| {
             let (bound, no_plan) = match &combination.least {
                 Least::AtLeast(bound) => (Some(ValueJson::new(*bound)?), None),
-                Least::NoPlan(why) => (None, Some(NoPlanJson::new(why)?)),
+                Least::NoPlan(why) => (None, ImpossibleJson::new(why)?),
             };
             Ok(CombinationJson {
                 choices: combination.prices.clone(),

@@ -1,6 +1,6 @@
 //! The batches of walls, and what is proven of each choice of them.
 
-use lengthwise::plan::{Impossible, Value, WallBatches};
+use lengthwise::plan::{Value, WallBatches};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -50,58 +50,6 @@ impl WallsJson {
             })?,
             without: ValueJson::new(walls.without.found)?,
             without_bound: walls.without.bound.map(ValueJson::new).transpose()?,
-        })
-    }
-}
-
-/// Why a choice of batches or prices has no plan.
-#[derive(Debug, Serialize, JsonSchema)]
-#[serde(tag = "reason", rename_all = "snake_case")]
-pub enum NoPlanJson {
-    PieceTooLong {
-        mark: String,
-        length_mm: Millimetres,
-        takes_mm: Millimetres,
-        /// Usable and whole; null without bars.
-        longest_mm: Option<(Millimetres, Millimetres)>,
-        rows: usize,
-    },
-    NotEnoughLength {
-        needed_mm: Millimetres,
-        available_mm: Millimetres,
-    },
-    NotEnoughBars {
-        left_over: u64,
-    },
-}
-
-impl NoPlanJson {
-    pub fn new(why: &Impossible) -> serde_json::Result<NoPlanJson> {
-        Ok(match why {
-            Impossible::PieceTooLong {
-                mark,
-                length,
-                takes,
-                longest,
-                rows,
-            } => NoPlanJson::PieceTooLong {
-                mark: mark.clone(),
-                length_mm: mm(*length)?,
-                takes_mm: mm(*takes)?,
-                longest_mm: longest
-                    .map(|(usable, whole)| Ok::<_, serde_json::Error>((mm(usable)?, mm(whole)?)))
-                    .transpose()?,
-                rows: *rows,
-            },
-            Impossible::NotEnoughLength { needed, available } => NoPlanJson::NotEnoughLength {
-                needed_mm: mm(*needed)?,
-                available_mm: mm(*available)?,
-            },
-            Impossible::NotEnoughBars { left_over } => NoPlanJson::NotEnoughBars {
-                left_over: *left_over,
-            },
-            // All else would hold for every choice.
-            _ => NoPlanJson::NotEnoughBars { left_over: 1 },
         })
     }
 }

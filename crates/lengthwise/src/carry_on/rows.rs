@@ -231,6 +231,9 @@ fn resolve(stick: &mut Stick, material: &str, pieces: &Pieces) {
         piece.is_to_do().then(|| as_cut(piece, pieces))
     });
     stick.planned = still.collect();
+    // A spare that serves for a piece comes with the stage of that; spares come last.
+    let when = |cut: &OneCut| if cut.spare { u64::MAX } else { cut.stage };
+    stick.planned.sort_by_key(when);
 }
 
 /// A part of a run is known by the row that the copy has by itself now; where another part of it is cut,

@@ -15,7 +15,7 @@ mod at;
 use std::cmp::Reverse;
 
 use super::board::Board;
-use super::material::{Below, Searched, Solver, certificate, tried, without_plan};
+use super::material::{Below, Searched, Solver, certificate, tried, with_preference, without_plan};
 use crate::engine::{self, Answer, Packing};
 use crate::job::{Bar, Material, Tier, Wall};
 use crate::layout::{BarNames, lay_out, money};
@@ -772,7 +772,7 @@ impl Chosen {
             combinations: self.combinations,
             ..Certificate::default()
         };
-        Some(Outcome::Planned(Box::new(Cutting {
+        let outcome = Outcome::Planned(Box::new(Cutting {
             proof,
             value,
             bound: self.bound.min(value),
@@ -782,8 +782,9 @@ impl Chosen {
             figures: layout.figures,
             hand_proof,
             walls: self.walls,
-            preference: self.preference,
+            preference: Preference::AsFound,
             certificate,
-        })))
+        }));
+        Some(with_preference(material, outcome, self.preference))
     }
 }

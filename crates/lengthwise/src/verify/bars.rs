@@ -41,7 +41,9 @@ pub(super) fn check_group<'p>(
             });
         }
     }
-    let mut pairs = group.cuts.iter().zip(group.cuts.iter().skip(1));
+    // Spares wait until everything else is cut, whatever their stage.
+    let staged = || group.cuts.iter().filter(|cut| !cut.spare);
+    let mut pairs = staged().zip(staged().skip(1));
     if let Some((_, early)) = pairs.find(|(cut, next)| cut.stage > next.stage) {
         return Err(Breach::StageAfterLater {
             name: name(),

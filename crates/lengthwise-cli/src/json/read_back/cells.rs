@@ -6,7 +6,7 @@ use lengthwise::job::{Ends, Sold};
 use lengthwise::{Fault, FaultKind, Length, Measure, Origin, Price, Reading, Unit};
 use serde_json::value::RawValue;
 
-use crate::read::cells::{Wrong, quoted, read_price, read_sold};
+use crate::read::cells::{Wrong, plain_decimal, quoted, read_price, read_sold};
 use crate::read::grammar::read_ends;
 
 /// Bare numbers do not occur but in fields whose name says millimetres.
@@ -47,6 +47,26 @@ impl Cells {
         });
     }
 
+    /// A fault of a row: rows of other files are named by the file that holds them.
+    pub fn within(&self, fault: Fault) -> Fault {
+        Fault {
+            found: match &fault.origin {
+                Some(origin) => format!("{} ({origin})", fault.found),
+                None => fault.found.clone(),
+            },
+            origin: Some(self.origin()),
+            ..fault
+        }
+    }
+
+    /// As [`Cells::fault`], of a file that is not built like a plan.json.
+    pub fn misshapen(&mut self, path: &str, found: String, accepted: impl Into<String>) {
+        self.fault(path, found, accepted);
+        if let Some(fault) = self.faults.last_mut() {
+            fault.kind = FaultKind::Unreadable;
+        }
+    }
+
     /// A text by one of the readers of table cells.
     pub fn text<T>(
         &mut self,
@@ -75,10 +95,15 @@ impl Cells {
 
     /// A number of millimetres, digit by digit.
     pub fn mm(&mut self, value: &RawValue, path: &str) -> Option<Length> {
-        match Length::read(value.get(), READING) {
+        self.digits(value.get(), path)
+    }
+
+    /// The same of the text of a number.
+    pub fn digits(&mut self, value: &str, path: &str) -> Option<Length> {
+        match Length::read(value, READING) {
             Ok(Measure { length, .. }) => Some(length),
             Err(_) => {
-                let found = quoted(value.get());
+                let found = quoted(value);
                 self.fault(path, found, "a number of millimetres, 0 or above");
                 None
             }
@@ -92,6 +117,14 @@ impl Cells {
 
     pub fn sold(&mut self, text: &str, path: &str) -> Option<Sold> {
         self.text(text, path, read_sold)
+    }
+
+    /// An amount that was computed: by the metre it may have more decimals than any price.
+    pub fn amount(&mut self, text: Option<&str>, path: &str) -> Option<Price> {
+        self.some(text, path, |text| {
+            let read = plain_decimal(text, false).and_then(Price::from_decimal);
+            read.ok_or_else(|| Wrong::new(quoted(text), "an amount of money of 0 or more"))
+        })
     }
 
     pub fn price(&mut self, text: Option<&str>, path: &str) -> Option<Price> {

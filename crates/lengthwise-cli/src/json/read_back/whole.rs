@@ -1,0 +1,261 @@
+//! A whole plan read back: every claim with its certificate, so that it can be verified.
+//!
+//! What follows from job and bars alone (figures, what stays whole, sentences, what a plan bears) is not
+//! read but worked out again; written anew, it must be what the file says.
+
+mod certificates;
+mod fields;
+mod outcome;
+mod walls;
+
+use lengthwise::carry_on::UnderWay;
+use lengthwise::insure::{Insurance, MaterialInsured, Terms};
+use lengthwise::job::{Job, JobInput, Material, Reserve, Shape};
+use lengthwise::plan::{Effort, MaterialPlan, Outcome, Plan, Stop, Value};
+use lengthwise::{Fault, FaultKind, Length};
+
+use super::cells::Cells;
+use super::{PlanRead, parse};
+use crate::insurance::Cover;
+use crate::json::StandAlone;
+use crate::json::tree::{Tree, Unfit};
+use fields::At;
+use outcome::Work;
+
+/// A plan with all that its file says.
+#[derive(Debug)]
+pub struct Whole {
+    /// The job with the spares of its insurance: what the plan answers.
+    pub job: Job,
+    /// The same without them.
+    pub uninsured: Job,
+    pub plan: Plan,
+    pub cover: Cover,
+    pub carried: bool,
+    /// The rows of the job, and of a plan that was carried on what only the plans before know.
+    pub under_way: UnderWay,
+    /// The file.
+    pub tree: Tree,
+}
+
+/// Why a plan cannot be read.
+#[derive(Debug)]
+pub enum Unread {
+    /// The file is no plan.json.
+    NoPlan(Vec<Fault>),
+    /// It is one, and says what cannot be.
+    CannotBe(Vec<Fault>),
+}
+
+impl Whole {
+    /// What the program would write of this plan; without the digest.
+    ///
+    /// # Errors
+    /// As [`StandAlone::new`].
+    pub fn written_anew(&self) -> serde_json::Result<Tree> {
+        let alone = match self.carried {
+            true => StandAlone::carried(&self.plan, &self.under_way)?,
+            false => StandAlone::new(&self.plan, self.input())?,
+        };
+        let alone = alone.with_mishaps(&self.job, &self.plan, &self.cover)?;
+        alone.tree()
+    }
+
+    pub fn input(&self) -> &JobInput {
+        &self.under_way.input
+    }
+}
+
+/// Reads a plan back; `source` is the name of the file as people see it.
+///
+/// # Errors
+/// What stands in the way of reading all of it.
+pub fn read_whole(text: &str, source: &str) -> Result<Whole, Unread> {
+    let mut cells = Cells::new(source);
+    let no_plan = |fault: Fault| Unread::NoPlan(vec![fault]);
+    let read = parse(text, source).map_err(|fault| no_plan(*fault))?;
+    let tree = Tree::read(text).map_err(|why| no_plan(unfit(&cells, &why)))?;
+    let input = read.job.input(&mut cells);
+    let uninsured = match input.clone().validate() {
+        Ok(job) if cells.faults.is_empty() => job,
+        Ok(_) => return Err(Unread::NoPlan(cells.faults)),
+        Err(faults) => {
+            let within = faults.0.into_iter().map(|fault| cells.within(fault));
+            cells.faults.extend(within.collect::<Vec<_>>());
+            return Err(Unread::NoPlan(cells.faults));
+        }
+    };
+    let whole = Reader {
+        read: &read,
+        tree: &tree,
+        cells: &mut cells,
+    }
+    .whole(input, &uninsured);
+    match whole {
+        Some(whole) if cells.faults.is_empty() => Ok(Whole {
+            tree,
+            uninsured,
+            ..whole
+        }),
+        _ => {
+            let is_misshapen = |fault: &Fault| fault.kind == FaultKind::Unreadable;
+            Err(if cells.faults.iter().any(is_misshapen) {
+                Unread::NoPlan(cells.faults)
+            } else {
+                Unread::CannotBe(cells.faults)
+            })
+        }
+    }
+}
+
+fn unfit(cells: &Cells, why: &Unfit) -> Fault {
+    Fault {
+        kind: FaultKind::Unreadable,
+        origin: Some(cells.origin()),
+        column: None,
+        found: why.to_string(),
+        accepted: super::ACCEPTED.to_owned(),
+    }
+}
+
+struct Reader<'r> {
+    read: &'r PlanRead,
+    tree: &'r Tree,
+    cells: &'r mut Cells,
+}
+
+impl Reader<'_> {
+    /// `None` with the faults among the cells.
+    fn whole(self, input: JobInput, uninsured: &Job) -> Option<Whole> {
+        let Reader { read, tree, cells } = self;
+        let top = At::top(tree);
+        let materials = top.get("materials", cells)?.items(cells);
+        if !super::names_match(read, uninsured, cells) {
+            return None;
+        }
+        let cover = Cover {
+            insurance: Insurance {
+                pieces: read.job.settings.insure,
+                bar: read.job.settings.insure_bar,
+            },
+            materials: materials
+                .iter()
+                .zip(uninsured.materials())
+                .map(|(at, material)| insured(at, material, cells))
+                .collect::<Option<_>>()?,
+        };
+        let job = with_spares(uninsured, &cover, cells)?;
+        let mut certificates = top.get("certificates", cells)?.items(cells).into_iter();
+        let mut planned = Vec::new();
+        let mut under_way = super::under_way(read, &job, input, cells);
+        let each = under_way.materials.iter().zip(job.materials());
+        for (at, (work, material)) in materials.iter().zip(each) {
+            let work = Work {
+                bars: work.bars.clone(),
+                buy: work.buy.clone(),
+            };
+            let certificate = |cells: &mut Cells| {
+                let Some(at) = certificates.next() else {
+                    let found = "fewer than planned materials".to_owned();
+                    cells.fault("certificates", found, "one for each of them");
+                    return None;
+                };
+                at.get("material", cells)?.text(cells)?;
+                certificates::certificate(&at, cells)
+            };
+            let outcome = outcome::outcome(at, certificate, work, material, cells)?;
+            planned.push(MaterialPlan {
+                name: material.name().to_owned(),
+                unit: material.unit(),
+                kerf: material.kerf(),
+                per_cut: material.per_cut(),
+                outcome,
+                effort: Effort::default(),
+            });
+        }
+        under_way.insured = read.carried_on.insured;
+        Some(Whole {
+            plan: Plan { materials: planned },
+            cover,
+            carried: tree.field("carried_on").is_some(),
+            under_way,
+            uninsured: Job::clone(&job),
+            job,
+            tree: Tree::Null,
+        })
+    }
+}
+
+/// What the insurance of a material is.
+fn insured(at: &At<'_>, material: &Material, cells: &mut Cells) -> Option<MaterialInsured> {
+    let field = at.get("insurance", cells)?;
+    if field.is_null() {
+        return Some(MaterialInsured::NothingPlanned);
+    }
+    if !field.get("insured", cells)?.flag(cells)? {
+        // What came out is not kept: nothing that is written depends on it.
+        return Some(MaterialInsured::Refused(Outcome::Unknown(Stop::Exhausted)));
+    }
+    let mut reserves = Vec::new();
+    for spare in field.get("spares", cells)?.items(cells) {
+        reserves.push(Reserve {
+            mark: spare.get("mark", cells)?.text(cells)?.to_owned(),
+            shape: Shape {
+                batch: None,
+                length: spare.get("length_mm", cells)?.mm(cells)?,
+                ends: spare.get("ends", cells)?.ends(cells),
+            },
+            count: spare.get("count", cells)?.whole(cells)?,
+            is_bar: spare.get("bar", cells)?.flag(cells)?,
+        });
+    }
+    let longest_bar: Option<Length> = match field.get_some("longest_bar_mm", cells) {
+        Some(longest) => Some(longest.mm(cells)?),
+        None => None,
+    };
+    let without = value(&field.get("without", cells)?, material, cells)?;
+    let least = value(&field.get("least", cells)?, material, cells)?;
+    let with = value(&field.get("with", cells)?, material, cells)?;
+    let proven = field.get("proven", cells)?.flag(cells)?;
+    Some(MaterialInsured::Insured(Box::new(Terms {
+        reserves,
+        standing: field.get("standing", cells)?.whole(cells)?,
+        longest_bar,
+        without,
+        // All that is kept is whether it is as much as `without`; a value of the other kind never is.
+        without_bound: match (proven, without) {
+            (true, _) => without,
+            (false, Value::Money(_)) => Value::Bought(Length::ZERO),
+            (false, Value::Bought(_)) => Value::Money(lengthwise::Price::ZERO),
+        },
+        with,
+        least,
+    })))
+}
+
+fn value(at: &At<'_>, material: &Material, cells: &mut Cells) -> Option<Value> {
+    if material.is_priced() {
+        at.get("cost", cells)?.amount(cells).map(Value::Money)
+    } else {
+        at.get("bought_mm", cells)?.mm(cells).map(Value::Bought)
+    }
+}
+
+/// The job with the spares that the plan says its insurance takes.
+fn with_spares(job: &Job, cover: &Cover, cells: &mut Cells) -> Option<Job> {
+    let terms = |insured: &MaterialInsured| match insured {
+        MaterialInsured::Insured(terms) => (terms.reserves.clone(), terms.longest_bar),
+        _ => (Vec::new(), None),
+    };
+    let (reserves, longest): (Vec<_>, Vec<_>) = cover.materials.iter().map(terms).unzip();
+    match job.with_reserves(&reserves) {
+        Ok(job) => Some(job.without_longer(&longest)),
+        Err(faults) => {
+            let path = "materials[].insurance.spares";
+            for fault in faults.0 {
+                cells.fault(path, fault.found, fault.accepted);
+            }
+            None
+        }
+    }
+}

@@ -1,0 +1,93 @@
+//! What was found of a saved plan, as JSON. Field names are a promise.
+
+use lengthwise::plan::Value;
+use lengthwise::verify::Claim;
+use serde::Serialize;
+
+use crate::text::verified::{OnTrust, on_trust};
+use crate::verify::Judgement;
+
+/// The whole finding.
+#[derive(Debug, Serialize)]
+pub struct VerifiedJson {
+    accepted: bool,
+    materials: Vec<MaterialJson>,
+    /// Why it is refused, as sentences.
+    reasons: Vec<String>,
+}
+
+#[derive(Debug, Serialize)]
+struct MaterialJson {
+    material: String,
+    /// Whether every claim of it holds.
+    holds: bool,
+    rechecked: Vec<&'static str>,
+    /// What its certificate proves by itself.
+    bound: Option<String>,
+    on_trust: Vec<String>,
+    /// What was on trust and was found again.
+    solved_again: Vec<String>,
+}
+
+impl VerifiedJson {
+    /// The promised form of a finding.
+    pub fn new(judgement: &Judgement) -> VerifiedJson {
+        let plans = judgement
+            .whole
+            .iter()
+            .flat_map(|whole| &whole.plan.materials);
+        let found = judgement.materials.iter().zip(&judgement.again);
+        let materials = plans.zip(found).map(|(plan, (verified, again))| {
+            let Some(verified) = verified else {
+                return MaterialJson {
+                    material: plan.name.clone(),
+                    holds: false,
+                    rechecked: vec![],
+                    bound: None,
+                    on_trust: vec![],
+                    solved_again: vec![],
+                };
+            };
+            let trusts = on_trust(plan, verified, *again).into_iter();
+            let (settled, left): (Vec<_>, Vec<_>) = trusts.partition(|trust| trust.is_settled);
+            let words = |trusts: Vec<OnTrust>| trusts.into_iter().map(|trust| trust.what).collect();
+            MaterialJson {
+                material: plan.name.clone(),
+                holds: true,
+                rechecked: verified
+                    .rechecked
+                    .iter()
+                    .map(|&claim| name(claim))
+                    .collect(),
+                bound: verified.bound.map(|bound| match bound {
+                    Value::Money(price) => price.to_string(),
+                    Value::Bought(length) => length.text(plan.unit),
+                }),
+                on_trust: words(left),
+                solved_again: words(settled),
+            }
+        });
+        VerifiedJson {
+            accepted: judgement.is_accepted(),
+            materials: materials.collect(),
+            reasons: judgement.reasons.iter().map(ToString::to_string).collect(),
+        }
+    }
+}
+
+/// The promised name of a claim.
+fn name(claim: Claim) -> &'static str {
+    match claim {
+        Claim::Bars => "bars",
+        Claim::Demand => "demand",
+        Claim::Buying => "buying",
+        Claim::Figures => "figures",
+        Claim::Bound => "bound",
+        Claim::Optimal => "optimal",
+        Claim::LeastFromHand => "least from hand",
+        Claim::PieceTooLong => "piece too long",
+        Claim::NoSplit => "no split",
+        Claim::NotEnoughLength => "not enough length",
+        _ => "other",
+    }
+}

@@ -1,0 +1,218 @@
+//! What holds of a saved plan, material by material, and why it is refused.
+
+use std::collections::BTreeMap;
+
+use lengthwise::job::Material;
+use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Value};
+use lengthwise::verify::{Claim, MaterialVerified, Trust};
+
+use super::ink::Ink;
+use super::layout::{counted, paragraph};
+use super::{name_of, words};
+use crate::verify::{Again, Judgement, claims_joints_tried};
+
+/// The whole finding; `source` is the file, `again` whether it was asked to solve again.
+pub fn verified(judgement: &Judgement, source: &str, again: bool, ink: Ink) -> String {
+    let mut out = String::new();
+    let mut open = 0;
+    // What is on trust of nearly every material is said once.
+    let mut alike: BTreeMap<String, u64> = BTreeMap::new();
+    if let Some(whole) = &judgement.whole {
+        let both = whole.job.materials().iter().zip(&whole.plan.materials);
+        let found = judgement.materials.iter().zip(&judgement.again);
+        for ((material, plan), (verified, again)) in both.zip(found) {
+            let Some(verified) = verified else {
+                let refused = format!("{}: refused, see below.", name_of(plan));
+                out.push_str(&paragraph("", &refused, 2));
+                continue;
+            };
+            let sentence = format!(
+                "{}: {}",
+                name_of(plan),
+                recomputed(material, plan, verified)
+            );
+            out.push_str(&paragraph("", &sentence, 2));
+            let trusts = on_trust(plan, verified, *again);
+            let (settled, left): (Vec<_>, Vec<_>) =
+                trusts.into_iter().partition(|trust| trust.is_settled);
+            for (lead, trusts) in [("Solved again: ", settled), ("On trust: ", left)] {
+                for trust in trusts {
+                    let so = if trust.is_settled { "it is so " } else { "" };
+                    if trust.is_preference {
+                        *alike
+                            .entry(format!("{lead}{so}{}", trust.what))
+                            .or_insert(0) += 1;
+                    } else {
+                        let lead = format!("  {lead}{so}");
+                        out.push_str(&paragraph(&lead, &format!("{}.", trust.what), 4));
+                    }
+                    open += usize::from(!trust.is_settled);
+                }
+            }
+        }
+    }
+    for (what, materials) in alike {
+        let materials = counted(materials, "material", "materials");
+        out.push_str(&paragraph("", &format!("{what} ({materials})."), 2));
+    }
+    if !out.is_empty() {
+        out.push('\n');
+    }
+    out.push_str(&last(judgement, source, open, again, ink));
+    out
+}
+
+/// The sentence that sums it up, with every reason against it.
+fn last(judgement: &Judgement, source: &str, open: usize, again: bool, ink: Ink) -> String {
+    if !judgement.is_accepted() {
+        let reasons = judgement.reasons.len() as u64; // widening on every platform
+        let many = counted(reasons, "reason", "reasons");
+        let mut out = ink.bad(&format!("Refused: {source} does not hold, for {many}.\n"));
+        for reason in &judgement.reasons {
+            out.push_str(&paragraph("  ", &reason.to_string(), 4));
+        }
+        return out;
+    }
+    let holds = ink.good(&format!("{source} holds.\n"));
+    let rest = match (open, again) {
+        (0, _) => "Nothing in it is on trust.",
+        (_, false) => "What is on trust rests on searches; --again solves those materials anew.",
+        (_, true) => "What is still on trust, solving again did not settle.",
+    };
+    holds + &paragraph("", rest, 0)
+}
+
+/// What was recomputed of a material.
+fn recomputed(material: &Material, plan: &MaterialPlan, verified: &MaterialVerified) -> String {
+    match &plan.outcome {
+        Outcome::Planned(cutting) => {
+            let hand = if least_from_hand(material, verified) {
+                "; no plan as cheap cuts into less from hand"
+            } else {
+                ""
+            };
+            format!(
+                "demand, balance, buying list and figures hold, and it comes to {}; {}{hand}.",
+                shown(cutting.value, material),
+                bound(material, cutting, verified)
+            )
+        }
+        Outcome::Impossible(reason) => {
+            let why = words::impossible(reason, plan.unit);
+            let known = if verified.on_trust.is_empty() {
+                "that there is no plan was recomputed"
+            } else {
+                "no plan is given"
+            };
+            format!("{known}. {why}")
+        }
+        Outcome::Unknown(_) => "no plan is given, and none is claimed to be impossible.".to_owned(),
+    }
+}
+
+fn least_from_hand(material: &Material, verified: &MaterialVerified) -> bool {
+    let mut bars = material.bars().iter();
+    bars.any(|bar| bar.is_in_hand()) && verified.rechecked.contains(&Claim::LeastFromHand)
+}
+
+/// The bound, and what it rests on.
+fn bound(material: &Material, cutting: &Cutting, verified: &MaterialVerified) -> String {
+    let claimed = shown(cutting.bound, material);
+    if verified.rechecked.contains(&Claim::Optimal) {
+        return "by its certificate no plan comes to less".to_owned();
+    }
+    if verified.rechecked.contains(&Claim::Bound) {
+        return format!("by its certificate no plan comes to less than {claimed}");
+    }
+    match verified.bound {
+        Some(bound) => format!(
+            "by its certificate alone no plan comes to less than {}",
+            shown(bound, material)
+        ),
+        None => "its certificate was not recomputed".to_owned(),
+    }
+}
+
+fn shown(value: Value, material: &Material) -> String {
+    match value {
+        Value::Money(price) => price.to_string(),
+        Value::Bought(length) => format!("{} bought", length.text(material.unit())),
+    }
+}
+
+/// Something that has to be believed.
+#[derive(Debug)]
+pub struct OnTrust {
+    /// As a clause.
+    pub what: String,
+    /// Whether it is about what is better among equally cheap plans.
+    pub is_preference: bool,
+    /// Whether solving again found it so.
+    pub is_settled: bool,
+}
+
+/// What has to be believed of a material, and whether solving again settled it.
+pub fn on_trust(
+    plan: &MaterialPlan,
+    verified: &MaterialVerified,
+    again: Option<Again>,
+) -> Vec<OnTrust> {
+    let of_value = |value: Value| match value {
+        Value::Money(price) => price.to_string(),
+        Value::Bought(length) => length.text(plan.unit),
+    };
+    let claimed = match &plan.outcome {
+        Outcome::Planned(cutting) => of_value(cutting.bound),
+        _ => String::new(),
+    };
+    let trusts = verified.on_trust.iter().map(|&trust| OnTrust {
+        what: sentence(trust, &claimed),
+        is_preference: trust == Trust::Preference,
+        is_settled: again.is_some_and(|again| again.settles(trust)),
+    });
+    let mut trusts: Vec<_> = trusts.collect();
+    if claims_joints_tried(&plan.outcome) {
+        trusts.push(OnTrust {
+            what: "that nothing is cheaper with joints at the places that were tried".to_owned(),
+            is_preference: false,
+            is_settled: again.is_some_and(|again| again.confirms_cost),
+        });
+    }
+    trusts
+}
+
+fn sentence(trust: Trust, claimed: &str) -> String {
+    let too_much = "recomputing it takes too much work or too many digits";
+    match trust {
+        Trust::Bound => format!("that no plan comes to less than {claimed}: {too_much}"),
+        Trust::Optimal => "that this is the best plan, for the same reason".to_owned(),
+        Trust::LeastFromHand => {
+            format!("that no plan as cheap cuts into less from hand: {too_much}")
+        }
+        Trust::Searched { claim, mixes } => {
+            let mixes = mixes as u64; // widening on every platform
+            let searched = match mixes {
+                1 => "the search that refuted a mix of bars was exhausted".to_owned(),
+                _ => format!("the searches that refuted {mixes} mixes of bars were exhausted"),
+            };
+            let what = match claim {
+                Claim::LeastFromHand => "no plan as cheap cuts into less from hand".to_owned(),
+                _ => format!("no plan comes to less than {claimed}"),
+            };
+            format!("that {searched}, on which it rests that {what}")
+        }
+        Trust::Preference => {
+            "that no plan as cheap is better in offcuts or setups, as far as that is claimed"
+                .to_owned()
+        }
+        Trust::WithoutWalls => {
+            "what plans come to whose walls may be of several batches".to_owned()
+        }
+        Trust::Walls => "that there is no way to take each wall from one batch".to_owned(),
+        Trust::Courses => "that the courses cannot be joined as their rule wants it".to_owned(),
+        Trust::NotEnoughBars { left_over } => {
+            format!("that {left_over} or more pieces stay uncut however the bars are cut")
+        }
+        _ => "a claim that this version has no words for".to_owned(),
+    }
+}

@@ -1,0 +1,70 @@
+//! Plans that were carried on: whether names of bars and pieces contradict each other.
+
+use std::collections::HashSet;
+
+use lengthwise::plan::Outcome;
+
+use super::insured::named;
+use crate::json::read_back::whole::Whole;
+
+/// What does not hold, as sentences.
+pub fn check(whole: &Whole) -> Vec<String> {
+    let mut wrong = Vec::new();
+    let under_way = &whole.under_way;
+    let mut names = HashSet::new();
+    for name in under_way
+        .bar_names()
+        .chain(under_way.names_taken.iter().map(String::as_str))
+    {
+        if !names.insert(name) {
+            wrong.push(format!("the bar {name} is named a second time"));
+        }
+    }
+    let marks: HashSet<_> = {
+        let cut = under_way
+            .materials
+            .iter()
+            .flat_map(|material| &material.bars);
+        let cuts = cut.flat_map(|group| &group.cuts);
+        cuts.flat_map(|cut| &cut.marks)
+            .map(String::as_str)
+            .collect()
+    };
+    let mut done = HashSet::new();
+    for piece in &under_way.done {
+        let mark = piece.row.mark.as_str();
+        if !done.insert((&piece.row.material, mark)) {
+            wrong.push(format!("the piece {mark} is cut already a second time"));
+        }
+        let is_alone = whole.job.materials().len() == 1;
+        if is_alone && marks.contains(mark) {
+            wrong.push(format!(
+                "the piece {mark} is cut already, and cut once more"
+            ));
+        }
+    }
+    let both = whole.job.materials().iter().zip(&whole.plan.materials);
+    for ((material, plan), planned) in both.zip(&under_way.materials) {
+        for bars in &planned.whole {
+            let there = match &plan.outcome {
+                Outcome::Planned(cutting) => {
+                    let mut uncut = cutting.uncut.iter().filter(|uncut| uncut.bar == bars.bar);
+                    uncut.next().map_or(0, |uncut| uncut.count)
+                }
+                _ => material
+                    .bars()
+                    .get(bars.bar)
+                    .and_then(|bar| bar.bars_available())
+                    .unwrap_or(0),
+            };
+            if u64::try_from(bars.names.len()).map_or(true, |names| names > there) {
+                let material = named(material);
+                let bar = bars.bar;
+                wrong.push(format!(
+                    "{material}: more bars of kind {bar} have a name than stay whole"
+                ));
+            }
+        }
+    }
+    wrong
+}
