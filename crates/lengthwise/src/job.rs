@@ -142,6 +142,12 @@ impl Material {
     pub fn mitre_allowance(&self, ends: Ends) -> Length {
         ends.along(self.cut_width())
     }
+    /// What a piece takes of a bar by itself: its length, and what its mitred ends take.
+    pub(crate) fn takes(&self, shape: Shape) -> Length {
+        let mitred = self.mitre_allowance(shape.ends);
+        // Checked jobs keep far larger sums below the ceiling.
+        shape.length.checked_add(mitred).unwrap_or(Length::MAX)
+    }
     /// Where the pieces cut one after another from one of its bars end, measured along the bar from its
     /// near end as it was before squaring: `shapes` in the order of the cuts, `near` what is squared off.
     pub fn positions<'a>(

@@ -133,7 +133,7 @@ impl Problem {
         // Checked jobs have at most ten million pieces of one material.
         let count = |demand: u64| u32::try_from(demand).unwrap_or(u32::MAX);
         let items = shapes.iter().map(|shape| Item {
-            size: takes(material, *shape).nm() + cut,
+            size: material.takes(*shape).nm() + cut,
             demand: count(demand.get(shape).copied().unwrap_or(0)),
         });
         let kinds = material.bars().iter().zip(per_bar).map(|(bar, cost)| Kind {
@@ -287,13 +287,6 @@ pub(crate) fn least_longest_part(material: &Material) -> Option<(Length, &Piece)
     runs.least_longest_part()
 }
 
-/// What a piece takes of a bar by itself: its length, and what its mitred ends take.
-fn takes(material: &Material, shape: Shape) -> Length {
-    let mitred = material.mitre_allowance(shape.ends);
-    // Checked jobs keep far larger sums below the ceiling.
-    shape.length.checked_add(mitred).unwrap_or(Length::MAX)
-}
-
 /// The shapes of pieces without joints and of parts: what takes most of a bar first.
 fn distinct_shapes(
     material: &Material,
@@ -305,7 +298,7 @@ fn distinct_shapes(
     let shapes: HashSet<Shape> = shapes.chain(parts).collect();
     let mut shapes: Vec<(Length, Shape)> = shapes
         .into_iter()
-        .map(|shape| (takes(material, shape), shape))
+        .map(|shape| (material.takes(shape), shape))
         .collect();
     shapes.sort_unstable_by(|a, b| b.cmp(a));
     shapes.into_iter().map(|(_, shape)| shape).collect()
@@ -328,7 +321,7 @@ fn whole_pieces(material: &Material) -> HashMap<Shape, u64> {
 fn check_lengths(material: &Material) -> Result<(), Impossible> {
     let longest = longest_bar(material);
     let usable = longest.map_or(Length::ZERO, |(usable, _)| usable);
-    let takes = |piece: &&Piece| takes(material, piece.shape());
+    let takes = |piece: &&Piece| material.takes(piece.shape());
     let too_long = || {
         let pieces = material.pieces().iter();
         pieces.filter(|piece| piece.run().is_none() && takes(piece) > usable)
@@ -363,7 +356,7 @@ fn check_total(material: &Material, runs: &Runs<'_>) -> Result<(), Impossible> {
         };
         available += i128::from(bars) * i128::from(bar.usable().nm() + cut);
     }
-    let each = |shape: Shape| i128::from(takes(material, shape).nm() + cut);
+    let each = |shape: Shape| i128::from(material.takes(shape).nm() + cut);
     let pieces = material
         .pieces()
         .iter()
