@@ -8,7 +8,7 @@
 
 use lengthwise::forgiving::forgiving;
 use lengthwise::insure::{Insurance, MaterialInsured, Terms, insure};
-use lengthwise::job::{Angle, Ends, PieceRow};
+use lengthwise::job::{Angle, Ends, Joints, PieceRow, StockRow};
 use lengthwise::plan::{BarGroup, Cutting, Outcome, Proof};
 use lengthwise::spoiled::{Recut, spoiled};
 use lengthwise::{Job, JobInput, Length, Limits, Plan, solve, verify};
@@ -17,7 +17,7 @@ use lengthwise_tests::exhaustive::exhaustive;
 use lengthwise_tests::generate::small::{Sales, small_job};
 use lengthwise_tests::generate::small_runs::{Sort, small_run_job};
 use lengthwise_tests::generate::stream::Stream;
-use lengthwise_tests::rows::checked;
+use lengthwise_tests::rows::{checked, origin, plain_stock};
 use lengthwise_tests::run_oracle::{Split, effort, least, splits};
 use lengthwise_tests::small::{SmallBar, SmallHand, SmallJob};
 use lengthwise_tests::small_runs::RunJob;
@@ -325,7 +325,8 @@ fn against(pieces: u64) -> Insurance {
     Insurance { pieces, bar: false }
 }
 
-/// The job with its spares as pieces, and copies of the longest so that so many of those are spares.
+/// The job with its spares as pieces, so many of them, the longest, made as long as the longest piece; as
+/// many more of that as are missing.
 fn with_copies(small: &SmallJob, input: &JobInput, copies: u64) -> SmallJob {
     let longest = small
         .pieces
@@ -334,13 +335,15 @@ fn with_copies(small: &SmallJob, input: &JobInput, copies: u64) -> SmallJob {
         .max()
         .unwrap();
     let mut more = small.clone();
-    let mut standing = 0;
-    for (&(length, _), row) in small.pieces.iter().zip(&input.pieces) {
-        more.pieces.push((length, row.spare));
-        standing += if length == longest { row.spare } else { 0 };
-    }
-    more.pieces.push((longest, copies.saturating_sub(standing)));
-    more.pieces.retain(|(_, qty)| *qty > 0);
+    let both = small.pieces.iter().zip(&input.pieces);
+    let spares = both.flat_map(|(&(length, _), row)| (0..row.spare).map(move |_| length));
+    let mut spares: Vec<i64> = spares.collect();
+    spares.sort_unstable_by_key(|length| std::cmp::Reverse(*length));
+    let copies = usize::try_from(copies).unwrap();
+    spares.resize(spares.len().max(copies), 0);
+    spares[..copies].fill(longest);
+    more.pieces
+        .extend(spares.into_iter().map(|length| (length, 1)));
     more
 }
 
@@ -509,7 +512,7 @@ fn spoiled_pieces_are_made_good_at_no_further_cost() {
 /// mixes of bars that survive it. So the spares are enough, and no cheaper bars would do.
 #[test]
 fn no_cheaper_bars_survive() {
-    let (mut jobs, mut dearer, mut none) = (0, 0, 0);
+    let (mut jobs, mut dearer, mut none, mut own) = (0, 0, 0, 0);
     for seed in seeds() {
         let small = small_job(seed, Sales::Single);
         let kinds = small.stock.len() + small.in_hand.len();
@@ -518,7 +521,15 @@ fn no_cheaper_bars_survive() {
                 continue;
             }
             let survived = least_to_survive(&small, spoils);
-            let (_, _, answer) = insured(&small.job(), against(spoils));
+            let mut input = small.input();
+            if seed.is_multiple_of(2)
+                && let Some(row) = input.pieces.last_mut()
+            {
+                // Shorter than the longest or not: it saves one of those that the insurance takes.
+                row.spare = 1;
+                own += 1;
+            }
+            let (_, _, answer) = insured(&checked(input), against(spoils));
             jobs += 1;
             match answer {
                 MaterialInsured::Insured(terms) => {
@@ -538,9 +549,10 @@ fn no_cheaper_bars_survive() {
         }
     }
     println!(
-        "games: {jobs}, insured at the least that survives; {dearer} cost more, {none} impossible"
+        "games: {jobs}, insured at the least that survives; {dearer} cost more, {none} impossible, {own} \
+         with a spare of their own"
     );
-    assert!(jobs > 20 && dearer > 5 && none > 0);
+    assert!(jobs > 20 && dearer > 5 && none > 0 && own > 5);
 }
 
 /// One bad bar: whichever bar is cut into, the others hold everything. What it costs is the exhaustive
@@ -559,7 +571,9 @@ fn a_bad_bar_is_made_good() {
         let terms: Terms = match answer {
             MaterialInsured::Insured(terms) => *terms,
             MaterialInsured::NothingPlanned => continue,
-            MaterialInsured::Refused(_) => {
+            MaterialInsured::Refused(outcome) => {
+                let is_impossible = matches!(outcome, Outcome::Impossible(_));
+                assert!(!is_impossible || best.is_none(), "seed {seed}: {best:?}");
                 refused += 1;
                 in_vain += u64::from(best.is_some());
                 continue;
@@ -634,8 +648,17 @@ fn least_with_bad_bar(small: &SmallJob) -> Option<i128> {
 #[test]
 fn insured_runs() {
     let (mut jobs, mut exact, mut proven, mut grown) = (0, 0, 0, 0);
+    let (mut impossible, mut open, mut in_vain, mut shorter_bars) = (0, 0, 0, 0);
     for seed in seeds() {
-        let small = small_run_job(seed, Sort::Alone);
+        let mut small = small_run_job(seed, Sort::Alone);
+        if seed.is_multiple_of(2) {
+            // So few bars that spares of the parts at hand may have no place.
+            let mut stream = Stream::scattered(seed);
+            for bar in &mut small.base.stock {
+                let most = stream.whole(1, 3).unsigned_abs();
+                bar.available = Some(bar.available.map_or(most, |available| available.min(most)));
+            }
+        }
         let is_square = |run: &lengthwise_tests::small_runs::SmallRun| {
             run.ends == (90, 90) && run.joint_gap % 2 == 0 && run.spare == 0
         };
@@ -649,10 +672,23 @@ fn insured_runs() {
             continue;
         }
         let (job, plan, answer) = insured(&small.job(), against(1));
-        let MaterialInsured::Insured(terms) = answer else {
-            continue;
+        let terms = match answer {
+            MaterialInsured::Insured(terms) => terms,
+            MaterialInsured::NothingPlanned => continue,
+            MaterialInsured::Refused(outcome) => {
+                let best = least_insured(&small, &splits);
+                if matches!(outcome, Outcome::Impossible(_)) {
+                    assert_eq!(best, None, "seed {seed}");
+                    impossible += 1;
+                } else {
+                    open += 1;
+                    in_vain += u64::from(best.is_some());
+                }
+                continue;
+            }
         };
         jobs += 1;
+        shorter_bars += u64::from(terms.longest_bar.is_some());
         let [spare] = terms.reserves.as_slice() else {
             panic!("one kind of spare, seed {seed}");
         };
@@ -673,7 +709,7 @@ fn insured_runs() {
         more.base.pieces.pop();
         more.base.pieces.push((spare.shape.length.nm() / grain, 1));
         let value = least(&more, &splits).unwrap().value;
-        if found.proof == Proof::Optimal {
+        if found.proof == Proof::Optimal && terms.longest_bar.is_none() {
             assert_eq!(units(terms.with), value, "seed {seed}");
         }
         let best = least_insured(&small, &splits).expect("there is an insured plan");
@@ -688,8 +724,10 @@ fn insured_runs() {
     }
     println!(
         "insured runs: {jobs} jobs, {exact} at the least there is, {proven} of them proven, {grown} with \
-         a bound below"
+         a bound below; {shorter_bars} from shorter bars; {impossible} impossible, {open} open, \
+         {in_vain} of them though there is a plan"
     );
+    assert!(impossible > 0);
     assert!(jobs > 20 && exact * 10 > jobs * 7 && proven > 0);
 }
 
@@ -747,4 +785,33 @@ fn what_takes_most_is_insured() {
     assert_eq!(units(terms.without), 2_005_000_000);
     assert_eq!(units(terms.with), 4_010_000_000);
     assert!(survives(&[2005, 2005], &[1000, 1002], 1, 3));
+}
+
+/// Parts of 2000 are cheapest and their spares have no place, those of 1000 have: from the bars of 1000,
+/// five of which at 5.00 hold three parts and two spares.
+#[test]
+fn spares_that_have_no_place_do_not_make_the_insurance_impossible() {
+    let mm = |length| lengthwise_tests::rows::mm(length);
+    let price = |text| lengthwise::Price::parse(text, false).unwrap();
+    let rows = lengthwise_tests::rows::Rows::with_kerf(Length::from_mm(3));
+    let rows = rows.piece_with(mm(3000), |row: &mut PieceRow| {
+        row.mark = "R".to_owned();
+        row.joints = Some(Joints::At(vec![Length::from_mm(1000), Length::from_mm(2000)]));
+        row.joints_max = Some(2);
+        row.shortest = Some(Length::from_mm(500));
+    });
+    let mut input = rows.input();
+    for (line, length, each, available) in [(0, 2000, "1", Some(1)), (1, 1000, "5", None)] {
+        input.stock.push(StockRow {
+            price: Some(price(each)),
+            available,
+            ..plain_stock(origin("stock", line), mm(length), None)
+        });
+    }
+    let (_, _, answer) = insured(&checked(input), against(2));
+    let MaterialInsured::Insured(terms) = answer else {
+        panic!("{answer:?}");
+    };
+    assert_eq!(terms.longest_bar, Some(Length::from_mm(1000)));
+    assert_eq!(units(terms.with), 2_500_000_000_000);
 }
