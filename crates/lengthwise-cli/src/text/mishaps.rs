@@ -12,7 +12,7 @@ use super::layout::{counted, paragraph, whole};
 use super::marks::short_list;
 use super::measure;
 use super::sheet::heading;
-use super::words::{impossible, length_gap, price_gap, unknown};
+use super::words::{impossible, length_gap, price_gap, stopped};
 
 /// No saw of the trade has a wider blade: common practice, no source.
 const WIDEST_BLADE: Length = Length::from_mm(25);
@@ -134,14 +134,8 @@ pub fn insured(insured: &MaterialInsured, insurance: Insurance, unit: Unit, ink:
     match insured {
         MaterialInsured::NothingPlanned => String::new(),
         MaterialInsured::Refused(outcome) => {
-            let why = match outcome {
-                Outcome::Impossible(reason) => impossible(reason, unit),
-                Outcome::Unknown(stop) => unknown(*stop),
-                Outcome::Planned(_) => String::new(),
-            };
-            let text = format!(
-                "Not insured against {against}: the spares that it takes have no place. {why}"
-            );
+            let why = why_not(outcome, unit).unwrap_or_default();
+            let text = format!("Not insured against {against}: {why}");
             ink.bad(&paragraph("", &text, 0))
         }
         MaterialInsured::Insured(terms) => {
@@ -161,6 +155,21 @@ pub fn insured(insured: &MaterialInsured, insurance: Insurance, unit: Unit, ink:
                 ink.warn(&text)
             }
         }
+    }
+}
+
+/// Why a material is not insured.
+pub fn why_not(outcome: &Outcome, unit: Unit) -> Option<String> {
+    match outcome {
+        Outcome::Impossible(reason) => Some(format!(
+            "the spares that it takes have no place. {}",
+            impossible(reason, unit)
+        )),
+        Outcome::Unknown(stop) => Some(format!(
+            "no plan with the spares that it takes was found, and no proof that there is none; {}.",
+            stopped(*stop)
+        )),
+        Outcome::Planned(_) => None,
     }
 }
 
@@ -194,7 +203,12 @@ fn spares(terms: &Terms, unit: Unit) -> String {
     };
     let reserves = terms.reserves.iter().map(reserve);
     let all: Vec<String> = of_job.into_iter().chain(reserves).collect();
-    all.join(" and ")
+    let gave_way = match terms.gave_way {
+        0 => String::new(),
+        1 => ", in place of a shorter one of the list".to_owned(),
+        several => format!(", in place of {several} shorter ones of the list"),
+    };
+    all.join(" and ") + &gave_way
 }
 
 /// What the insurance costs, and how sure that is.
@@ -224,11 +238,13 @@ fn price(terms: &Terms, unit: Unit) -> String {
     } else if terms.with == terms.least {
         format!("the {} is proved least, the other not", text(terms.with))
     } else {
-        // The plan is proved for its own spares; shorter parts of runs may need shorter ones.
-        format!(
-            "with other spares it may come to less, but to no less than {}",
-            text(terms.least)
-        )
+        // Where the plan is proved for its own spares, shorter parts of runs may need shorter ones.
+        let others = match terms.bound < terms.with {
+            true => "",
+            false => "with other spares ",
+        };
+        let least = text(terms.least);
+        format!("{others}it may come to less, but to no less than {least}")
     };
     format!("{more}; {sure}.")
 }
