@@ -3,11 +3,12 @@
 use lengthwise::forgiving::{Tightest, forgiving};
 use lengthwise::insure::{MaterialInsured, Terms};
 use lengthwise::job::{Material, Reserve};
-use lengthwise::plan::{Cutting, Value};
+use lengthwise::plan::{Cutting, Outcome, Value};
 use lengthwise::spoiled::{Recut, Spoiled, spoiled};
 use serde::Serialize;
 
-use super::{Millimetres, all, ends_text, mm};
+use super::{Millimetres, all, ends_text, mm, proof_name};
+use crate::text::mishaps::why_not;
 
 /// How forgiving a plan is, and what becomes of each piece if its cut is spoiled.
 #[derive(Debug, Default, Serialize)]
@@ -39,8 +40,14 @@ struct SpoiledJson {
 #[derive(Debug, Serialize)]
 struct InsuranceJson {
     insured: bool,
+    /// `optimal` or `gap`; where it is not insured `impossible` or `unknown`.
+    proof: &'static str,
+    /// Why it is not insured; null where it is.
+    why: Option<String>,
     spares: Vec<SpareJson>,
     standing: u64,
+    /// Shorter spares of the rows that gave way to those added.
+    gave_way: u64,
     /// Bars with more to use than this are not bought, so that a bad one costs less; mostly null.
     longest_bar_mm: Option<Millimetres>,
     without: Option<ValueJson>,
@@ -83,7 +90,9 @@ impl MishapsJson {
             spoiled: all(&pieces, |piece| SpoiledJson::new(material, piece))?,
             insurance: match insured {
                 None | Some(MaterialInsured::NothingPlanned) => None,
-                Some(MaterialInsured::Refused(_)) => Some(InsuranceJson::refused()),
+                Some(MaterialInsured::Refused(outcome)) => {
+                    Some(InsuranceJson::refused(outcome, material))
+                }
                 Some(MaterialInsured::Insured(terms)) => Some(InsuranceJson::new(terms)?),
             },
         })
@@ -122,11 +131,14 @@ impl SpoiledJson {
 }
 
 impl InsuranceJson {
-    fn refused() -> InsuranceJson {
+    fn refused(outcome: &Outcome, material: &Material) -> InsuranceJson {
         InsuranceJson {
             insured: false,
+            proof: proof_name(outcome),
+            why: why_not(outcome, material.unit()),
             spares: vec![],
             standing: 0,
+            gave_way: 0,
             longest_bar_mm: None,
             without: None,
             with: None,
@@ -138,8 +150,11 @@ impl InsuranceJson {
     fn new(terms: &Terms) -> serde_json::Result<InsuranceJson> {
         Ok(InsuranceJson {
             insured: true,
+            proof: if terms.is_proven() { "optimal" } else { "gap" },
+            why: None,
             spares: all(&terms.reserves, SpareJson::new)?,
             standing: terms.standing,
+            gave_way: terms.gave_way,
             longest_bar_mm: terms.longest_bar.map(mm).transpose()?,
             without: Some(ValueJson::new(terms.without)?),
             with: Some(ValueJson::new(terms.with)?),
