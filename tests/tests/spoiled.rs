@@ -9,7 +9,7 @@
 use lengthwise::forgiving::forgiving;
 use lengthwise::insure::{Insurance, MaterialInsured, Terms, insure};
 use lengthwise::job::{Angle, Ends, Joints, PieceRow, StockRow};
-use lengthwise::plan::{BarGroup, Cutting, Outcome, Proof};
+use lengthwise::plan::{BarGroup, Cutting, LARGEST_SPARE, Outcome, Preference, Proof};
 use lengthwise::spoiled::{Recut, spoiled};
 use lengthwise::{Job, JobInput, Length, Limits, Plan, solve, verify};
 use lengthwise_tests::answer::units;
@@ -19,7 +19,7 @@ use lengthwise_tests::generate::small_runs::{Sort, small_run_job};
 use lengthwise_tests::generate::stream::Stream;
 use lengthwise_tests::rows::{checked, origin, plain_stock};
 use lengthwise_tests::run_oracle::{Split, effort, least, splits};
-use lengthwise_tests::small::{SmallBar, SmallHand, SmallJob};
+use lengthwise_tests::small::{SmallBar, SmallHand, SmallJob, SmallSold};
 use lengthwise_tests::small_runs::RunJob;
 use lengthwise_tests::spoiling::{least_to_survive, survives};
 
@@ -560,6 +560,7 @@ fn no_cheaper_bars_survive() {
 #[test]
 fn a_bad_bar_is_made_good() {
     let (mut jobs, mut bars_lost, mut exact, mut refused, mut in_vain) = (0, 0, 0, 0, 0);
+    let (mut kept_whole, mut more_to_spare) = (0, 0);
     for seed in seeds() {
         let small = both_sales(seed);
         let insurance = Insurance {
@@ -588,6 +589,8 @@ fn a_bad_bar_is_made_good() {
         );
         exact += u64::from(best == with);
         let found = cutting(&plan).unwrap();
+        kept_whole += u64::from(found.bars.iter().any(BarGroup::is_kept_whole));
+        more_to_spare += u64::from(has_most_to_spare(&small, &terms, found));
         let bars = lying(&small, &job, found);
         let pieces: Vec<i64> = bars
             .iter()
@@ -608,10 +611,46 @@ fn a_bad_bar_is_made_good() {
     }
     println!(
         "bad bars: {jobs} jobs, {bars_lost} bars lost, all made good; {exact} at the least there is, \
-         {refused} refused, {in_vain} of them though a plan with shorter bars would survive"
+         {refused} refused, {in_vain} of them though a plan with shorter bars would survive; \
+         {kept_whole} with a bar kept whole, in {more_to_spare} the smallest spare checked"
     );
+    assert!(kept_whole > 20);
     assert!(in_vain * 20 <= jobs);
     assert!(bars_lost > 100 && exact * 100 >= jobs * 97);
+}
+
+/// Bars and the room for one are shorter by a little more than the plan has to spare: it costs more then,
+/// where the plan says that no other has more to spare. Whether that was checked.
+fn has_most_to_spare(small: &SmallJob, terms: &Terms, found: &Cutting) -> bool {
+    let Preference::Offcuts { spare, .. } = &found.preference else {
+        return false;
+    };
+    let room = terms.reserves.iter().find(|reserve| reserve.is_bar);
+    let singly = small.stock.iter().all(|bar| bar.sold == SmallSold::Each);
+    let is_ours = small.priced && singly && small.in_hand.is_empty();
+    let Some(room) = room.filter(|_| is_ours && spare.is_proven() && terms.longest_bar.is_none())
+    else {
+        return false;
+    };
+    let more = spare.found.nm() / small.grain_nm + 1;
+    if more * small.grain_nm > LARGEST_SPARE.nm() || found.proof != Proof::Optimal {
+        return false;
+    }
+    let mut shorter = small.clone();
+    for bar in &mut shorter.stock {
+        bar.length -= more;
+    }
+    let usable = |bar: &SmallBar| bar.length - small.square.0 - small.square.1;
+    shorter.stock.retain(|bar| usable(bar) > 0);
+    shorter
+        .pieces
+        .push((room.shape.length.nm() / small.grain_nm - more, 1));
+    let best = exhaustive(&shorter).map(|best| best.value);
+    assert!(
+        best.is_none_or(|best| best > units(found.value)),
+        "{small:?}: {spare:?}, though {best:?}"
+    );
+    true
 }
 
 /// The least that bars cost of which one of the longest kind may be bad: over all kinds that may be the
@@ -652,11 +691,19 @@ fn insured_runs() {
     for seed in seeds() {
         let mut small = small_run_job(seed, Sort::Alone);
         if seed.is_multiple_of(2) {
-            // So few bars that spares of the parts at hand may have no place.
+            // So few of the long bars, and these so cheap, that spares of the parts at hand may have no
+            // place.
             let mut stream = Stream::scattered(seed);
+            let longest = small.base.stock.iter().map(|bar| bar.length).max();
             for bar in &mut small.base.stock {
-                let most = stream.whole(1, 3).unsigned_abs();
-                bar.available = Some(bar.available.map_or(most, |available| available.min(most)));
+                if Some(bar.length) == longest {
+                    let most = stream.whole(1, 2).unsigned_abs();
+                    bar.available = Some(bar.available.map_or(most, |there| there.min(most)));
+                    bar.pence /= 8;
+                }
+            }
+            for run in &mut small.runs {
+                run.joints_max = Some(stream.whole(1, 3).unsigned_abs());
             }
         }
         let is_square = |run: &lengthwise_tests::small_runs::SmallRun| {
@@ -796,7 +843,10 @@ fn spares_that_have_no_place_do_not_make_the_insurance_impossible() {
     let rows = lengthwise_tests::rows::Rows::with_kerf(Length::from_mm(3));
     let rows = rows.piece_with(mm(3000), |row: &mut PieceRow| {
         row.mark = "R".to_owned();
-        row.joints = Some(Joints::At(vec![Length::from_mm(1000), Length::from_mm(2000)]));
+        row.joints = Some(Joints::At(vec![
+            Length::from_mm(1000),
+            Length::from_mm(2000),
+        ]));
         row.joints_max = Some(2);
         row.shortest = Some(Length::from_mm(500));
     });

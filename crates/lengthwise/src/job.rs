@@ -222,6 +222,7 @@ pub struct Piece {
     pub(crate) ends: Ends,
     pub(crate) qty: u64,
     pub(crate) spare: bool,
+    pub(crate) for_bar: bool,
     pub(crate) run: Option<Run>,
     pub(crate) stage: u64,
     pub(crate) wall: String,
@@ -285,6 +286,10 @@ impl Piece {
     /// Whether the copies are spares: bought for, and cut only where another piece is spoiled.
     pub fn is_spare(&self) -> bool {
         self.spare
+    }
+    /// Whether it is no piece but room for a whole bar that may turn out bad.
+    pub fn is_for_bar(&self) -> bool {
+        self.for_bar
     }
     /// How it may be parted, if it is a run.
     pub fn run(&self) -> Option<&Run> {

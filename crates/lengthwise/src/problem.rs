@@ -188,7 +188,17 @@ impl Problem {
             rest: rest.collect(),
             cut,
             largest_spare: LARGEST_SPARE.nm(),
+            reserve: self.reserve(material),
         }
+    }
+
+    /// The item that stands for a whole bar, where nothing else has its shape.
+    fn reserve(&self, material: &Material) -> Option<u32> {
+        let shape = material.reserve_shape()?;
+        let place = self.shapes.iter().position(|other| *other == shape)?;
+        let item = place + self.windows.len();
+        let is_only = self.instance.items.get(item)?.demand == 1;
+        u32::try_from(item).ok().filter(|_| is_only)
     }
 
     /// Whether a table over the units of runs joined anywhere would be too large to price with.

@@ -63,6 +63,8 @@ pub struct PieceJson {
     pub leave_long: Option<String>,
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub spares_only: bool,
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub for_bar: bool,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub laid: Vec<LaidJson>,
     pub note: String,
@@ -197,6 +199,7 @@ impl PieceJson {
             wall: row.wall.clone(),
             leave_long: row.leave_long.map(|left| left.text(unit)),
             spares_only: row.spares_only,
+            for_bar: row.for_bar,
             laid: row
                 .laid
                 .iter()

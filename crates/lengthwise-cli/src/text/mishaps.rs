@@ -249,8 +249,11 @@ fn price(terms: &Terms, unit: Unit) -> String {
     format!("{more}; {sure}.")
 }
 
-/// What all insurance comes to, where everything has a price.
-pub fn total(materials: &[MaterialInsured]) -> Option<String> {
+/// What all insurance comes to, and whether that is proved least; where everything has a price.
+pub fn total_price(materials: &[MaterialInsured]) -> Option<(lengthwise::Price, bool)> {
+    if materials.is_empty() {
+        return None;
+    }
     let mut sum = lengthwise::Price::ZERO;
     for insured in materials {
         match insured {
@@ -264,10 +267,12 @@ pub fn total(materials: &[MaterialInsured]) -> Option<String> {
         }
     }
     let is_proven = |insured: &MaterialInsured| matches!(insured, MaterialInsured::Insured(terms) if terms.is_proven());
-    let sure = if materials.iter().all(is_proven) {
-        ", proved least"
-    } else {
-        ""
-    };
+    Some((sum, materials.iter().all(is_proven)))
+}
+
+/// The same as a sentence.
+pub fn total(materials: &[MaterialInsured]) -> Option<String> {
+    let (sum, is_proven) = total_price(materials)?;
+    let sure = if is_proven { ", proved least" } else { "" };
     Some(format!("The insurance costs {sum} in all{sure}."))
 }

@@ -127,6 +127,7 @@ impl Piece {
             mark: self.row.mark.clone(),
             shape: self.shape,
             spare: self.is_spare(),
+            for_bar: super::spares::is_for_a_bar(self),
             stage: self.row.stage,
             part: None,
         }

@@ -73,6 +73,13 @@ impl Material {
         mark
     }
 
+    /// Room for a whole bar, where the material has it once.
+    pub(crate) fn reserve_shape(&self) -> Option<Shape> {
+        let mut reserves = self.pieces.iter().filter(|piece| piece.for_bar);
+        let only = reserves.next().filter(|piece| piece.qty == 1)?;
+        reserves.next().is_none().then(|| only.shape())
+    }
+
     fn is_taken(&self, mark: &str, shape: Shape) -> bool {
         let numbered = format!("{mark}-");
         let alike = |piece: &&Piece| piece.mark == mark;
@@ -140,6 +147,7 @@ impl Material {
             ends: reserve.shape.ends,
             qty: reserve.count,
             spare: true,
+            for_bar: reserve.is_bar,
             run: None,
             stage: stages.max().unwrap_or(first.stage),
             wall: String::new(),
