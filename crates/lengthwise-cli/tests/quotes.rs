@@ -286,7 +286,7 @@ fn a_blade_of_a_quote_that_nothing_is_bought_from_cut_what_is_in_hand() {
     );
     yard.file("h.csv", "material,length\nbatten,2002\n");
     quotes(&yard, &["--in-hand", "h.csv"]).is_fault(&[
-        "quay.csv:2",
+        "quay.csv, line 2",
         "kerf",
         "a blade of 1mm where that of hill.csv is 3mm",
         "the same in every quote that offers it",

@@ -272,6 +272,7 @@ fn row_of(material: &Material, piece: &crate::job::Piece, copy: u64) -> PieceRow
         ends: piece.ends(),
         leave_long: Some(piece.leave_long()).filter(|left| !left.is_zero()),
         spares_only: piece.is_spare(),
+        for_bar: piece.is_for_bar(),
         stage: piece.stage(),
         wall: piece.wall().to_owned(),
         note: piece.note().to_owned(),
