@@ -487,6 +487,8 @@ fn a_bar_kept_whole_was_shown_as_a_cut_without_anything_to_spare() {
         "carry-on",
         "plan/plan.json",
         "--note",
+        "cut A1",
+        "--note",
         "spoiled A-01",
         "--out",
         "rest",
