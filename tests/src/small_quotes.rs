@@ -19,6 +19,19 @@ pub struct SmallMaterial {
     pub job: SmallJob,
     /// The bars of each merchant; `None` where they do not have the material.
     pub offers: Vec<Option<Vec<SmallBar>>>,
+    /// The blade that each merchant states; where something is in hand that of the job.
+    pub kerfs: Vec<i64>,
+}
+
+impl SmallMaterial {
+    /// The job with the stock and the blade of a merchant, where they have it.
+    fn of(&self, merchant: usize) -> Option<SmallJob> {
+        let bars = self.offers[merchant].clone()?;
+        Some(SmallJob {
+            kerf: self.kerfs[merchant],
+            ..with_stock(&self.job, bars)
+        })
+    }
 }
 
 /// Quotes for some materials.
@@ -41,10 +54,10 @@ impl SmallQuotes {
             let name = format!("merchant {}", merchant + 1);
             let mut stock = Vec::new();
             for (at, material) in self.materials.iter().enumerate() {
-                let Some(bars) = &material.offers[merchant] else {
+                let Some(job) = material.of(merchant) else {
                     continue;
                 };
-                let mut rows = with_stock(&material.job, bars.clone()).input();
+                let mut rows = job.input();
                 for row in &mut rows.stock {
                     row.material = material_name(at);
                     row.origin.source = Arc::from(name.as_str());
@@ -82,10 +95,9 @@ impl SmallQuotes {
             .materials
             .iter()
             .map(|material| {
-                let from = merchants.iter().map(|&merchant| {
-                    let bars = material.offers[merchant].clone()?;
-                    Some(exhaustive(&with_stock(&material.job, bars))?.value)
-                });
+                let from = merchants
+                    .iter()
+                    .map(|&merchant| Some(exhaustive(&material.of(merchant)?)?.value));
                 let nothing = exhaustive_costing(&material.job, &|_, bars| {
                     (bars == 0).then_some(crate::exhaustive::Best {
                         value: 0,
@@ -164,7 +176,11 @@ pub fn small_quotes(seed: u64) -> SmallQuotes {
         if offers.iter().all(Option::is_none) && job.in_hand.is_empty() {
             offers[0] = Some(job.stock.clone());
         }
-        materials.push(SmallMaterial { job, offers });
+        materials.push(SmallMaterial {
+            kerfs: Vec::new(),
+            job,
+            offers,
+        });
     }
     // A blade as wide as the longest bar of some offer, or of what is in hand, is a fault.
     let longest = |bars: &Vec<SmallBar>| bars.iter().map(|bar| bar.length).max();
@@ -176,6 +192,15 @@ pub fn small_quotes(seed: u64) -> SmallQuotes {
         for material in &mut materials {
             material.job.kerf = 0;
         }
+    }
+    for material in &mut materials {
+        let job = &material.job;
+        let blades = [job.kerf, 0, (2 * job.kerf).min(least - 1 - job.per_cut)];
+        let mut kerf = || match job.in_hand.is_empty() {
+            true => stream.pick(&blades).max(0),
+            false => job.kerf,
+        };
+        material.kerfs = (0..merchants).map(|_| kerf()).collect();
     }
     let delivery =
         (0..merchants).map(|_| stream.pick(&[0, 20, 150, 400, 900]) + stream.whole(0, 9));

@@ -3,8 +3,9 @@
 //!
 //! `QUOTE_JOBS=1000` in the environment tries that many; `--nocapture` shows the shares.
 
-#![allow(clippy::expect_used)]
+#![allow(clippy::expect_used, clippy::panic)]
 
+use lengthwise::fault::FaultKind;
 use lengthwise::plan::Value;
 use lengthwise::quotes::{Comparison, Way};
 use lengthwise::{Limits, Price, verify};
@@ -125,6 +126,37 @@ fn compare(way: Option<&Way>, best: Option<i128>) -> Result<(), String> {
         }
         (way, best) => Err(format!("{way:?}, though {best:?}")),
     }
+}
+
+/// What is in hand would be cut with the blade of a quote that nothing is bought from.
+#[test]
+fn two_blades_for_a_material_in_hand_are_refused() {
+    let mut refused = 0;
+    for seed in 1..=asked_for() {
+        let mut small = small_quotes(seed);
+        let several = |offers: &Vec<Option<_>>| offers.iter().flatten().count() > 1;
+        let in_hand = small
+            .materials
+            .iter_mut()
+            .find(|material| !material.job.in_hand.is_empty() && several(&material.offers));
+        let Some(material) = in_hand else {
+            continue;
+        };
+        let first = material.offers.iter().position(Option::is_some);
+        let first = first.expect("there are several");
+        material.kerfs[first] = if material.job.kerf == 0 { 1 } else { 0 };
+        match small.input().validate() {
+            Err(faults) => {
+                let is_it = |fault: &lengthwise::Fault| {
+                    matches!(fault.kind, FaultKind::KerfDiffers | FaultKind::KerfTooWide)
+                };
+                assert!(faults.0.iter().all(is_it), "seed {seed}: {faults}");
+                refused += 1;
+            }
+            Ok(_) => panic!("seed {seed}: {small:?}"),
+        }
+    }
+    assert!(refused > 10, "{refused}");
 }
 
 #[test]

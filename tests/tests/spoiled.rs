@@ -8,8 +8,8 @@
 
 use lengthwise::forgiving::forgiving;
 use lengthwise::insure::{Insurance, MaterialInsured, Terms, insure};
-use lengthwise::job::{Angle, Ends, PieceRow};
-use lengthwise::plan::{BarGroup, Cutting, Outcome, Proof};
+use lengthwise::job::{Angle, Ends, Joints, PieceRow, StockRow};
+use lengthwise::plan::{BarGroup, Cutting, LARGEST_SPARE, Outcome, Preference, Proof};
 use lengthwise::spoiled::{Recut, spoiled};
 use lengthwise::{Job, JobInput, Length, Limits, Plan, solve, verify};
 use lengthwise_tests::answer::units;
@@ -17,10 +17,10 @@ use lengthwise_tests::exhaustive::exhaustive;
 use lengthwise_tests::generate::small::{Sales, small_job};
 use lengthwise_tests::generate::small_runs::{Sort, small_run_job};
 use lengthwise_tests::generate::stream::Stream;
-use lengthwise_tests::rows::checked;
+use lengthwise_tests::rows::{checked, origin, plain_stock};
 use lengthwise_tests::run_oracle::{Split, effort, least, splits};
-use lengthwise_tests::small::{SmallBar, SmallHand, SmallJob};
-use lengthwise_tests::small_runs::RunJob;
+use lengthwise_tests::small::{SmallBar, SmallHand, SmallJob, SmallSold};
+use lengthwise_tests::small_runs::{RunJob, SmallJoints};
 use lengthwise_tests::spoiling::{least_to_survive, survives};
 
 /// Jobs of each sort.
@@ -325,7 +325,8 @@ fn against(pieces: u64) -> Insurance {
     Insurance { pieces, bar: false }
 }
 
-/// The job with its spares as pieces, and copies of the longest so that so many of those are spares.
+/// The job with its spares as pieces, so many of them, the longest, made as long as the longest piece; as
+/// many more of that as are missing.
 fn with_copies(small: &SmallJob, input: &JobInput, copies: u64) -> SmallJob {
     let longest = small
         .pieces
@@ -334,13 +335,15 @@ fn with_copies(small: &SmallJob, input: &JobInput, copies: u64) -> SmallJob {
         .max()
         .unwrap();
     let mut more = small.clone();
-    let mut standing = 0;
-    for (&(length, _), row) in small.pieces.iter().zip(&input.pieces) {
-        more.pieces.push((length, row.spare));
-        standing += if length == longest { row.spare } else { 0 };
-    }
-    more.pieces.push((longest, copies.saturating_sub(standing)));
-    more.pieces.retain(|(_, qty)| *qty > 0);
+    let both = small.pieces.iter().zip(&input.pieces);
+    let spares = both.flat_map(|(&(length, _), row)| (0..row.spare).map(move |_| length));
+    let mut spares: Vec<i64> = spares.collect();
+    spares.sort_unstable_by_key(|length| std::cmp::Reverse(*length));
+    let copies = usize::try_from(copies).unwrap();
+    spares.resize(spares.len().max(copies), 0);
+    spares[..copies].fill(longest);
+    more.pieces
+        .extend(spares.into_iter().map(|length| (length, 1)));
     more
 }
 
@@ -510,7 +513,7 @@ fn spoiled_pieces_are_made_good_at_no_further_cost() {
 /// mixes of bars that survive it. So the spares are enough, and no cheaper bars would do.
 #[test]
 fn no_cheaper_bars_survive() {
-    let (mut jobs, mut dearer, mut none) = (0, 0, 0);
+    let (mut jobs, mut dearer, mut none, mut own) = (0, 0, 0, 0);
     for seed in seeds() {
         let small = small_job(seed, Sales::Single);
         let kinds = small.stock.len() + small.in_hand.len();
@@ -519,7 +522,15 @@ fn no_cheaper_bars_survive() {
                 continue;
             }
             let survived = least_to_survive(&small, spoils);
-            let (_, _, answer) = insured(&small.job(), against(spoils));
+            let mut input = small.input();
+            if seed.is_multiple_of(2)
+                && let Some(row) = input.pieces.last_mut()
+            {
+                // Shorter than the longest or not: it saves one of those that the insurance takes.
+                row.spare = 1;
+                own += 1;
+            }
+            let (_, _, answer) = insured(&checked(input), against(spoils));
             jobs += 1;
             match answer {
                 MaterialInsured::Insured(terms) => {
@@ -539,9 +550,10 @@ fn no_cheaper_bars_survive() {
         }
     }
     println!(
-        "games: {jobs}, insured at the least that survives; {dearer} cost more, {none} impossible"
+        "games: {jobs}, insured at the least that survives; {dearer} cost more, {none} impossible, {own} \
+         with a spare of their own"
     );
-    assert!(jobs > 20 && dearer > 5 && none > 0);
+    assert!(jobs > 20 && dearer > 5 && none > 0 && own > 5);
 }
 
 /// One bad bar: whichever bar is cut into, the others hold everything. What it costs is the exhaustive
@@ -549,6 +561,7 @@ fn no_cheaper_bars_survive() {
 #[test]
 fn a_bad_bar_is_made_good() {
     let (mut jobs, mut bars_lost, mut exact, mut refused, mut in_vain) = (0, 0, 0, 0, 0);
+    let (mut kept_whole, mut more_to_spare) = (0, 0);
     for seed in seeds() {
         let small = both_sales(seed);
         let insurance = Insurance {
@@ -560,7 +573,9 @@ fn a_bad_bar_is_made_good() {
         let terms: Terms = match answer {
             MaterialInsured::Insured(terms) => *terms,
             MaterialInsured::NothingPlanned | MaterialInsured::SeveralBatches => continue,
-            MaterialInsured::Refused(_) => {
+            MaterialInsured::Refused(outcome) => {
+                let is_impossible = matches!(outcome, Outcome::Impossible(_));
+                assert!(!is_impossible || best.is_none(), "seed {seed}: {best:?}");
                 refused += 1;
                 in_vain += u64::from(best.is_some());
                 continue;
@@ -575,6 +590,8 @@ fn a_bad_bar_is_made_good() {
         );
         exact += u64::from(best == with);
         let found = cutting(&plan).unwrap();
+        kept_whole += u64::from(found.bars.iter().any(BarGroup::is_kept_whole));
+        more_to_spare += u64::from(has_most_to_spare(&small, &terms, found));
         let bars = lying(&small, &job, found);
         let pieces: Vec<i64> = bars
             .iter()
@@ -595,10 +612,46 @@ fn a_bad_bar_is_made_good() {
     }
     println!(
         "bad bars: {jobs} jobs, {bars_lost} bars lost, all made good; {exact} at the least there is, \
-         {refused} refused, {in_vain} of them though a plan with shorter bars would survive"
+         {refused} refused, {in_vain} of them though a plan with shorter bars would survive; \
+         {kept_whole} with a bar kept whole, in {more_to_spare} the smallest spare checked"
     );
+    assert!(kept_whole > 20);
     assert!(in_vain * 20 <= jobs);
     assert!(bars_lost > 100 && exact * 100 >= jobs * 97);
+}
+
+/// Bars and the room for one are shorter by a little more than the plan has to spare: it costs more then,
+/// where the plan says that no other has more to spare. Whether that was checked.
+fn has_most_to_spare(small: &SmallJob, terms: &Terms, found: &Cutting) -> bool {
+    let Preference::Offcuts { spare, .. } = &found.preference else {
+        return false;
+    };
+    let room = terms.reserves.iter().find(|reserve| reserve.is_bar);
+    let singly = small.stock.iter().all(|bar| bar.sold == SmallSold::Each);
+    let is_ours = small.priced && singly && small.in_hand.is_empty();
+    let Some(room) = room.filter(|_| is_ours && spare.is_proven() && terms.longest_bar.is_none())
+    else {
+        return false;
+    };
+    let more = spare.found.nm() / small.grain_nm + 1;
+    if more * small.grain_nm > LARGEST_SPARE.nm() || found.proof != Proof::Optimal {
+        return false;
+    }
+    let mut shorter = small.clone();
+    for bar in &mut shorter.stock {
+        bar.length -= more;
+    }
+    let usable = |bar: &SmallBar| bar.length - small.square.0 - small.square.1;
+    shorter.stock.retain(|bar| usable(bar) > 0);
+    shorter
+        .pieces
+        .push((room.shape.length.nm() / small.grain_nm - more, 1));
+    let best = exhaustive(&shorter).map(|best| best.value);
+    assert!(
+        best.is_none_or(|best| best > units(found.value)),
+        "{small:?}: {spare:?}, though {best:?}"
+    );
+    true
 }
 
 /// The least that bars cost of which one of the longest kind may be bad: over all kinds that may be the
@@ -635,8 +688,13 @@ fn least_with_bad_bar(small: &SmallJob) -> Option<i128> {
 #[test]
 fn insured_runs() {
     let (mut jobs, mut exact, mut proven, mut grown) = (0, 0, 0, 0);
+    let (mut impossible, mut open, mut in_vain, mut shorter_bars) = (0, 0, 0, 0);
     for seed in seeds() {
-        let small = small_run_job(seed, Sort::Alone);
+        let mut small = small_run_job(seed, Sort::Alone);
+        let spoils = if seed.is_multiple_of(2) { 2 } else { 1 };
+        if spoils == 2 {
+            one_long_bar(&mut small, &mut Stream::scattered(seed));
+        }
         let is_square = |run: &lengthwise_tests::small_runs::SmallRun| {
             run.ends == (90, 90) && run.joint_gap % 2 == 0 && run.spare == 0
         };
@@ -645,15 +703,28 @@ fn insured_runs() {
         }
         let splits = splits(&small);
         let mut more = small.clone();
-        more.base.pieces.push((1, 1));
+        more.base.pieces.push((1, spoils));
         if splits.iter().any(Vec::is_empty) || effort(&more, &splits) > 2e7 {
             continue;
         }
-        let (job, plan, answer) = insured(&small.job(), against(1));
-        let MaterialInsured::Insured(terms) = answer else {
-            continue;
+        let (job, plan, answer) = insured(&small.job(), against(spoils));
+        let terms = match answer {
+            MaterialInsured::Insured(terms) => terms,
+            MaterialInsured::NothingPlanned => continue,
+            MaterialInsured::Refused(outcome) => {
+                let best = least_insured(&small, &splits, spoils);
+                if matches!(outcome, Outcome::Impossible(_)) {
+                    assert_eq!(best, None, "seed {seed}");
+                    impossible += 1;
+                } else {
+                    open += 1;
+                    in_vain += u64::from(best.is_some());
+                }
+                continue;
+            }
         };
         jobs += 1;
+        shorter_bars += u64::from(terms.longest_bar.is_some());
         let [spare] = terms.reserves.as_slice() else {
             panic!("one kind of spare, seed {seed}");
         };
@@ -672,12 +743,14 @@ fn insured_runs() {
         let grain = small.base.grain_nm;
         assert_eq!(spare.shape.length.nm() % grain, 0);
         more.base.pieces.pop();
-        more.base.pieces.push((spare.shape.length.nm() / grain, 1));
+        more.base
+            .pieces
+            .push((spare.shape.length.nm() / grain, spoils));
         let value = least(&more, &splits).unwrap().value;
-        if found.proof == Proof::Optimal {
+        if found.proof == Proof::Optimal && terms.longest_bar.is_none() {
             assert_eq!(units(terms.with), value, "seed {seed}");
         }
-        let best = least_insured(&small, &splits).expect("there is an insured plan");
+        let best = least_insured(&small, &splits, spoils).expect("there is an insured plan");
         let (with, low) = (units(terms.with), units(terms.least));
         assert!(
             low <= best && best <= with,
@@ -689,13 +762,47 @@ fn insured_runs() {
     }
     println!(
         "insured runs: {jobs} jobs, {exact} at the least there is, {proven} of them proven, {grown} with \
-         a bound below"
+         a bound below; {shorter_bars} from shorter bars; {impossible} impossible, {open} open, \
+         {in_vain} of them though there is a plan"
     );
-    assert!(jobs > 20 && exact * 10 > jobs * 7 && proven > 0);
+    assert!(impossible > 0 && shorter_bars > 0);
+    // Without the long bars it mostly costs more than it need; the bound says how much.
+    assert!(jobs > 20 && exact * 10 > (jobs - shorter_bars) * 7 && proven > 0);
+}
+
+/// One run, and one bar so cheap that its longest part lies on it, whose spare has no place then; shorter
+/// bars hold the run with more joints.
+fn one_long_bar(small: &mut RunJob, stream: &mut Stream) {
+    let unit = stream.whole(80, 120);
+    let supports = stream.whole(2, 4);
+    small.base.pieces.clear();
+    small.base.in_hand.clear();
+    small.base.square = (0, 0);
+    small.base.priced = true;
+    let bar = |length, pence, available| SmallBar {
+        length,
+        pence,
+        sold: SmallSold::Each,
+        available,
+    };
+    small.base.stock = vec![
+        bar(2 * unit + stream.whole(0, 9), stream.whole(1, 90), Some(1)),
+        bar(unit + stream.whole(0, 9), stream.whole(200, 400), None),
+    ];
+    small.runs.truncate(1);
+    for run in &mut small.runs {
+        run.length = unit * supports;
+        run.qty = 1;
+        run.joints = SmallJoints::At((1..supports).map(|at| at * unit).collect());
+        run.joints_max = Some(supports.unsigned_abs());
+        run.shortest = Some(unit / 2);
+        (run.spare, run.end_gap, run.joint_gap) = (0, (0, 0), 0);
+        (run.ends, run.course) = ((90, 90), None);
+    }
 }
 
 /// The least over all lengths of a spare: the job with it, parted so that nothing is longer.
-fn least_insured(small: &RunJob, splits: &[Vec<Split>]) -> Option<i128> {
+fn least_insured(small: &RunJob, splits: &[Vec<Split>], spoils: u64) -> Option<i128> {
     let grain = small.base.grain_nm;
     let parts = splits.iter().flatten().flat_map(|split| &split.takes);
     let pieces = small.base.pieces.iter().map(|(length, _)| length * grain);
@@ -717,7 +824,7 @@ fn least_insured(small: &RunJob, splits: &[Vec<Split>]) -> Option<i128> {
             return None;
         }
         let mut more = small.clone();
-        more.base.pieces.push((length / grain, 1));
+        more.base.pieces.push((length / grain, spoils));
         least(&more, &splits).map(|best| best.value)
     });
     costs.min()
@@ -748,4 +855,36 @@ fn what_takes_most_is_insured() {
     assert_eq!(units(terms.without), 2_005_000_000);
     assert_eq!(units(terms.with), 4_010_000_000);
     assert!(survives(&[2005, 2005], &[1000, 1002], 1, 3));
+}
+
+/// Parts of 2000 are cheapest and their spares have no place, those of 1000 have: from the bars of 1000,
+/// five of which at 5.00 hold three parts and two spares.
+#[test]
+fn spares_that_have_no_place_do_not_make_the_insurance_impossible() {
+    let mm = |length| lengthwise_tests::rows::mm(length);
+    let price = |text| lengthwise::Price::parse(text, false).unwrap();
+    let rows = lengthwise_tests::rows::Rows::with_kerf(Length::from_mm(3));
+    let rows = rows.piece_with(mm(3000), |row: &mut PieceRow| {
+        row.mark = "R".to_owned();
+        row.joints = Some(Joints::At(vec![
+            Length::from_mm(1000),
+            Length::from_mm(2000),
+        ]));
+        row.joints_max = Some(2);
+        row.shortest = Some(Length::from_mm(500));
+    });
+    let mut input = rows.input();
+    for (line, length, each, available) in [(0, 2000, "1", Some(1)), (1, 1000, "5", None)] {
+        input.stock.push(StockRow {
+            price: Some(price(each)),
+            available,
+            ..plain_stock(origin("stock", line), mm(length), None)
+        });
+    }
+    let (_, _, answer) = insured(&checked(input), against(2));
+    let MaterialInsured::Insured(terms) = answer else {
+        panic!("{answer:?}");
+    };
+    assert_eq!(terms.longest_bar, Some(Length::from_mm(1000)));
+    assert_eq!(units(terms.with), 2_500_000_000_000);
 }

@@ -335,11 +335,11 @@ pub struct PlanArgs {
     #[command(flatten)]
     pub search: SearchArgs,
     /// Plan spares so that so many spoiled pieces of every material can be cut again, and say
-    /// what that costs
+    /// what that costs; shorter spares of the list give way to them
     #[arg(long, value_name = "COUNT", allow_hyphen_values = true)]
     pub insure: Option<String>,
-    /// Plan so that one bar of every material may be bad, of the longest kind that is cut, and
-    /// say what that costs
+    /// Plan so that one bar of every material may be bad, of the longest kind that pieces are
+    /// cut from, and say what that costs
     #[arg(long)]
     pub insure_bar: bool,
     /// Also write the plan as files into this directory

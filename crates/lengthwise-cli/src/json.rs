@@ -148,6 +148,9 @@ struct CutJson {
     ends: Option<String>,
     marks: Vec<String>,
     spare: bool,
+    /// Whether it is no cut but room for a whole bar; left out where it is not.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    for_bar: bool,
     stage: u64,
     /// Null where the piece has no joints.
     run: Option<RunJson>,
@@ -193,6 +196,16 @@ struct FiguresJson {
 struct TotalsJson {
     cost: Option<String>,
     bought_mm: Millimetres,
+    /// What insurance costs in all; left out where none was asked for, or not everything is insured at a
+    /// price.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    insurance: Option<InsuranceTotalJson>,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct InsuranceTotalJson {
+    cost: String,
+    proven: bool,
 }
 
 impl PlanJson {
@@ -207,6 +220,7 @@ impl PlanJson {
             totals: TotalsJson {
                 cost: money(total_cost(plan)),
                 bought_mm: mm(total_bought(plan))?,
+                insurance: None,
             },
         })
     }
@@ -230,6 +244,11 @@ impl PlanJson {
                 shown.mishaps = MishapsJson::new(material, cutting, insured)?;
             }
         }
+        let total = crate::text::mishaps::total_price(&cover.materials);
+        self.totals.insurance = total.map(|(price, proven)| InsuranceTotalJson {
+            cost: price.to_string(),
+            proven,
+        });
         Ok(self)
     }
 }
@@ -392,6 +411,7 @@ impl CutJson {
             ends: ends_text(cut.ends),
             marks: marks.to_vec(),
             spare: cut.spare,
+            for_bar: cut.for_bar,
             stage: cut.stage,
             run: part.map(RunJson::new).transpose()?,
         })

@@ -2,16 +2,17 @@
 
 use std::time::Instant;
 
-use lengthwise::plan::Outcome;
+use lengthwise::plan::{Outcome, Value};
 use lengthwise::quotes::{Comparison, PlanAt, Quotes, Way};
 use lengthwise::solve::Limits;
-use lengthwise::{Length, Unit};
+use lengthwise::{Length, Price, Unit};
 
 use crate::args::QuotesArgs;
 use crate::exit::Exit;
 use crate::json::QuotesJson;
 use crate::read::read_quotes;
 use crate::text::ink::Ink;
+use crate::text::words::price_gap;
 use crate::{report, settings, text};
 
 /// Reads, plans, compares, prints.
@@ -111,4 +112,23 @@ impl Load {
             unit: plan.unit,
         })
     }
+}
+
+/// What the bars from hand count as that a way cuts into: no money that is paid.
+pub fn worth_of_way(compared: &Comparison, way: &Way) -> Price {
+    let sources = way.sources.iter().flatten();
+    let cuttings = sources.filter_map(|source| compared.cutting(source.plan));
+    let worths = cuttings.map(|cutting| {
+        let costs = cutting.buy.iter().filter_map(|line| line.cost);
+        let paid = costs.fold(Price::ZERO, |sum, cost| {
+            sum.checked_add(cost).unwrap_or(sum) // their sum is a checked price
+        });
+        match cutting.value {
+            Value::Money(value) => price_gap(value, paid),
+            Value::Bought(_) => Price::ZERO,
+        }
+    });
+    worths.fold(Price::ZERO, |sum, worth| {
+        sum.checked_add(worth).unwrap_or(sum)
+    })
 }

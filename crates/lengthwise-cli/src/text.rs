@@ -67,9 +67,8 @@ pub fn insured_text(job: &Job, plan: &Plan, cover: &Cover, ink: Ink) -> String {
         })
         .collect();
     if plan.materials.len() > 1 {
-        let total = mishaps::total(&cover.materials)
-            .filter(|_| !cover.materials.is_empty())
-            .map(|total| layout::paragraph("  ", &total, 2));
+        let total =
+            mishaps::total(&cover.materials).map(|total| layout::paragraph("  ", &total, 2));
         let job = figures::whole_job(plan, ink) + &total.unwrap_or_default();
         parts.push(title("Whole job", ink) + &job);
     }
@@ -136,7 +135,7 @@ fn cutting_text(material: &Material, plan: &MaterialPlan, cutting: &Cutting, ink
         Proof::Optimal => ink.good(&verdict),
         _ => ink.warn(&verdict),
     };
-    let preferred = preferred::preferred(&cutting.preference, plan.unit);
+    let preferred = preferred::preferred(cutting, material, plan.unit);
     let preferred = preferred.map_or_else(String::new, |text| layout::paragraph("", &text, 0));
     let walls = walls::walls(cutting, plan.unit);
     let walls = walls.map_or_else(String::new, |text| layout::paragraph("", &text, 0));

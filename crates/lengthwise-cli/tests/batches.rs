@@ -107,8 +107,8 @@ fn what_the_rule_costs_is_said() {
         *walls,
         json!({
             "batches": [{"wall": "north", "batch": "B"}, {"wall": "south", "batch": "B"}],
-            "without": {"cost": "12.00"},
-            "without_bound": {"cost": "12.00"},
+            "without": {"cost": "12.00", "bought_mm": null},
+            "without_bound": {"cost": "12.00", "bought_mm": null},
         })
     );
     assert_eq!(plan["materials"][0]["cost"], json!("14.00"));

@@ -354,3 +354,197 @@ fn every_piece_of_the_demonstration_may_be_spoiled() {
         insured["totals"]["cost"], plain["totals"]["cost"]
     );
 }
+
+/// A yard with a list, stock and, where there is any, what is in hand; planned with these flags.
+fn planned(pieces: &str, stock: &str, hand: &str, flags: &[&str]) -> (Yard, Run) {
+    let yard = Yard::with_pieces(pieces);
+    yard.file("s.csv", stock);
+    let mut all = vec![];
+    if !hand.is_empty() {
+        yard.file("h.csv", hand);
+        all.extend(["--in-hand", "h.csv"]);
+    }
+    all.extend(flags);
+    let run = yard.plan(&all);
+    (yard, run)
+}
+
+/// Parts of 2000 have no place for their spares, parts of 1000 have: 5 bars at 5.00. By hand.
+#[test]
+fn insurance_was_called_impossible_though_shorter_parts_can_be_insured() {
+    let (_, run) = planned(
+        "mark,length,qty,joints,joints_max,shortest\nR,3000,1,at 1000 2000,2,500\n",
+        "length,price,available\n2000,1,1\n1000,5,\n",
+        "",
+        &["--insure", "2"],
+    );
+    let shown = unwrapped(&run.ended(0).out);
+    let said = "by 2 spares of 1000mm (R-part-spare), without longer bars: costs 19.00 more, 25.00 in \
+                place of 6.00;";
+    assert!(shown.contains(said), "{shown}");
+}
+
+/// The bar of 3000 may hold the pieces and that of 6000 be kept; that no such plan was found proves
+/// nothing.
+#[test]
+fn insurance_that_was_not_found_is_not_called_impossible() {
+    let (yard, run) = planned(
+        "mark,length,qty\nA,990,3\n",
+        "length,price,available\n3000,6,1\n",
+        "length,worth\n6000,5\n",
+        &["--insure", "1", "--insure-bar", "--out", "plan"],
+    );
+    let shown = unwrapped(&run.out);
+    let json: Value = serde_json::from_str(&yard.read("plan/plan.json")).unwrap();
+    let insurance = &json["materials"][0]["insurance"];
+    if insurance["insured"] == false {
+        run.ended(3);
+        let said =
+            "no plan with the spares that it takes was found, and no proof that there is none;";
+        assert!(shown.contains(said), "{shown}");
+        assert_eq!(insurance["proof"], "unknown");
+        assert!(
+            insurance["why"]
+                .as_str()
+                .unwrap()
+                .contains("no proof that there is none")
+        );
+    } else {
+        run.ended(0);
+        assert_eq!(insurance["why"], Value::Null);
+    }
+}
+
+/// Why in the JSON too: three pieces fill the one bar there is.
+#[test]
+fn a_refused_insurance_had_no_reason_in_the_json() {
+    let (yard, run) = planned(
+        "mark,length,qty\nF,990,3\n",
+        "length,price,available\n3000,5.90,1\n",
+        "",
+        &["--insure", "1", "--out", "plan"],
+    );
+    run.ended(1);
+    let json: Value = serde_json::from_str(&yard.read("plan/plan.json")).unwrap();
+    let insurance = &json["materials"][0]["insurance"];
+    assert_eq!(insurance["proof"], "impossible");
+    assert!(insurance["why"].as_str().unwrap().contains("have no place"));
+    assert_eq!(json["totals"].get("insurance"), None);
+}
+
+/// 1000 + 500 + 1000 and two cuts of 3 fit 2800, and what is kept for a spare of A serves for B. By hand.
+#[test]
+fn a_shorter_spare_of_the_list_took_a_bar_of_its_own_beside_the_insurance() {
+    let (_, run) = planned(
+        "mark,length,qty,spare\nA,1000,1,\nB,500,1,1\n",
+        "length,price\n2800,10\n",
+        "",
+        &["--insure", "1"],
+    );
+    let shown = unwrapped(&run.ended(0).out);
+    let said = "by 1 spare of 1000mm (A-spare), in place of a shorter one of the list: costs nothing \
+                more than the 10.00 without; both proved least.";
+    assert!(shown.contains(said), "{shown}");
+}
+
+/// 3000 - 3 x 900 - 2 x 3 leaves 294: 98 for each of three pieces. By hand.
+#[test]
+fn a_bar_kept_whole_was_shown_as_a_cut_without_anything_to_spare() {
+    let (yard, run) = planned(
+        "mark,length,qty\nA,900,6\n",
+        "length,price,square_off\n3000,6,0\n",
+        "",
+        &["--insure-bar", "--out", "plan"],
+    );
+    run.ended(0);
+    for gone in [
+        "stop 3000mm",
+        "nothing to spare",
+        "too long (B1",
+        "if one is spoiled",
+    ] {
+        assert!(!run.out.contains(gone), "{gone} in {}", run.out);
+    }
+    let kept = "    keep whole  bar-spare (for a bar that turns out bad)\n";
+    assert!(run.out.contains(kept), "{}", run.out);
+    let shown = unwrapped(&run.out);
+    for said in [
+        "each piece may come out up to 98mm too long",
+        "Every bar that is cut has 5mm or more to spare.",
+    ] {
+        assert!(shown.contains(said), "{said} not in {shown}");
+    }
+    let sheet = yard.read("plan/cutting-sheet.html");
+    assert!(sheet.contains("keep whole: for a bar that turns out bad"));
+    assert!(!sheet.contains("if one is spoiled"));
+    let json: Value = serde_json::from_str(&yard.read("plan/plan.json")).unwrap();
+    let bars = json["materials"][0]["bars"].as_array().unwrap();
+    let of_bars = |bar: &Value| bar["cuts"][0].get("for_bar").cloned();
+    let kept: Vec<Option<Value>> = bars.iter().map(of_bars).collect();
+    assert_eq!(kept, [None, Some(Value::Bool(true))]);
+    // Half-way it is still what it was.
+    let more = [
+        "carry-on",
+        "plan/plan.json",
+        "--note",
+        "cut A1",
+        "--note",
+        "spoiled A-01",
+        "--out",
+        "rest",
+    ];
+    yard.run(&more).ended(0);
+    let rest = yard.read("rest/plan.json");
+    assert!(rest.contains("\"for_bar\":true") || rest.contains("\"for_bar\": true"));
+}
+
+/// The most that the smallest spare can be is found beside a bar that is kept: 3000 - 3 x 998 - 2 x 3
+/// leaves nothing, two pieces on each of two bars leave more than 5 mm.
+#[test]
+fn room_for_a_bar_kept_the_others_from_having_more_to_spare() {
+    let (_, run) = planned(
+        "mark,length,qty\nA,998,3\nB,990,1\n",
+        "length,price\n3000,6\n",
+        "",
+        &["--insure-bar"],
+    );
+    let shown = unwrapped(&run.ended(0).out);
+    let said = "Every bar that is cut has 5mm or more to spare.";
+    assert!(shown.contains(said), "{shown}");
+}
+
+/// Without runs the necessary spare is exactly what it takes: no other spares would be cheaper.
+#[test]
+fn an_open_gap_was_blamed_on_other_spares() {
+    let (_, run) = planned(
+        "mark,length,qty\nA,1231,9\nB,1117,8\nC,977,7\nD,853,9\nE,691,8\nG,547,7\n",
+        "length,price\n4100,9.10\n3300,7.35\n2700,6.05\n",
+        "",
+        &["--insure", "1", "--work-limit", "20000"],
+    );
+    let shown = unwrapped(&run.out);
+    assert!(shown.contains("Insured against 1 spoiled piece"), "{shown}");
+    assert!(
+        shown.contains("; it may come to less, but to no less than"),
+        "{shown}"
+    );
+    assert!(!shown.contains("other spares"), "{shown}");
+}
+
+/// 5.90 more, as the text has it: in the totals of plan.json and on the sheet for the saw too.
+#[test]
+fn what_the_insurance_costs_stood_in_the_text_only() {
+    let (yard, run) = planned(
+        "mark,length,qty\nF,990,6\n",
+        "length,price\n3000,5.90\n",
+        "",
+        &["--insure", "1", "--out", "plan"],
+    );
+    run.ended(0);
+    let json: Value = serde_json::from_str(&yard.read("plan/plan.json")).unwrap();
+    assert_eq!(json["totals"]["insurance"]["cost"], "5.90");
+    assert_eq!(json["totals"]["insurance"]["proven"], true);
+    let sheet = yard.read("plan/cutting-sheet.html");
+    let row = &sheet[sheet.find("What the insurance costs").unwrap()..];
+    assert!(row[..200].contains("5.90"), "{}", &row[..200]);
+}

@@ -44,8 +44,8 @@ fn everything_from_the_nearer_yard() {
         &run,
         &[
             "  quote     material  delivery  total  bars  longest  to the skip  how good\n",
-            "  hill.csv     59.30     10.00  69.30     9   3000mm        188mm  cheapest\n",
-            "  quay.csv     61.70     12.00  73.70    11   3000mm        188mm  cheapest\n",
+            "  hill.csv     59.30     10.00  69.30     9   3000mm        188mm  proved\n",
+            "  quay.csv     61.70     12.00  73.70    11   3000mm        188mm  proved\n",
             "  batten    hill.csv  41.30\n",
             "  sill      hill.csv  18.00\n",
             "  delivery  hill.csv  10.00\n",
@@ -166,6 +166,7 @@ fn as_json() {
         "quote": "hill.csv", "delivery": "10.00",
         "whole": {
             "proof": "optimal", "material": "59.30", "delivery": "10.00", "total": "69.30",
+            "worth": "0.00", "to_pay": "69.30",
             "bound": "69.30", "bars": 9, "longest_mm": 3000, "waste_mm": 188,
         },
         "materials": [
@@ -182,6 +183,7 @@ fn as_json() {
     assert_eq!(json["quotes"][0], expected);
     let expected = serde_json::json!({
         "proof": "optimal", "material": "59.30", "delivery": "10.00", "total": "69.30",
+            "worth": "0.00", "to_pay": "69.30",
         "bound": "69.30", "bars": 9, "longest_mm": 3000, "waste_mm": 188,
         "materials": [
             {"material": "batten", "planned": true, "quote": "hill.csv", "cost": "41.30"},
@@ -267,4 +269,53 @@ fn one_material_under_several_names() {
         run.ended(0),
         &["  All pieces  quay.csv  28.70\n", "  hill.csv     41.30"],
     );
+}
+
+/// Two of 1000 come out of 2002 with a blade of 1 only, and then nothing is bought of whom has it.
+#[test]
+fn a_blade_of_a_quote_that_nothing_is_bought_from_cut_what_is_in_hand() {
+    let yard = Yard::with_pieces("material,length,mark,qty\nbatten,1000,A,2\nboard,1000,B,1\n");
+    let head = "material,length,price,kerf,delivery\n";
+    yard.file(
+        "hill.csv",
+        format!("{head}batten,2400,9,3,5\nboard,2400,9,3,5\n"),
+    );
+    yard.file(
+        "quay.csv",
+        format!("{head}batten,2400,9,1,5\nboard,2400,19,1,5\n"),
+    );
+    yard.file("h.csv", "material,length\nbatten,2002\n");
+    quotes(&yard, &["--in-hand", "h.csv"]).is_fault(&[
+        "quay.csv, line 2",
+        "kerf",
+        "a blade of 1mm where that of hill.csv is 3mm",
+        "the same in every quote that offers it",
+    ]);
+    // With nothing in hand both are compared.
+    quotes(&yard, &[]).ended(0);
+}
+
+/// Four sills of 1150 from two bars of 2400 in hand that are worth 2.00 each; 7 x 5.90 for the battens.
+#[test]
+fn worth_of_bars_in_hand_was_shown_as_money_to_pay() {
+    let yard = yard();
+    yard.file(
+        "h.csv",
+        "material,length,available,worth\nsill,2400,2,2.00\n",
+    );
+    let run = quotes(&yard, &["--in-hand", "h.csv"]);
+    run.ended(0);
+    let shown = run.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    for said in [
+        "Material and total count bars in hand by their worth, which is not paid. To pay: hill.csv \
+         51.30, quay.csv 47.70.",
+        "Bars in hand are counted as 4.00; to pay 47.70.",
+    ] {
+        assert!(shown.contains(said), "{said} not in {}", run.out);
+    }
+    let json = quotes(&yard, &["--in-hand", "h.csv", "--json"]);
+    let json: serde_json::Value = serde_json::from_str(&json.ended(0).out).unwrap();
+    assert_eq!(json["cheapest"]["total"], "51.70");
+    assert_eq!(json["cheapest"]["worth"], "4.00");
+    assert_eq!(json["cheapest"]["to_pay"], "47.70");
 }

@@ -2,7 +2,7 @@
 //!
 //! With `U` the usable length of a bar, `n` its pieces, `k` the width of a cut and
 //! `r = U - pieces - (n - 1) k` its spare: a blade that is wider by `r / (n - 1)` still fits, and so do
-//! pieces that are each longer by `r / n`. Mitred ends take slanted slots, which grow with the blade;
+//! pieces that are each longer by `r / n`. Bars that are kept whole do not count. Mitred ends take slanted slots, which grow with the blade;
 //! so the widest blade is searched for by halving, over whole nanometres.
 
 use crate::job::{Bar, Material};
@@ -60,10 +60,13 @@ pub struct Tightest {
 /// ```
 pub fn forgiving(material: &Material, cutting: &Cutting) -> Option<Forgiving> {
     let mut forgiving = Forgiving::default();
-    for group in &cutting.bars {
+    // A bar that is kept whole is not cut.
+    let cut = cutting.bars.iter().filter(|group| !group.is_kept_whole());
+    for group in cut {
         let bar = material.bars().get(group.bar)?;
         let spare = spare(bar, group, material.cut_width())?;
-        let pieces = i64::try_from(group.cuts.len()).ok()?;
+        let pieces = group.cuts.iter().filter(|cut| !cut.for_bar);
+        let pieces = i64::try_from(pieces.count()).ok()?;
         let error = Length::from_nm(spare.checked_div(pieces)?)?;
         tighten(&mut forgiving.largest_error, error, group);
         if let Some(width) = widest_cut(bar, group, material.cut_width()) {

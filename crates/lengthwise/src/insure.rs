@@ -4,31 +4,40 @@
 //! too. To survive `N` of them a plan needs `N` spares of the piece that takes most of a bar. They are
 //! enough: each holds whatever was spoiled, and is left uncut until then. They are necessary: the
 //! piece that takes most may be spoiled itself, and all that is cut in its place, so that the bars must
-//! hold `N` more of it. Spares that the job has already count where they take as much.
+//! hold `N` more of it. Spares that the job has already count where they take as much. Shorter ones give
+//! way to those that are added, as many of them, the longest first: what is kept for a longer piece serves
+//! for a shorter one too. Those that are left are kept besides, also in what is proven.
 //!
 //! **Parts of runs** follow from the plan: `N` spares of the longest part that the insured plan
 //! itself has are enough. How long that is, only the plan tells; so the job is planned again with longer
-//! spares until no part is longer. Necessary are spares of the longest part that no split can do without:
+//! spares until no part is longer. Where these have no place, it is planned from shorter bars, which make
+//! shorter parts. Necessary are spares of the longest part that no split can do without:
 //! the job with those proves what every insured plan costs at the least. The two may differ.
 //!
-//! **A bad bar** of the longest kind that the plan cuts into, found bad before the first cut. What
+//! **A bad bar** of the longest kind that the plan cuts pieces from, found bad before the first cut. A bar
+//! with nothing on it but spares is not cut into as long as nothing goes wrong, and does not count. What
 //! the others leave must hold all that it would have held; so the plan needs one spare as long as
 //! what that kind of bar has to use. Any other bar that is cut into may be the bad one too. Again
-//! the kind follows from the plan, and planning from shorter bars only may cost less; the shortest bar that holds the longest piece proves what every such
-//! plan costs at the least.
+//! the kind follows from the plan, and planning from shorter bars only may cost less; the shortest bar that
+//! holds the longest piece proves what every such plan costs at the least.
+//!
+//! **Not insured.** That it is impossible is only said where there is no place for the necessary spares.
+//! Otherwise plans were not found, and there may be some.
 
 use std::collections::BTreeSet;
 
 use crate::fault::Faults;
 use crate::job::{Job, Material, Piece, Reserve, Shape};
 use crate::length::Length;
-use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
+use crate::plan::{BarGroup, Cutting, MaterialPlan, Outcome, Plan, Stop, Value};
 use crate::problem::least_longest_part;
 
 /// Plans with spares that grow, before the longest bar of all settles it.
 const MOST_ROUNDS: usize = 6;
 /// Kinds of bar that are tried as the longest, each a plan of its own.
 const MOST_KINDS: usize = 12;
+/// Kinds of bar that are tried as the longest where grown spares have no place, several plans each.
+const MOST_RETREATS: usize = 6;
 
 /// What to insure against.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -66,7 +75,8 @@ pub enum MaterialInsured {
     /// Its bars are of several batches, and spares would have to be of those of the walls: it is planned
     /// without. Spares that rows ask for belong to their walls.
     SeveralBatches,
-    /// With the insurance there is no plan, or none was found; so it is planned without.
+    /// With the insurance there is no plan, or none was found; so it is planned without. It is
+    /// `Impossible` only where there is no place for spares that every insured plan needs.
     Refused(Outcome),
     /// It is insured.
     Insured(Box<Terms>),
@@ -79,8 +89,10 @@ pub struct Terms {
     pub reserves: Vec<Reserve>,
     /// Spares of the job itself that count.
     pub standing: u64,
-    /// Where a bad bar is cheaper to insure from shorter bars: nothing is bought that has more to use than
-    /// this, and the job says that there is none.
+    /// Shorter spares of the job that gave way to those added.
+    pub gave_way: u64,
+    /// Where shorter bars make the insurance cheaper, or possible: nothing is bought that has more to use
+    /// than this, and the job says that there is none.
     pub longest_bar: Option<Length>,
     /// What the plan without insurance comes to.
     pub without: Value,
@@ -88,7 +100,9 @@ pub struct Terms {
     pub without_bound: Value,
     /// What the insured plan comes to.
     pub with: Value,
-    /// No plan that survives comes to less.
+    /// No plan with these spares comes to less.
+    pub bound: Value,
+    /// No plan that survives, and keeps what spares the job has besides, comes to less.
     pub least: Value,
 }
 
@@ -153,7 +167,7 @@ pub fn insure(
     let (mut insured, mut plan) = settle(job, &mut covers, solve)?;
     let mut is_better = false;
     for (cover, plan) in covers.iter_mut().zip(&plan.materials) {
-        is_better |= cover.shorten(plan, solve)?;
+        is_better |= cover.retreat(solve)? || cover.shorten(plan, solve)?;
     }
     if is_better {
         (insured, plan) = settle(job, &mut covers, solve)?;
@@ -221,9 +235,6 @@ struct Cover<'m> {
 
 impl<'m> Cover<'m> {
     fn of(material: &'m Material, insurance: Insurance, plain: &MaterialPlan) -> Cover<'m> {
-        let slot = necessary(material);
-        let holds = |bar: &Length| slot.as_ref().is_none_or(|slot| *bar >= slot.takes);
-        let bar = usable(material).filter(holds).min();
         let without = match &plain.outcome {
             Outcome::Planned(cutting) => Some((cutting.value, cutting.bound)),
             _ => None,
@@ -234,9 +245,24 @@ impl<'m> Cover<'m> {
             without,
             refused: None,
             least: None,
+            slot: None,
+            bar: None,
+            longest_bar: None,
+        }
+        .afresh(None)
+    }
+
+    /// With the necessary spares, and nothing bought that has more to use than this.
+    fn afresh(&self, longest_bar: Option<Length>) -> Cover<'m> {
+        let slot = necessary(self.material);
+        let holds = |bar: &Length| slot.as_ref().is_none_or(|slot| *bar >= slot.takes);
+        let bar = usable(self.material).filter(holds).min();
+        Cover {
+            refused: None,
             slot,
             bar,
-            longest_bar: None,
+            longest_bar,
+            ..*self
         }
     }
 
@@ -249,7 +275,8 @@ impl<'m> Cover<'m> {
             self.slot = part;
             held &= self.insurance.pieces == 0;
         }
-        let bars = cutting.bars.iter();
+        let is_cut = |group: &&BarGroup| group.cuts.iter().any(|cut| !cut.spare);
+        let bars = cutting.bars.iter().filter(is_cut);
         let bars = bars.filter_map(|group| self.material.bars().get(group.bar));
         let bar = bars.map(|bar| bar.usable()).max();
         if bar > self.bar {
@@ -266,13 +293,17 @@ impl<'m> Cover<'m> {
             return true;
         }
         let Outcome::Planned(cutting) = &plan.outcome else {
-            self.refused = Some(plan.outcome.clone());
+            self.refused = Some(match &plan.outcome {
+                // Without the necessary spares it had a plan; these may be longer than they need be.
+                Outcome::Impossible(_) if self.least.is_some() => Outcome::Unknown(Stop::Exhausted),
+                outcome => outcome.clone(),
+            });
             return false;
         };
         self.least.get_or_insert(cutting.bound);
         let held = self.grow(cutting);
         if !held && last {
-            let longest = usable(self.material).max();
+            let longest = self.can_be_cut().max();
             self.bar = longest.max(self.bar);
             if let (Some(slot), Some(longest)) = (&mut self.slot, longest) {
                 slot.takes = longest;
@@ -280,6 +311,44 @@ impl<'m> Cover<'m> {
             }
         }
         held
+    }
+
+    /// Usable lengths of the bars that the plan may take.
+    fn can_be_cut(&self) -> impl Iterator<Item = Length> {
+        let longest = self.longest_bar.unwrap_or(Length::MAX);
+        let bars = self.material.bars().iter();
+        let bars = bars.filter(move |bar| bar.is_in_hand() || bar.usable() <= longest);
+        let bars = bars.filter(|bar| bar.bars_available() != Some(0));
+        bars.map(|bar| bar.usable())
+    }
+
+    /// Where grown spares have no place: whether they have one where only shorter bars are bought. Not
+    /// with runs that may have as many joints as the bars make necessary.
+    fn retreat(&mut self, solve: &mut dyn FnMut(&Job) -> Plan) -> Result<bool, Faults> {
+        let mut runs = self.material.pieces().iter().filter_map(Piece::run);
+        let is_free = runs.any(|run| run.joints_max().is_none());
+        if self.refused.is_none() || self.least.is_none() || is_free {
+            return Ok(false);
+        }
+        let takes = necessary(self.material).map(|slot| slot.takes);
+        let kinds: BTreeSet<Length> = usable(self.material)
+            .filter(|bar| Some(*bar) >= takes)
+            .collect();
+        // All of them were tried.
+        let shorter = kinds.into_iter().rev().skip(1);
+        let job = Job {
+            materials: vec![self.material.clone()],
+            notes: Vec::new(),
+        };
+        for bar in shorter.take(MOST_RETREATS) {
+            let mut covers = [self.afresh(Some(bar))];
+            settle(&job, &mut covers, solve)?;
+            if covers.iter().all(|cover| cover.refused.is_none()) {
+                *self = self.afresh(Some(bar));
+                return Ok(true);
+            }
+        }
+        Ok(false)
     }
 
     /// Where a bar may be bad and longer ones than necessary are cut into: whether the job costs less from
@@ -387,8 +456,15 @@ impl<'m> Cover<'m> {
     fn standing(&self, slot: &Slot) -> u64 {
         let pieces = self.material.pieces().iter();
         let spares = pieces.filter(|piece| piece.is_spare() && piece.run().is_none());
-        let enough = spares.filter(|piece| takes(self.material, piece.shape()) >= slot.takes);
+        let enough = spares.filter(|piece| self.material.takes(piece.shape()) >= slot.takes);
         enough.fold(0, |sum, piece| sum.saturating_add(piece.qty()))
+    }
+
+    /// Spares of the job that give way to these.
+    fn gave_way(&self, reserves: &[Reserve]) -> u64 {
+        let mut material = self.material.clone();
+        let gave_way = reserves.iter().map(|reserve| material.give_way(reserve));
+        gave_way.sum()
     }
 
     fn terms(self, plan: &MaterialPlan) -> MaterialInsured {
@@ -405,24 +481,20 @@ impl<'m> Cover<'m> {
             (Some((without, without_bound)), Outcome::Planned(cutting)) => {
                 let least = self.least.filter(|least| *least > without_bound);
                 MaterialInsured::Insured(Box::new(Terms {
+                    gave_way: self.gave_way(&reserves),
                     reserves,
                     standing,
                     longest_bar: self.longest_bar,
                     without,
                     without_bound,
                     with: cutting.value,
+                    bound: cutting.bound,
                     least: least.unwrap_or(without_bound),
                 }))
             }
             _ => MaterialInsured::NothingPlanned,
         }
     }
-}
-
-/// What a piece takes of a bar by itself.
-fn takes(material: &Material, shape: Shape) -> Length {
-    let mitred = material.mitre_allowance(shape.ends);
-    shape.length.checked_add(mitred).unwrap_or(Length::MAX)
 }
 
 /// Usable lengths of the bars that can be had.
@@ -449,7 +521,7 @@ fn longest_piece(material: &Material) -> Option<Slot> {
     let pieces = material.pieces().iter();
     let pieces = pieces.filter(|piece| !piece.is_spare() && piece.run().is_none());
     let slot = |piece: &Piece| Slot {
-        takes: takes(material, piece.shape()),
+        takes: material.takes(piece.shape()),
         shape: piece.shape(),
         mark: format!("{}-spare", piece.mark()),
     };
@@ -467,7 +539,7 @@ fn longest_part(material: &Material, cutting: &Cutting) -> Option<Slot> {
             ends: cut.ends,
         };
         Some(Slot {
-            takes: takes(material, shape),
+            takes: material.takes(shape),
             shape,
             mark: format!("{}-part-spare", part.mark),
         })

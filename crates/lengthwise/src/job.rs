@@ -146,6 +146,12 @@ impl Material {
     pub fn mitre_allowance(&self, ends: Ends) -> Length {
         ends.along(self.cut_width())
     }
+    /// What a piece takes of a bar by itself: its length, and what its mitred ends take.
+    pub(crate) fn takes(&self, shape: Shape) -> Length {
+        let mitred = self.mitre_allowance(shape.ends);
+        // Checked jobs keep far larger sums below the ceiling.
+        shape.length.checked_add(mitred).unwrap_or(Length::MAX)
+    }
     /// Where the pieces cut one after another from one of its bars end, measured along the bar from its
     /// near end as it was before squaring: `shapes` in the order of the cuts, `near` what is squared off.
     pub fn positions<'a>(
@@ -230,6 +236,7 @@ pub struct Piece {
     pub(crate) ends: Ends,
     pub(crate) qty: u64,
     pub(crate) spare: bool,
+    pub(crate) for_bar: bool,
     pub(crate) run: Option<Run>,
     pub(crate) stage: u64,
     pub(crate) wall: String,
@@ -307,6 +314,10 @@ impl Piece {
     /// Whether the copies are spares: bought for, and cut only where another piece is spoiled.
     pub fn is_spare(&self) -> bool {
         self.spare
+    }
+    /// Whether it is no piece but room for a whole bar that may turn out bad.
+    pub fn is_for_bar(&self) -> bool {
+        self.for_bar
     }
     /// How it may be parted, if it is a run.
     pub fn run(&self) -> Option<&Run> {

@@ -216,6 +216,7 @@ pub(crate) fn group(
             length: shape.length,
             ends: shape.ends,
             spare: copies.clone().next()??.spare,
+            for_bar: copies.clone().next()??.for_bar,
             stage: copies.clone().next()??.stage,
             parts: copies
                 .clone()

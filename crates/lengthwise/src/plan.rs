@@ -114,7 +114,7 @@ pub enum Preference {
     AsFound,
     /// See [`Prefer::Offcuts`](crate::job::Prefer::Offcuts).
     Offcuts {
-        /// The smallest spare on any bar cut: what its pieces and the cuts between them leave of its
+        /// The smallest spare on any bar cut, bars kept whole left out: what its pieces and the cuts between them leave of its
         /// usable length. More than [`LARGEST_SPARE`] counts as that.
         spare: Claim<Length>,
         /// The longest offcuts, the longest first, without what is rough at their far ends. Of each the
@@ -142,8 +142,8 @@ pub const LARGEST_SPARE: Length = Length::from_mm(5);
 pub struct Claim<T> {
     /// The figure of the plan.
     pub found: T,
-    /// No plan has a better one than this; equal to `found` where the plan's is the best there is. `None`
-    /// where nothing is proven.
+    /// No plan of the same value that cuts into as much from hand has a better one than this; equal to
+    /// `found` where the plan's is the best of these. `None` where nothing is proven.
     pub bound: Option<T>,
 }
 
@@ -221,6 +221,11 @@ impl BarGroup {
         shapes.sort_unstable();
         (self.bar, shapes)
     }
+
+    /// Whether the bars stay whole, as room for one that turns out bad.
+    pub fn is_kept_whole(&self) -> bool {
+        self.cuts.iter().all(|cut| cut.for_bar)
+    }
 }
 
 /// One cut, the same on every bar of its group.
@@ -234,6 +239,8 @@ pub struct Cut {
     pub marks: Vec<String>,
     /// Whether the piece is a spare.
     pub spare: bool,
+    /// Whether it is no cut at all but room for a whole bar that may turn out bad.
+    pub for_bar: bool,
     /// Which stage of the work the piece belongs to, from 1; never less than of the cut before, but of
     /// spares, which come last.
     pub stage: u64,
@@ -363,7 +370,12 @@ impl Cutting {
         let mut bars: Vec<_> = self
             .bars
             .iter()
-            .map(|bars| bars.cuts.chunk_by(|one, next| of(one) == of(next)))
+            .map(|bars| {
+                let is_cut = |cuts: &&[Cut]| cuts.first().is_some_and(|cut| !cut.for_bar);
+                let alike =
+                    |one: &Cut, next: &Cut| of(one) == of(next) && one.for_bar == next.for_bar;
+                bars.cuts.chunk_by(alike).filter(is_cut)
+            })
             .collect();
         // How many blocks of cuts a setting still has, and on which bars one of them is next.
         let mut blocks: HashMap<StageAndLength, usize> = HashMap::new();

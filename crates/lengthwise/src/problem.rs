@@ -133,7 +133,7 @@ impl Problem {
         // Checked jobs have at most ten million pieces of one material.
         let count = |demand: u64| u32::try_from(demand).unwrap_or(u32::MAX);
         let items = shapes.iter().map(|shape| Item {
-            size: takes(material, *shape).nm() + cut,
+            size: material.takes(*shape).nm() + cut,
             demand: count(demand.get(shape).copied().unwrap_or(0)),
             batch: shape.batch,
         });
@@ -190,7 +190,17 @@ impl Problem {
             rest: rest.collect(),
             cut,
             largest_spare: LARGEST_SPARE.nm(),
+            reserve: self.reserve(material),
         }
+    }
+
+    /// The item that stands for a whole bar, where nothing else has its shape.
+    fn reserve(&self, material: &Material) -> Option<u32> {
+        let shape = material.reserve_shape()?;
+        let place = self.shapes.iter().position(|other| *other == shape)?;
+        let item = place + self.windows.len();
+        let is_only = self.instance.items.get(item)?.demand == 1;
+        u32::try_from(item).ok().filter(|_| is_only)
     }
 
     /// Whether a table over the units of runs joined anywhere would be too large to price with.
@@ -296,13 +306,6 @@ pub(crate) fn least_longest_part(material: &Material) -> Option<(Length, &Piece)
     runs.least_longest_part()
 }
 
-/// What a piece takes of a bar by itself: its length, and what its mitred ends take.
-fn takes(material: &Material, shape: Shape) -> Length {
-    let mitred = material.mitre_allowance(shape.ends);
-    // Checked jobs keep far larger sums below the ceiling.
-    shape.length.checked_add(mitred).unwrap_or(Length::MAX)
-}
-
 /// The shapes of pieces without joints and of parts: what takes most of a bar first.
 fn distinct_shapes(
     material: &Material,
@@ -314,7 +317,7 @@ fn distinct_shapes(
     let shapes: HashSet<Shape> = shapes.chain(parts).collect();
     let mut shapes: Vec<(Length, Shape)> = shapes
         .into_iter()
-        .map(|shape| (takes(material, shape), shape))
+        .map(|shape| (material.takes(shape), shape))
         .collect();
     shapes.sort_unstable_by(|a, b| b.cmp(a));
     shapes.into_iter().map(|(_, shape)| shape).collect()
@@ -342,7 +345,7 @@ fn check_lengths(material: &Material) -> Result<(), Impossible> {
     }
     let longest = |piece: &Piece| longest.get(&piece.batch()).copied().flatten();
     let usable = |piece: &Piece| longest(piece).map_or(Length::ZERO, |(usable, _)| usable);
-    let takes = |piece: &&Piece| takes(material, piece.shape());
+    let takes = |piece: &&Piece| material.takes(piece.shape());
     let too_long = || {
         let pieces = material.pieces().iter();
         pieces.filter(|piece| piece.run().is_none() && takes(piece) > usable(piece))
@@ -383,7 +386,7 @@ fn check_total(material: &Material, runs: &Runs<'_>) -> Result<(), Impossible> {
         };
         available += i128::from(bars) * i128::from(bar.usable().nm() + cut);
     }
-    let each = |shape: Shape| i128::from(takes(material, shape).nm() + cut);
+    let each = |shape: Shape| i128::from(material.takes(shape).nm() + cut);
     let pieces = material
         .pieces()
         .iter()

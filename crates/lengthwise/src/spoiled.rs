@@ -15,7 +15,7 @@ use batches::Batches;
 
 use crate::job::Material;
 use crate::length::Length;
-use crate::plan::{BarGroup, Cut, Cutting};
+use crate::plan::{BarGroup, Cutting};
 
 /// What becomes of one piece if its cut is spoiled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -93,17 +93,14 @@ pub fn spoiled<'p>(material: &Material, cutting: &'p Cutting) -> Option<Vec<Spoi
                 all.push(Spoiled {
                     mark,
                     bar,
-                    recut: left.get(&batch)?.recut(place, bar, takes(material, cut)?),
+                    recut: left
+                        .get(&batch)?
+                        .recut(place, bar, material.takes(cut.shape())),
                 });
             }
         }
     }
     Some(all)
-}
-
-/// What a piece takes of a bar by itself.
-fn takes(material: &Material, cut: &Cut) -> Option<Length> {
-    cut.length.checked_add(material.mitre_allowance(cut.ends))
 }
 
 /// What is left after the job, spares uncut.
@@ -177,7 +174,7 @@ impl<'p> Left<'p> {
 fn left_of(material: &Material, group: &BarGroup) -> Option<Length> {
     let mut left = material.bars().get(group.bar)?.usable();
     for cut in group.cuts.iter().filter(|cut| !cut.spare) {
-        left = left.checked_sub(takes(material, cut)?)?;
+        left = left.checked_sub(material.takes(cut.shape()))?;
         // The last cut may find less to take than its width.
         left = left
             .checked_sub(material.cut_width())

@@ -120,6 +120,8 @@ pub struct PieceJson {
     /// Whether the row stands for spares alone, as after carrying on.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub spares_only: bool,
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub for_bar: bool,
     /// Courses of its group that are laid already.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub laid: Vec<LaidJson>,
@@ -331,6 +333,7 @@ impl PieceJson {
             batch: row.batch.clone(),
             leave_long: row.leave_long.map(|left| left.text(unit)),
             spares_only: row.spares_only,
+            for_bar: row.for_bar,
             laid: row
                 .laid
                 .iter()

@@ -3,12 +3,18 @@
 use lengthwise::forgiving::{Tightest, forgiving};
 use lengthwise::insure::{MaterialInsured, Terms};
 use lengthwise::job::{Material, Reserve};
-use lengthwise::plan::{Cutting, Value};
+use lengthwise::plan::{Cutting, Outcome};
 use lengthwise::spoiled::{Recut, Spoiled, spoiled};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Millimetres, all, ends_text, mm};
+use super::reason::{ImpossibleJson, stopped};
+use super::walls::ValueJson;
+use super::{Millimetres, all, ends_text, mm, proof_name};
+use crate::text::mishaps::{self, why_not};
+
+/// What stands for the proof of an insurance that batches are in the way of.
+pub const SEVERAL_BATCHES: &str = "several batches";
 
 /// How forgiving a plan is, and what becomes of each piece if its cut is spoiled.
 #[derive(Debug, Default, Serialize, JsonSchema)]
@@ -41,8 +47,17 @@ struct SpoiledJson {
 #[derive(Debug, Serialize, JsonSchema)]
 struct InsuranceJson {
     insured: bool,
+    /// `optimal` or `gap`; where it is not insured `impossible`, `unknown` or `several batches`.
+    proof: &'static str,
+    /// Why it is not insured; null where it is.
+    why: Option<String>,
+    /// The same for programs: why the search ended, or why there is no plan.
+    stopped: Option<&'static str>,
+    impossible: Option<ImpossibleJson>,
     spares: Vec<SpareJson>,
     standing: u64,
+    /// Shorter spares of the rows that gave way to those added.
+    gave_way: u64,
     /// Bars with more to use than this are not bought, so that a bad one costs less; mostly null.
     longest_bar_mm: Option<Millimetres>,
     without: Option<ValueJson>,
@@ -58,13 +73,6 @@ struct SpareJson {
     ends: Option<String>,
     count: u64,
     bar: bool,
-}
-
-/// Money, or the length bought where there are no prices.
-#[derive(Debug, Serialize, JsonSchema)]
-struct ValueJson {
-    cost: Option<String>,
-    bought_mm: Option<Millimetres>,
 }
 
 impl MishapsJson {
@@ -85,8 +93,9 @@ impl MishapsJson {
             spoiled: all(&pieces, |piece| SpoiledJson::new(material, piece))?,
             insurance: match insured {
                 None | Some(MaterialInsured::NothingPlanned) => None,
-                Some(MaterialInsured::SeveralBatches | MaterialInsured::Refused(_)) => {
-                    Some(InsuranceJson::refused())
+                Some(MaterialInsured::SeveralBatches) => Some(InsuranceJson::several_batches()),
+                Some(MaterialInsured::Refused(outcome)) => {
+                    Some(InsuranceJson::refused(outcome, material)?)
                 }
                 Some(MaterialInsured::Insured(terms)) => Some(InsuranceJson::new(terms)?),
             },
@@ -126,11 +135,29 @@ impl SpoiledJson {
 }
 
 impl InsuranceJson {
-    fn refused() -> InsuranceJson {
+    /// Spares would have to be of the batches of the walls.
+    fn several_batches() -> InsuranceJson {
+        InsuranceJson::not_insured(SEVERAL_BATCHES, Some(mishaps::SEVERAL_BATCHES.to_owned()))
+    }
+
+    fn refused(outcome: &Outcome, material: &Material) -> serde_json::Result<InsuranceJson> {
+        Ok(InsuranceJson {
+            stopped: stopped(outcome),
+            impossible: ImpossibleJson::of(outcome)?,
+            ..InsuranceJson::not_insured(proof_name(outcome), why_not(outcome, material.unit()))
+        })
+    }
+
+    fn not_insured(proof: &'static str, why: Option<String>) -> InsuranceJson {
         InsuranceJson {
             insured: false,
+            proof,
+            why,
+            stopped: None,
+            impossible: None,
             spares: vec![],
             standing: 0,
+            gave_way: 0,
             longest_bar_mm: None,
             without: None,
             with: None,
@@ -142,8 +169,13 @@ impl InsuranceJson {
     fn new(terms: &Terms) -> serde_json::Result<InsuranceJson> {
         Ok(InsuranceJson {
             insured: true,
+            proof: if terms.is_proven() { "optimal" } else { "gap" },
+            why: None,
+            stopped: None,
+            impossible: None,
             spares: all(&terms.reserves, SpareJson::new)?,
             standing: terms.standing,
+            gave_way: terms.gave_way,
             longest_bar_mm: terms.longest_bar.map(mm).transpose()?,
             without: Some(ValueJson::new(terms.without)?),
             with: Some(ValueJson::new(terms.with)?),
@@ -161,21 +193,6 @@ impl SpareJson {
             ends: ends_text(reserve.shape.ends),
             count: reserve.count,
             bar: reserve.is_bar,
-        })
-    }
-}
-
-impl ValueJson {
-    fn new(value: Value) -> serde_json::Result<ValueJson> {
-        Ok(match value {
-            Value::Money(price) => ValueJson {
-                cost: Some(price.to_string()),
-                bought_mm: None,
-            },
-            Value::Bought(length) => ValueJson {
-                cost: None,
-                bought_mm: Some(mm(length)?),
-            },
         })
     }
 }

@@ -6,7 +6,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Millimetres, mm, proof_name};
-use crate::quotes::Load;
+use crate::quotes::{Load, worth_of_way};
 use crate::text::words;
 
 /// The whole comparison.
@@ -33,6 +33,9 @@ struct WayJson {
     material: String,
     delivery: String,
     total: String,
+    /// How much of that is the worth of bars in hand, which is not paid.
+    worth: String,
+    to_pay: String,
     bound: String,
     bars: u64,
     longest_mm: Option<Millimetres>,
@@ -109,11 +112,14 @@ impl QuoteJson {
 impl WayJson {
     fn new(compared: &Comparison, way: &Way) -> serde_json::Result<WayJson> {
         let load = Load::of_way(compared, way);
+        let worth = worth_of_way(compared, way);
         Ok(WayJson {
             proof: if way.is_proven() { "optimal" } else { "gap" },
             material: way.material.to_string(),
             delivery: way.delivery.to_string(),
             total: way.total.to_string(),
+            worth: worth.to_string(),
+            to_pay: words::price_gap(way.total, worth).to_string(),
             bound: way.bound.to_string(),
             bars: load.bars,
             longest_mm: load.longest.map(mm).transpose()?,

@@ -69,6 +69,8 @@ struct CutRead {
     ends: Option<String>,
     marks: Vec<String>,
     spare: bool,
+    #[serde(default)]
+    for_bar: bool,
     stage: u64,
     run: Option<RunRead>,
 }
@@ -214,6 +216,7 @@ impl PlanRead {
                     ends,
                     stage: cut.stage,
                     spares_only: true,
+                    for_bar: cut.for_bar,
                     ..PieceRow::new(origin.0.clone(), measure)
                 }));
             }
@@ -409,6 +412,7 @@ impl CutRead {
             ends: cells.ends(self.ends.as_deref(), &format!("{path}.ends")),
             marks: self.marks.clone(),
             spare: self.spare,
+            for_bar: self.for_bar,
             stage: self.stage,
             parts: part.into_iter().collect(),
         })

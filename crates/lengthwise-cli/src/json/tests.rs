@@ -30,6 +30,7 @@ fn cut(length: u32, marks: &[&str], parts: Vec<RunPart>) -> Cut {
         ends: Ends::SQUARE,
         marks: marks.iter().map(|&mark| mark.to_owned()).collect(),
         spare: false,
+        for_bar: false,
         stage: 1,
         parts,
     }

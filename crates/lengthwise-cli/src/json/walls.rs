@@ -6,19 +6,24 @@ use serde::Serialize;
 
 use super::{Millimetres, all, mm};
 
-/// Money, or bought length.
+/// Money, or the length bought where there are no prices; the other is null.
 #[derive(Debug, Serialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum ValueJson {
-    Cost(String),
-    BoughtMm(Millimetres),
+pub struct ValueJson {
+    cost: Option<String>,
+    bought_mm: Option<Millimetres>,
 }
 
 impl ValueJson {
     pub fn new(value: Value) -> serde_json::Result<ValueJson> {
         Ok(match value {
-            Value::Money(price) => ValueJson::Cost(price.to_string()),
-            Value::Bought(length) => ValueJson::BoughtMm(mm(length)?),
+            Value::Money(price) => ValueJson {
+                cost: Some(price.to_string()),
+                bought_mm: None,
+            },
+            Value::Bought(length) => ValueJson {
+                cost: None,
+                bought_mm: Some(mm(length)?),
+            },
         })
     }
 }

@@ -77,7 +77,7 @@ fn title(laid: &Laid<'_>) -> Markup {
                 (what)
                 @if bars.in_hand { ", " b { "in hand" } }
                 (user(&batch_of(laid.material, laid.material.bars().get(bars.bar))))
-                @if !laid.near.is_zero() {
+                @if !laid.near.is_zero() && !bars.is_kept_whole() {
                     "; " b { "first square off " (laid.near.text(laid.unit)) }
                 }
             }
@@ -113,7 +113,7 @@ fn setting_row(setting: &[LaidCut<'_>], laid: &Laid<'_>, single: bool) -> Markup
             th.number scope="row" {
                 span.nth { (first.number) @if last.number > first.number { "\u{2013}" (last.number) } }
             }
-            td.stop { (length(cut.length, laid.unit)) }
+            td.stop { @if cut.for_bar { "no cut" } @else { (length(cut.length, laid.unit)) } }
             td.ends {
                 "ends at "
                 @for one in setting {
@@ -146,8 +146,9 @@ fn remarks(cut: &Cut, laid: &Laid<'_>) -> Markup {
         @if !cut.ends.are_square() {
             span.remark { "ends " (cut.ends) ", stop to the long points" }
         }
-        @if cut.spare { span.remark { "spare: cut it only if one is spoiled" } }
-        @if is_by_tape(cut.length, laid.material) && let Some(reach) = reach {
+        @if cut.for_bar { span.remark { "keep whole: for a bar that turns out bad" } }
+        @else if cut.spare { span.remark { "spare: cut it only if one is spoiled" } }
+        @if !cut.for_bar && is_by_tape(cut.length, laid.material) && let Some(reach) = reach {
             span.warn { "by tape: beyond the stop, which reaches " (reach.text(laid.unit)) }
         }
         @if is_short(cut, laid.material) {
@@ -198,6 +199,9 @@ fn stops_again(laid: &Laid<'_>) -> Markup {
 /// What to do with what is left over.
 fn rest(laid: &Laid<'_>) -> Markup {
     let bars = laid.bars;
+    if bars.is_kept_whole() {
+        return html! {};
+    }
     let Some(left) = laid.left_over() else {
         return html! { p.rest { "Nothing left over." } };
     };

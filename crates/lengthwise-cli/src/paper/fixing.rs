@@ -158,6 +158,7 @@ fn together(one: &Piece, next: &Piece) -> bool {
     let group = |piece: &Piece| Some(piece.run()?.course()?.group());
     let same_group = group(one).is_some() && group(one) == group(next);
     one.is_spare() == next.is_spare()
+        && one.is_for_bar() == next.is_for_bar()
         && one.run().is_some() == next.run().is_some()
         && (one.row() == next.row() || same_group)
 }
@@ -185,7 +186,8 @@ fn caption(pieces: &[&Piece], sizes: &Markup, first: bool) -> Markup {
         caption {
             span.mark { (user(piece.mark())) }
             span.about {
-                @if piece.is_spare() { b { "spare, only if one is spoiled: " } }
+                @if piece.is_for_bar() { b { "keep whole, for a bar that turns out bad: " } }
+                @else if piece.is_spare() { b { "spare, only if one is spoiled: " } }
                 (count) (sizes)
                 @if !first { ", continued" }
                 @if first && !piece.note().is_empty() { span.remark { (user(piece.note())) } }

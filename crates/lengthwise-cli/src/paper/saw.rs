@@ -53,7 +53,7 @@ const CAUTIONS: [(&str, &str); 7] = [
 pub fn sheet(job: &Job, plan: &Plan, cover: &Cover) -> Markup {
     let body = html! {
         h1 { "Cutting sheet" }
-        (summary(plan))
+        (summary(plan, cover))
         (cautions())
         (reading())
         (where_it_goes(plan))
@@ -70,7 +70,7 @@ pub fn sheet(job: &Job, plan: &Plan, cover: &Cover) -> Markup {
 }
 
 /// How good the plan is and what it costs, material by material.
-fn summary(plan: &Plan) -> Markup {
+fn summary(plan: &Plan, cover: &Cover) -> Markup {
     let (sum, unpriced) = job_cost(plan);
     html! {
         table.summary {
@@ -95,7 +95,13 @@ fn summary(plan: &Plan) -> Markup {
                 }
             } }
             @if let Some(sum) = sum {
-                tfoot { tr {
+                tfoot {
+                @if let Some((price, is_proven)) = mishaps::total_price(&cover.materials) { tr {
+                    th scope="row" colspan="3" { "What the insurance costs" }
+                    td.n { (price) }
+                    td colspan="2" { @if is_proven { "proved least" } }
+                } }
+                tr {
                     th scope="row" colspan="3" { "To pay" }
                     td.n.total { (sum) }
                     td colspan="2" { @if unpriced > 0 {
@@ -203,7 +209,7 @@ fn section(material: &Material, plan: &MaterialPlan, insured: Option<String>) ->
             Ok(cutting) => {
                 p.verdict { (words::verdict(cutting, plan.unit)) }
                 @if let Some(walls) = walls(cutting, plan.unit) { p.lead { (user(&walls)) } }
-                @if let Some(preferred) = preferred(&cutting.preference, plan.unit) {
+                @if let Some(preferred) = preferred(cutting, material, plan.unit) {
                     p.lead { (preferred) }
                 }
                 @if let Some(insured) = insured { p.lead { (user(&insured)) } }

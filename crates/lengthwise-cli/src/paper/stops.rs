@@ -48,7 +48,8 @@ struct Source<'a> {
 
 impl<'a> Source<'a> {
     fn new(bars: &'a BarGroup, each: usize, setting: &StopSetting) -> Source<'a> {
-        let of_setting = |cut: &&Cut| cut.length == setting.length && cut.stage == setting.stage;
+        let of_setting =
+            |cut: &&Cut| !cut.for_bar && cut.length == setting.length && cut.stage == setting.stage;
         let cuts = bars.cuts.iter().filter(of_setting);
         // Where a bar comes back to a setting it is not said which of its cuts are spare.
         let spare = match cuts.clone().count() == each {

@@ -12,7 +12,7 @@ use super::layout::{counted, paragraph, whole};
 use super::marks::short_list;
 use super::measure;
 use super::sheet::heading;
-use super::words::{impossible, length_gap, price_gap, unknown};
+use super::words::{impossible, length_gap, price_gap, stopped};
 
 /// No saw of the trade has a wider blade: common practice, no source.
 const WIDEST_BLADE: Length = Length::from_mm(25);
@@ -128,27 +128,22 @@ fn marks(marks: &[&str]) -> String {
     shown.join(", ")
 }
 
+/// Why bars of several batches are not insured.
+pub const SEVERAL_BATCHES: &str = "its bars are of several batches, and a spare has to be of the batch of \
+                                   its wall. The column spare gives rows spares of their own.";
+
 /// What the insurance of one material is and costs.
 pub fn insured(insured: &MaterialInsured, insurance: Insurance, unit: Unit, ink: Ink) -> String {
     let against = against(insurance);
     match insured {
         MaterialInsured::NothingPlanned => String::new(),
         MaterialInsured::SeveralBatches => {
-            let text = format!(
-                "Not insured against {against}: its bars are of several batches, and a spare has to be \
-                 of the batch of its wall. The column spare gives rows spares of their own."
-            );
+            let text = format!("Not insured against {against}: {SEVERAL_BATCHES}");
             ink.bad(&paragraph("", &text, 0))
         }
         MaterialInsured::Refused(outcome) => {
-            let why = match outcome {
-                Outcome::Impossible(reason) => impossible(reason, unit),
-                Outcome::Unknown(stop) => unknown(*stop),
-                Outcome::Planned(_) => String::new(),
-            };
-            let text = format!(
-                "Not insured against {against}: the spares that it takes have no place. {why}"
-            );
+            let why = why_not(outcome, unit).unwrap_or_default();
+            let text = format!("Not insured against {against}: {why}");
             ink.bad(&paragraph("", &text, 0))
         }
         MaterialInsured::Insured(terms) => {
@@ -168,6 +163,21 @@ pub fn insured(insured: &MaterialInsured, insurance: Insurance, unit: Unit, ink:
                 ink.warn(&text)
             }
         }
+    }
+}
+
+/// Why a material is not insured.
+pub fn why_not(outcome: &Outcome, unit: Unit) -> Option<String> {
+    match outcome {
+        Outcome::Impossible(reason) => Some(format!(
+            "the spares that it takes have no place. {}",
+            impossible(reason, unit)
+        )),
+        Outcome::Unknown(stop) => Some(format!(
+            "no plan with the spares that it takes was found, and no proof that there is none; {}.",
+            stopped(*stop)
+        )),
+        Outcome::Planned(_) => None,
     }
 }
 
@@ -201,7 +211,12 @@ fn spares(terms: &Terms, unit: Unit) -> String {
     };
     let reserves = terms.reserves.iter().map(reserve);
     let all: Vec<String> = of_job.into_iter().chain(reserves).collect();
-    all.join(" and ")
+    let gave_way = match terms.gave_way {
+        0 => String::new(),
+        1 => ", in place of a shorter one of the list".to_owned(),
+        several => format!(", in place of {several} shorter ones of the list"),
+    };
+    all.join(" and ") + &gave_way
 }
 
 /// What the insurance costs, and how sure that is.
@@ -231,17 +246,22 @@ fn price(terms: &Terms, unit: Unit) -> String {
     } else if terms.with == terms.least {
         format!("the {} is proved least, the other not", text(terms.with))
     } else {
-        // The plan is proved for its own spares; shorter parts of runs may need shorter ones.
-        format!(
-            "with other spares it may come to less, but to no less than {}",
-            text(terms.least)
-        )
+        // Where the plan is proved for its own spares, shorter parts of runs may need shorter ones.
+        let others = match terms.bound < terms.with {
+            true => "",
+            false => "with other spares ",
+        };
+        let least = text(terms.least);
+        format!("{others}it may come to less, but to no less than {least}")
     };
     format!("{more}; {sure}.")
 }
 
-/// What all insurance comes to, where everything has a price.
-pub fn total(materials: &[MaterialInsured]) -> Option<String> {
+/// What all insurance comes to, and whether that is proved least; where everything has a price.
+pub fn total_price(materials: &[MaterialInsured]) -> Option<(lengthwise::Price, bool)> {
+    if materials.is_empty() {
+        return None;
+    }
     let mut sum = lengthwise::Price::ZERO;
     for insured in materials {
         match insured {
@@ -255,10 +275,12 @@ pub fn total(materials: &[MaterialInsured]) -> Option<String> {
         }
     }
     let is_proven = |insured: &MaterialInsured| matches!(insured, MaterialInsured::Insured(terms) if terms.is_proven());
-    let sure = if materials.iter().all(is_proven) {
-        ", proved least"
-    } else {
-        ""
-    };
+    Some((sum, materials.iter().all(is_proven)))
+}
+
+/// The same as a sentence.
+pub fn total(materials: &[MaterialInsured]) -> Option<String> {
+    let (sum, is_proven) = total_price(materials)?;
+    let sure = if is_proven { ", proved least" } else { "" };
     Some(format!("The insurance costs {sum} in all{sure}."))
 }

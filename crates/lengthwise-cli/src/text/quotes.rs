@@ -11,7 +11,7 @@ use super::layout::{PAGE, counted, left, paragraph, right, widest};
 use super::sheet::heading;
 use super::words::{impossible, price_gap, unknown};
 use super::{measure, shown_name, title};
-use crate::quotes::Load;
+use crate::quotes::{Load, worth_of_way};
 
 /// A name is not cut below this, whatever the numbers take.
 const NARROWEST_NAME: usize = 8;
@@ -27,6 +27,7 @@ pub fn quotes(compared: &Comparison, notes: &[String], ink: Ink) -> String {
     out.push_str(&paragraph("", &format!("{materials}; {quotes}"), 0));
     out.push_str(&heading("Everything from one quote", "", ink));
     out.push_str(&table(compared, ink));
+    out.push_str(&to_pay_alone(compared));
     out.push_str(&not_alone(compared));
     if let Some(way) = &compared.cheapest {
         out.push_str(&heading(
@@ -91,7 +92,7 @@ impl Row {
 
 fn how_good(way: &Way) -> String {
     if way.is_proven() {
-        "cheapest".to_owned()
+        "proved".to_owned()
     } else {
         format!("within {}", price_gap(way.total, way.bound))
     }
@@ -137,6 +138,26 @@ fn table(compared: &Comparison, ink: Ink) -> String {
         let _ = writeln!(out, "{}", line.trim_end());
     }
     out
+}
+
+/// Where bars in hand are counted by their worth, what is to be paid in the end.
+fn to_pay_alone(compared: &Comparison) -> String {
+    let quotes = compared.quotes.iter().zip(&compared.alone);
+    let ways = quotes.filter_map(|(quote, way)| Some((quote, way.as_ref()?)));
+    let to_pay = ways.filter_map(|(quote, way)| {
+        let worth = worth_of_way(compared, way);
+        let pay = price_gap(way.total, worth);
+        (worth > Price::ZERO).then(|| format!("{} {pay}", quote.name))
+    });
+    let to_pay: Vec<String> = to_pay.collect();
+    if to_pay.is_empty() {
+        return String::new();
+    }
+    let text = format!(
+        "Material and total count bars in hand by their worth, which is not paid. To pay: {}.",
+        to_pay.join(", ")
+    );
+    paragraph("  ", &text, 2)
 }
 
 /// The quotes that cannot do the whole job, each with the materials that are in the way.
@@ -225,6 +246,12 @@ fn cheapest(compared: &Comparison, way: &Way, ink: Ink) -> String {
     }
     let before = right("total", name + 2 + from);
     let _ = writeln!(out, "  {before}  {}", ink.strong(&right(&total, cost)));
+    let worth = worth_of_way(compared, way);
+    if worth > Price::ZERO {
+        let pay = price_gap(way.total, worth);
+        let text = format!("Bars in hand are counted as {worth}; to pay {pay}.");
+        out.push_str(&paragraph("  ", &text, 2));
+    }
     out.push_str(&load(compared, way));
     out.push('\n');
     let verdict = paragraph("", &verdict(compared, way), 0);

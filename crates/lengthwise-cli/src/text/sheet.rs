@@ -140,7 +140,7 @@ impl Group<'_> {
         let hand = if self.bars.in_hand { ", in hand" } else { "" };
         let batch = batch_of(self.material, self.material.bars().get(self.bars.bar));
         let near = self.square_off.near;
-        let first = if near.is_zero() {
+        let first = if near.is_zero() || self.bars.is_kept_whole() {
             String::new()
         } else {
             format!("; first square off {}", near.text(self.unit))
@@ -221,6 +221,12 @@ impl Group<'_> {
     fn stop(&self, block: &[Cut]) -> String {
         let length = block.first().map_or(Length::ZERO, |cut| cut.length);
         let length = length.text(self.unit);
+        if self.bars.is_kept_whole() {
+            return "keep whole".to_owned();
+        }
+        if block.iter().all(|cut| cut.for_bar) {
+            return format!("keep {length}");
+        }
         let word = block
             .first()
             .map_or("stop", |cut| word_for(cut.length, self.material));
@@ -239,13 +245,18 @@ impl Group<'_> {
         if !cut.ends.are_square() {
             remarks.push(whole(&format!("(ends {} to the long points)", cut.ends)));
         }
-        if cut.spare {
+        if cut.for_bar {
+            remarks.push("(for a bar that turns out bad)".to_owned());
+        } else if cut.spare {
             remarks.push(whole("(spare: cut only if one is spoiled)"));
         }
         remarks
     }
 
     fn left_over(&self, ink: Ink) -> String {
+        if self.bars.is_kept_whole() {
+            return String::new();
+        }
         if self.bars.offcut.is_zero() {
             return ink.faint("    nothing left over\n");
         }
@@ -272,7 +283,15 @@ pub fn are_alike(one: &Cut, other: &Cut) -> bool {
         let part = cut.parts.first();
         part.map(|part| (part.part, part.of, part.from, part.to, part.to_support))
     };
-    let kind = |cut: &Cut| (cut.length, cut.ends, cut.spare, cut.stage, place(cut));
+    let kind = |cut: &Cut| {
+        (
+            cut.length,
+            cut.ends,
+            (cut.spare, cut.for_bar),
+            cut.stage,
+            place(cut),
+        )
+    };
     kind(one) == kind(other)
 }
 

@@ -107,6 +107,7 @@ fn seven_battens_one_from_each_bar() {
             ends: Ends::SQUARE,
             marks: (1..=7).map(|n| format!("F-0{n}")).collect(),
             spare: false,
+            for_bar: false,
             stage: 1,
             parts: vec![],
         }],
@@ -191,6 +192,7 @@ fn everything_at_once_in_inches() {
             "long shelf by the door-02".to_owned(),
         ],
         spare: false,
+        for_bar: false,
         stage: 1,
         parts: vec![],
     };
@@ -199,6 +201,7 @@ fn everything_at_once_in_inches() {
         ends: Ends::SQUARE,
         marks: vec![format!("K-0{n}")],
         spare: false,
+        for_bar: false,
         stage: 1,
         parts: vec![],
     };

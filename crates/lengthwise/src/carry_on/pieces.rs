@@ -134,6 +134,7 @@ impl Piece {
             mark: self.row.mark.clone(),
             shape: self.shape,
             spare: self.is_spare(),
+            for_bar: super::spares::is_for_a_bar(self),
             stage: self.row.stage,
             part: None,
         }
@@ -283,6 +284,7 @@ fn row_of(material: &Material, piece: &crate::job::Piece, copy: u64) -> PieceRow
         ends: piece.ends(),
         leave_long: Some(piece.leave_long()).filter(|left| !left.is_zero()),
         spares_only: piece.is_spare(),
+        for_bar: piece.is_for_bar(),
         stage: piece.stage(),
         wall: piece.wall().to_owned(),
         batch: asked_batch(material, piece),

@@ -22,6 +22,7 @@ pub(super) struct OneCut {
     pub mark: String,
     pub shape: Shape,
     pub spare: bool,
+    pub for_bar: bool,
     pub stage: u64,
     pub part: Option<RunPart>,
 }
@@ -44,6 +45,7 @@ impl OneBar {
             let copy = Copy {
                 mark: cut.mark.clone(),
                 spare: cut.spare,
+                for_bar: cut.for_bar,
                 stage: cut.stage,
                 part: cut.part.clone(),
             };
@@ -66,6 +68,7 @@ pub(super) fn in_order(material: &Material, bars: &mut [&mut OneBar]) -> Option<
             mark: copy.mark,
             shape,
             spare: copy.spare,
+            for_bar: copy.for_bar,
             stage: copy.stage,
             part: copy.part,
         });
@@ -90,6 +93,7 @@ pub(super) fn singles(groups: &[BarGroup]) -> Vec<OneBar> {
                         ends: cut.ends,
                     },
                     spare: cut.spare,
+                    for_bar: cut.for_bar,
                     stage: cut.stage,
                     part: cut.parts.get(place).cloned(),
                 })

@@ -7,8 +7,6 @@ use crate::length::Length;
 
 /// What the mark of a spare has behind that of its row.
 const ENDING: &str = "-spare";
-/// What a spare for a whole bar is named after.
-const BAR: &str = "bar";
 
 /// A spare that is cut serves; else one that is not cut yet gives up its place.
 ///
@@ -77,8 +75,8 @@ fn family(mark: &str) -> &str {
 }
 
 /// Whether a spare stands for a whole bar.
-fn is_for_a_bar(spare: &Piece) -> bool {
-    spare.is_spare() && family(spare.mark()) == BAR
+pub(super) fn is_for_a_bar(spare: &Piece) -> bool {
+    spare.is_spare() && spare.row.for_bar
 }
 
 /// Of each material with a bad bar one spare for a whole bar is not needed any more.

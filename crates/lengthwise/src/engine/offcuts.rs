@@ -36,6 +36,8 @@ pub(crate) struct Measures {
     pub cut: i64,
     /// The smallest spare is raised so far.
     pub largest_spare: i64,
+    /// The item, of which there is one, that stands for a whole bar: alone on its bar it needs no spare.
+    pub reserve: Option<u32>,
 }
 
 /// A figure, and what it is proven to be at the most.
@@ -193,8 +195,21 @@ impl Asking<'_, '_> {
     }
 
     fn smallest_spare(&self) -> i64 {
-        let spares = self.bars().map(|(pattern, _)| self.spare_of(pattern));
-        spares.min().unwrap_or(0).min(self.measures.largest_spare)
+        self.smallest_of(&self.packing)
+    }
+
+    fn smallest_of(&self, packing: &Packing) -> i64 {
+        let on_bars = packing.uses.iter();
+        let on_bars = on_bars.filter(|(pattern, uses)| pattern.split.is_none() && *uses > 0);
+        let cut = on_bars.filter(|(pattern, _)| !self.is_kept_whole(pattern));
+        let spares = cut.map(|(pattern, _)| self.spare_of(pattern));
+        spares.fold(self.measures.largest_spare, i64::min)
+    }
+
+    /// Whether nothing but room for a whole bar lies on it.
+    fn is_kept_whole(&self, pattern: &Pattern) -> bool {
+        let reserve = self.measures.reserve;
+        reserve.is_some_and(|reserve| pattern.counts == [(reserve, 1)])
     }
 
     /// The length of an offcut, counted from the longest.
@@ -383,6 +398,7 @@ impl Asking<'_, '_> {
                 kind.capacity = self.without(place, kind.capacity, spare);
             }
         }
+        let is_exact = self.shorten_reserve(&mut asked, spare);
         let mut mix = way.mix.clone();
         let offcuts = self.offcuts.iter().copied().chain(offcut);
         let special = way.kinds.iter().zip(offcuts);
@@ -417,9 +433,32 @@ impl Asking<'_, '_> {
         let spent = meter.spent();
         self.meter.spend(spent);
         match reply {
-            Reply::Holds(packing) => self.back(&asked, packing, way, first),
-            Reply::Refuted(_) | Reply::Exhausted { .. } => Told::No,
-            Reply::Unknown => Told::Open,
+            Reply::Holds(packing) => self.back(&asked, packing, way, first, spare),
+            Reply::Refuted(_) | Reply::Exhausted { .. } if is_exact => Told::No,
+            _ => Told::Open,
+        }
+    }
+
+    /// Room for a whole bar is shorter by the spare too, so that it fits where it did; whether what does
+    /// not fit then has no such spare.
+    fn shorten_reserve(&self, asked: &mut Instance, spare: i64) -> bool {
+        let Some(place) = self.measures.reserve.map(|item| item as usize) else {
+            return true; // u32 into usize above
+        };
+        let kinds = self.instance.kinds.iter().enumerate();
+        let bars = kinds.filter(|(_, kind)| kind.run.is_none());
+        let shorter = bars.map(|(at, bar)| bar.capacity - self.without(at, bar.capacity, spare));
+        let Ok(shorter) = shorter.dedup().exactly_one() else {
+            return false;
+        };
+        let next = asked.items.get(place + 1).map_or(1, |item| item.size);
+        match asked.items.get_mut(place) {
+            // Items stay in order.
+            Some(item) if item.size - shorter >= next.max(1) => {
+                item.size -= shorter;
+                true
+            }
+            _ => false,
         }
     }
 
@@ -429,10 +468,25 @@ impl Asking<'_, '_> {
     }
 
     /// A packing in terms of the kinds there are; every bar of the mix must hold something.
-    fn back(&self, asked: &Instance, packing: Packing, way: &Way, first: usize) -> Told {
+    fn back(
+        &self,
+        asked: &Instance,
+        packing: Packing,
+        way: &Way,
+        first: usize,
+        spare: i64,
+    ) -> Told {
         let Some(mut packing) = asked.settled(packing) else {
             return Told::Open;
         };
+        // Beside room for a whole bar there may be less on its bar than was asked for.
+        let is_offcut_there = |(pattern, _): &(Pattern, u32)| {
+            let is_special = pattern.split.is_none() && pattern.kind as usize >= first;
+            !is_special || self.instance.filled(pattern) <= asked.kind(pattern).capacity
+        };
+        if self.measures.reserve.is_some() && !packing.uses.iter().all(is_offcut_there) {
+            return Told::Open;
+        }
         for (pattern, _) in &mut packing.uses {
             let special = (pattern.kind as usize).checked_sub(first); // u32 into usize
             let place = special.and_then(|special| way.kinds.get(special));
@@ -443,7 +497,8 @@ impl Asking<'_, '_> {
         let bars = mix_of(self.instance, &packing);
         let on_bars = self.instance.kinds.iter().zip(bars).zip(&way.mix);
         let mut on_bars = on_bars.filter(|((kind, _), _)| kind.run.is_none());
-        if on_bars.all(|((_, bars), mix)| bars == *mix) {
+        let has_spare = self.measures.reserve.is_none() || self.smallest_of(&packing) >= spare;
+        if has_spare && on_bars.all(|((_, bars), mix)| bars == *mix) {
             Told::Yes(packing)
         } else {
             Told::Open

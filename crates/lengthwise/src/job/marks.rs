@@ -94,6 +94,7 @@ pub(super) fn named(rows: &[Expanded<'_>], runs: &[Option<Run>]) -> Vec<Piece> {
             ends: row.ends,
             qty: pieces.qty,
             spare: pieces.spare,
+            for_bar: row.spares_only && row.for_bar,
             run: runs
                 .get(pieces.place)
                 .cloned()

@@ -1,5 +1,7 @@
 //! Spares that a job is given beside those of its rows.
 
+use std::cmp::Reverse;
+
 use super::{EndGap, Job, Material, Piece, Shape, Supply, marks, size};
 use crate::fault::Faults;
 use crate::length::Length;
@@ -20,7 +22,8 @@ pub struct Reserve {
 
 impl Job {
     /// The same job with more spares, a list for each material in their order; materials beyond the
-    /// lists get none. They belong to the last stage of their material, so that what they are kept on
+    /// lists get none. Spares that take less of a bar give way to them, as many as are added, those that
+    /// take most first; but none to room for a whole bar, and no runs. They belong to the last stage of their material, so that what they are kept on
     /// is there to the end.
     ///
     /// # Errors
@@ -33,6 +36,7 @@ impl Job {
         let mut faults = Vec::new();
         for (material, reserves) in job.materials.iter_mut().zip(reserves) {
             for reserve in reserves.iter().filter(|reserve| reserve.count > 0) {
+                material.give_way(reserve);
                 material.add(reserve);
             }
             let origin = material.pieces.first().map(|piece| piece.origin.clone());
@@ -69,6 +73,13 @@ impl Material {
         mark
     }
 
+    /// Room for a whole bar, where the material has it once.
+    pub(crate) fn reserve_shape(&self) -> Option<Shape> {
+        let mut reserves = self.pieces.iter().filter(|piece| piece.for_bar);
+        let only = reserves.next().filter(|piece| piece.qty == 1)?;
+        reserves.next().is_none().then(|| only.shape())
+    }
+
     fn is_taken(&self, mark: &str, shape: Shape) -> bool {
         let numbered = format!("{mark}-");
         let alike = |piece: &&Piece| piece.mark == mark;
@@ -84,6 +95,32 @@ impl Material {
             piece.spare && piece.run.is_none() && piece.mark == mark && piece.shape() == shape
         };
         self.pieces.iter().position(is_it)
+    }
+
+    /// Takes out the spares that such a spare serves for; how many.
+    pub(crate) fn give_way(&mut self, reserve: &Reserve) -> u64 {
+        if reserve.is_bar {
+            return 0;
+        }
+        let takes = self.takes(reserve.shape);
+        let of_place = |(place, piece): (usize, &Piece)| {
+            let piece_takes = self.takes(piece.shape());
+            let is_shorter = piece.spare && piece.run.is_none() && piece_takes < takes;
+            is_shorter.then_some((Reverse(piece_takes), place))
+        };
+        let all = self.pieces.iter().enumerate();
+        let mut shorter: Vec<_> = all.filter_map(of_place).collect();
+        shorter.sort_unstable();
+        let mut left = reserve.count;
+        for (_, place) in shorter {
+            if let Some(piece) = self.pieces.get_mut(place) {
+                let gone = piece.qty.min(left);
+                piece.qty -= gone;
+                left -= gone;
+            }
+        }
+        self.pieces.retain(|piece| piece.qty > 0);
+        reserve.count - left
     }
 
     fn add(&mut self, reserve: &Reserve) {
@@ -110,6 +147,7 @@ impl Material {
             ends: reserve.shape.ends,
             qty: reserve.count,
             spare: true,
+            for_bar: reserve.is_bar,
             run: None,
             stage: stages.max().unwrap_or(first.stage),
             wall: String::new(),

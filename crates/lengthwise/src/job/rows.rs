@@ -55,6 +55,8 @@ pub struct PieceRow {
     pub leave_long: Option<Length>,
     /// Whether the pieces of this row are spares themselves, as in what is left of a job half-way.
     pub spares_only: bool,
+    /// With `spares_only`: whether it is room for a whole bar that may turn out bad.
+    pub for_bar: bool,
     /// Courses of the same group that are laid already: they are not cut again, but the rule of the
     /// group counts them. Any row of the group may state them.
     pub laid: Vec<LaidCourse>,
@@ -105,6 +107,7 @@ impl PieceRow {
             course_rule: None,
             leave_long: None,
             spares_only: false,
+            for_bar: false,
             laid: Vec::new(),
             stage: 1,
             wall: String::new(),

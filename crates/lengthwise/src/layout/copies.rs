@@ -14,6 +14,7 @@ use crate::problem::{Problem, RunOfKind};
 pub(crate) struct Copy {
     pub mark: String,
     pub spare: bool,
+    pub for_bar: bool,
     pub stage: u64,
     pub part: Option<RunPart>,
 }
@@ -26,6 +27,7 @@ impl Copy {
             part.map(|part| RunPart { copy: 0, ..part })
         };
         self.spare == other.spare
+            && self.for_bar == other.for_bar
             && self.stage == other.stage
             && without_copy(self) == without_copy(other)
     }
@@ -99,6 +101,7 @@ impl<'m> Copies<'m> {
                 let copy = Copy {
                     mark: piece.copy_mark(queue.given),
                     spare: piece.is_spare(),
+                    for_bar: piece.is_for_bar(),
                     stage: piece.stage(),
                     part: None,
                 };
@@ -184,6 +187,7 @@ fn split(
                 format!("{whole}.{number}")
             },
             spare: piece.is_spare(),
+            for_bar: false,
             stage: piece.stage(),
             part: Some(RunPart {
                 mark: piece.mark().to_owned(),

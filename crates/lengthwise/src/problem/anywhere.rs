@@ -274,7 +274,7 @@ pub(super) fn places(
 /// Whether lengths are tenths of a millimetre or sixty-fourths of an inch.
 fn is_coarse(material: &Material, runs: &[(Parting<'_>, Joints)]) -> bool {
     let pieces = material.pieces().iter();
-    let takes = pieces.map(|piece| super::takes(material, piece.shape()).nm());
+    let takes = pieces.map(|piece| material.takes(piece.shape()).nm());
     let gaps = runs.iter().flat_map(|(run, _)| {
         let ends = run.piece.end_gap();
         [
@@ -327,7 +327,7 @@ fn seeds(material: &Material, runs: &[(Parting<'_>, Joints)], usable: &[i64]) ->
         .iter()
         .filter(|piece| piece.run().is_none());
     for piece in whole {
-        let takes = super::takes(material, piece.shape()).nm() + cut;
+        let takes = material.takes(piece.shape()).nm() + cut;
         for usable in usable {
             seeds.extend((1..=MOST_ALIKE).map(|alike| usable - alike * takes));
         }

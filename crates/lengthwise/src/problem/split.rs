@@ -105,7 +105,7 @@ impl<'m> Parting<'m> {
 
     /// What a part takes of a bar by itself.
     pub fn takes(&self, shape: Shape) -> Length {
-        super::takes(self.material, shape)
+        self.material.takes(shape)
     }
 
     /// A part is long enough, or no part at all but the whole run.

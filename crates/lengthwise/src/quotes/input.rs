@@ -1,8 +1,11 @@
 //! From rows to checked quotes: every fault of every quote, each once.
 
+use std::collections::BTreeMap;
+
 use super::{MOST_QUOTES, Part, Quoted, Quotes};
 use crate::fault::{Fault, FaultKind, Faults};
-use crate::job::{HandRow, JobInput, PieceRow, Saw, StockRow, name_key};
+use crate::job::{HandRow, JobInput, Material, PieceRow, Saw, StockRow, name_key};
+use crate::length::{Length, Unit};
 use crate::price::Price;
 
 /// An alternative: what could be bought of whom.
@@ -29,7 +32,8 @@ pub struct QuotesInput {
 
 impl QuotesInput {
     /// Checks all quotes, each as a job of its own. A quote need not offer every material, but some quote
-    /// or the bars in hand must; and each has prices, since they are compared by money.
+    /// or the bars in hand must; and each has prices, since they are compared by money. Quotes of a material
+    /// that is in hand state one blade and one shortest part.
     ///
     /// # Errors
     /// Every fault there is, each once, in the order of sources and lines.
@@ -169,11 +173,61 @@ impl QuotesInput {
                 from_hand: true,
             });
         }
+        let faults = self.blades_that_differ(asked, &jobs);
+        if !faults.is_empty() {
+            return Err(Faults(faults));
+        }
         Ok(Quotes {
             materials: asked.names.clone(),
             quotes: self.quotes.iter().map(Quoted::of).collect(),
             jobs,
         })
+    }
+
+    /// A material in hand is cut with one blade and by one rule, whoever the rest is bought from: else its
+    /// plan from hand would be one of a quote that nothing is bought from.
+    fn blades_that_differ(&self, asked: &Asked, jobs: &[Part]) -> Vec<Fault> {
+        let mut first: BTreeMap<usize, (usize, &Material)> = BTreeMap::new();
+        let mut faults = Vec::new();
+        for part in jobs.iter().filter(|part| part.from_hand) {
+            for (&group, material) in part.materials.iter().zip(part.job.materials()) {
+                let Some(quote) = part.quote else {
+                    continue;
+                };
+                let &mut (before, known) = first.entry(group).or_insert((quote, material));
+                let shortest = |of: &Material| -> Vec<Length> {
+                    let runs = of.pieces().iter().filter_map(|piece| piece.run());
+                    runs.map(|run| run.shortest()).collect()
+                };
+                let (column, kind) = if known.kerf() != material.kerf() {
+                    ("kerf", FaultKind::KerfDiffers)
+                } else if shortest(known) != shortest(material) {
+                    ("shortest", FaultKind::RowsDiffer)
+                } else {
+                    continue;
+                };
+                let of = |quote: usize| self.quotes.get(quote);
+                let rows = of(quote).into_iter().flat_map(|quote| &quote.stock);
+                let mut rows = rows.filter(|row| asked.is_of(group, &row.material));
+                let name = of(before).map_or("", |quote| quote.name.as_str());
+                let what = match column {
+                    "kerf" => format!(
+                        "a blade of {} where that of {name} is {}",
+                        material.kerf().text(Unit::Mm),
+                        known.kerf().text(Unit::Mm)
+                    ),
+                    _ => format!("another shortest part than {name} has"),
+                };
+                faults.push(Fault {
+                    kind,
+                    origin: rows.next().map(|row| row.origin.clone()),
+                    column: Some(column.to_owned()),
+                    found: format!("{what}, of a material that is in hand too"),
+                    accepted: "the same in every quote that offers it".to_owned(),
+                });
+            }
+        }
+        faults
     }
 
     /// The job of some materials of one quote, all of which it offers; with nothing of them to be had where

@@ -12,8 +12,8 @@ use crate::job::{Joints, Material, Prefer};
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::length::Length;
 use crate::plan::{
-    Anywhere, BarGroup, Certificate, Claim, Cutting, Effort, Impossible, MixProof, MixSplit,
-    Outcome, Preference, Proof, SearchedMix, Stop, TriedPlaces, Value,
+    Anywhere, BarGroup, Certificate, Claim, Cutting, Effort, Impossible, LARGEST_SPARE, MixProof,
+    MixSplit, Outcome, Preference, Proof, SearchedMix, Stop, TriedPlaces, Value,
 };
 use crate::problem::{NoProblem, Problem, RunOfKind};
 
@@ -158,16 +158,16 @@ impl Solver<'_> {
         *packing = setups.packing;
         // Ways that are told apart by their batches only are one at the saw, so fewer may do then.
         let is_bound = problem.instance.has_batches();
-        let claim = |found: u32, bound: u32| Claim {
+        let claim = |found: u32, bound: i64| Claim {
             found: u64::from(found),
-            bound: (bound > 0 && !is_bound).then_some(u64::from(bound)),
+            bound: u64::try_from(bound)
+                .ok()
+                .filter(|bound| *bound > 0 && !is_bound),
         };
+        let moves_bound = i64::from(setups.moves_bound) + besides_lengths(self.material);
         Preference::Setups {
-            patterns: claim(setups.patterns, setups.patterns_bound),
-            moves: claim(
-                setups.moves,
-                setups.moves_bound + more_by_stages(self.material),
-            ),
+            patterns: claim(setups.patterns, setups.patterns_bound.into()),
+            moves: claim(setups.moves, moves_bound),
         }
     }
 
@@ -326,17 +326,40 @@ impl Solver<'_> {
     }
 }
 
-/// How many settings more there are than lengths, because pieces of one length belong to several stages.
-fn more_by_stages(material: &Material) -> u32 {
-    let reach = material.stop_reach();
+/// How many settings there are besides one for each length: more because pieces of one length belong to
+/// several stages, fewer because the stop is not set for room for a whole bar.
+fn besides_lengths(material: &Material) -> i64 {
     let pieces = material.pieces().iter();
     let pieces = pieces.filter(|piece| piece.run().is_none());
-    let settings: BTreeSet<(Length, u64)> = pieces
+    let pieces = pieces.filter(|piece| is_in_reach(material, piece.shape().length));
+    let lengths: BTreeSet<Length> = pieces.clone().map(|piece| piece.shape().length).collect();
+    let cut = pieces.filter(|piece| !piece.is_for_bar());
+    let settings: BTreeSet<(Length, u64)> = cut
         .map(|piece| (piece.shape().length, piece.stage()))
-        .filter(|(length, _)| reach.is_none_or(|reach| *length <= reach))
         .collect();
-    let lengths: BTreeSet<Length> = settings.iter().map(|&(length, _)| length).collect();
-    u32::try_from(settings.len() - lengths.len()).unwrap_or(0)
+    let count = |settings: usize| i64::try_from(settings).unwrap_or(0);
+    count(settings.len()) - count(lengths.len())
+}
+
+/// Whether the stop can be set for a length.
+fn is_in_reach(material: &Material, length: Length) -> bool {
+    material.stop_reach().is_none_or(|reach| length <= reach)
+}
+
+/// The smallest spare on any bar that is cut, as far as it is raised.
+fn smallest_spare(material: &Material, cutting: &Cutting) -> Option<Length> {
+    let cut = cutting.bars.iter().filter(|group| !group.is_kept_whole());
+    let mut least = LARGEST_SPARE;
+    for group in cut {
+        let between = u64::try_from(group.cuts.len()).ok()?.checked_sub(1)?;
+        let mut spare = material.bars().get(group.bar)?.usable();
+        spare = spare.checked_sub(material.cut_width().checked_mul(between)?)?;
+        for cut in &group.cuts {
+            spare = spare.checked_sub(material.takes(cut.shape()))?;
+        }
+        least = least.min(spare);
+    }
+    Some(least)
 }
 
 /// The setting of the stop for each item; none where it is out of reach.
@@ -344,10 +367,7 @@ fn stops(material: &Material, problem: &Problem) -> Vec<Option<u32>> {
     let items = (0_u32..).take(problem.instance.items.len());
     let lengths: Vec<Option<Length>> = items
         .map(|item| Some(problem.shape_of(item)?.length))
-        .map(|length| {
-            let reach = material.stop_reach();
-            length.filter(|&length| reach.is_none_or(|reach| length <= reach))
-        })
+        .map(|length| length.filter(|&length| is_in_reach(material, length)))
         .collect();
     let settings: BTreeSet<Length> = lengths.iter().flatten().copied().collect();
     let settings: BTreeMap<Length, u32> = settings.into_iter().zip(0..).collect();
@@ -422,13 +442,22 @@ pub(crate) fn with_preference(
     let Outcome::Planned(cutting) = outcome else {
         return outcome;
     };
-    if let Preference::Setups { patterns, moves } = &mut preference {
-        let ways: HashSet<_> = cutting.bars.iter().map(BarGroup::pattern).collect();
-        patterns.found = ways.len() as u64; // widening on every platform
-        let reach = material.stop_reach();
-        let settings = cutting.stop_settings().into_iter();
-        let settings = settings.filter(|setting| reach.is_none_or(|reach| setting.length <= reach));
-        moves.found = settings.count() as u64; // widening on every platform
+    match &mut preference {
+        Preference::Setups { patterns, moves } => {
+            let ways: HashSet<_> = cutting.bars.iter().map(BarGroup::pattern).collect();
+            patterns.found = ways.len() as u64; // widening on every platform
+            let settings = cutting.stop_settings().into_iter();
+            let settings = settings.filter(|setting| is_in_reach(material, setting.length));
+            moves.found = settings.count() as u64; // widening on every platform
+        }
+        Preference::Offcuts { spare, .. } => {
+            // A piece as long as a bar may lie where the room for one was put, or the other way round.
+            let found = smallest_spare(material, &cutting).unwrap_or(spare.found);
+            if found != spare.found {
+                *spare = Claim { found, bound: None };
+            }
+        }
+        Preference::AsFound => {}
     }
     Outcome::Planned(Box::new(Cutting {
         preference,

@@ -218,6 +218,12 @@ pub(super) fn check_spare(piece: &Piece, mark: String, cut: &Cut) -> Result<(), 
             job: piece.stage(),
         });
     }
+    if cut.for_bar && !piece.is_for_bar() {
+        return Err(Breach::SpareNotAsked { mark });
+    }
+    if piece.is_for_bar() && !cut.for_bar {
+        return Err(Breach::SpareNotSaid { mark });
+    }
     match (cut.spare, piece.is_spare()) {
         (true, false) => Err(Breach::SpareNotAsked { mark }),
         (false, true) => Err(Breach::SpareNotSaid { mark }),

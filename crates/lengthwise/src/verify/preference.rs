@@ -45,7 +45,8 @@ fn check_offcuts(
     spare: &Claim<Length>,
     offcuts: &[Claim<Length>],
 ) -> Result<Option<Trust>, Breach> {
-    let mut spares = cutting.bars.iter().map(|group| bars::spare(facts, group));
+    let cut = cutting.bars.iter().filter(|group| !group.is_kept_whole());
+    let mut spares = cut.map(|group| bars::spare(facts, group));
     let smallest = spares.try_fold(nm(LARGEST_SPARE), |least, spare| {
         Ok::<_, Breach>(least.min(spare?))
     })?;

@@ -82,6 +82,7 @@ fn cut(length: u32, marks: &[&str]) -> Cut {
         ends: Ends::SQUARE,
         marks: marks.iter().map(|&mark| mark.to_owned()).collect(),
         spare: false,
+        for_bar: false,
         stage: 1,
     }
 }
@@ -1044,6 +1045,7 @@ fn a_hundred_thousand_pieces() {
                 ends: Ends::SQUARE,
                 marks: vec![piece.copy_mark(copy)],
                 spare: false,
+                for_bar: false,
                 stage: 1,
             });
         }

@@ -130,6 +130,7 @@ impl PieceJson {
             batch: self.batch.clone(),
             leave_long: maybe(cells, self.leave_long.as_deref(), &at("leave_long")),
             spares_only: self.spares_only,
+            for_bar: self.for_bar,
             laid,
             note: self.note.clone(),
             ..PieceRow::new(origin(&self.source, self.line), length)

@@ -11,13 +11,14 @@ mod walls;
 use lengthwise::carry_on::UnderWay;
 use lengthwise::insure::{Insurance, MaterialInsured, Terms};
 use lengthwise::job::{Job, JobInput, Material, Reserve, Shape};
-use lengthwise::plan::{Effort, MaterialPlan, Outcome, Plan, Stop, Value};
+use lengthwise::plan::{Effort, MaterialPlan, Outcome, Plan, Value};
 use lengthwise::{Fault, FaultKind, Length};
 
 use super::cells::Cells;
 use super::{PlanRead, parse};
 use crate::insurance::Cover;
 use crate::json::StandAlone;
+use crate::json::mishaps::SEVERAL_BATCHES;
 use crate::json::tree::{Tree, Unfit};
 use fields::At;
 use outcome::Work;
@@ -193,8 +194,7 @@ fn insured(at: &At<'_>, material: &Material, cells: &mut Cells) -> Option<Materi
         return Some(MaterialInsured::NothingPlanned);
     }
     if !field.get("insured", cells)?.flag(cells)? {
-        // What came out is not kept: nothing that is written depends on it.
-        return Some(MaterialInsured::Refused(Outcome::Unknown(Stop::Exhausted)));
+        return refused(&field, cells);
     }
     let mut reserves = Vec::new();
     for spare in field.get("spares", cells)?.items(cells) {
@@ -220,6 +220,7 @@ fn insured(at: &At<'_>, material: &Material, cells: &mut Cells) -> Option<Materi
     Some(MaterialInsured::Insured(Box::new(Terms {
         reserves,
         standing: field.get("standing", cells)?.whole(cells)?,
+        gave_way: field.get("gave_way", cells)?.whole(cells)?,
         longest_bar,
         without,
         // All that is kept is whether it is as much as `without`; a value of the other kind never is.
@@ -229,8 +230,21 @@ fn insured(at: &At<'_>, material: &Material, cells: &mut Cells) -> Option<Materi
             (false, Value::Bought(_)) => Value::Money(lengthwise::Price::ZERO),
         },
         with,
+        bound: outcome::value(at, ("bound", "bound_mm"), material, cells)?,
         least,
     })))
+}
+
+/// Why a material is not insured.
+fn refused(at: &At<'_>, cells: &mut Cells) -> Option<MaterialInsured> {
+    if at.get("proof", cells)?.text(cells)? == SEVERAL_BATCHES {
+        return Some(MaterialInsured::SeveralBatches);
+    }
+    let outcome = match at.get_some("impossible", cells) {
+        Some(reason) => Outcome::Impossible(outcome::impossible(&reason, cells)?),
+        None => Outcome::Unknown(outcome::stop(at, cells)?),
+    };
+    Some(MaterialInsured::Refused(outcome))
 }
 
 fn value(at: &At<'_>, material: &Material, cells: &mut Cells) -> Option<Value> {

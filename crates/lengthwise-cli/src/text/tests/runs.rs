@@ -48,6 +48,7 @@ fn cut(length: u32, bars: Vec<(String, RunPart)>) -> Cut {
         ends: Ends::SQUARE,
         marks,
         spare: false,
+        for_bar: false,
         stage: 1,
         parts,
     }

@@ -73,7 +73,7 @@ pub fn outcome(
     })))
 }
 
-fn stop(at: &At<'_>, cells: &mut Cells) -> Option<Stop> {
+pub fn stop(at: &At<'_>, cells: &mut Cells) -> Option<Stop> {
     at.get("stopped", cells)?.word(&STOPS, cells)
 }
 
@@ -87,7 +87,7 @@ fn hand_proof(at: &At<'_>, cells: &mut Cells) -> Option<Proof> {
 }
 
 /// Money where the material has prices, else the length bought.
-fn value(
+pub fn value(
     at: &At<'_>,
     (money, length): (&str, &str),
     material: &Material,

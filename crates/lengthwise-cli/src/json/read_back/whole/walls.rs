@@ -7,8 +7,8 @@ use crate::json::read_back::cells::Cells;
 
 /// Money or bought length.
 pub fn value(at: &At<'_>, cells: &mut Cells) -> Option<Value> {
-    if at.has("cost") {
-        return at.get("cost", cells)?.amount(cells).map(Value::Money);
+    if let Some(cost) = at.get_some("cost", cells) {
+        return cost.amount(cells).map(Value::Money);
     }
     at.get("bought_mm", cells)?.mm(cells).map(Value::Bought)
 }
