@@ -4,6 +4,8 @@
 
 mod args;
 mod ask;
+#[cfg(any(test, fuzzing))]
+pub mod attacks;
 mod carry;
 mod exit;
 mod insurance;

@@ -1,6 +1,6 @@
 //! The plan as files in a directory: written under temporary names, then renamed together.
 
-mod tables;
+pub mod tables;
 
 use std::fs::{self, Permissions};
 use std::io::{self, Write};

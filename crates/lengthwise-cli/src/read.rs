@@ -21,6 +21,15 @@ use source::{STANDARD_INPUT, read_source};
 pub use source::{read_text, source_name};
 use table::{Layout, Table, read_table};
 
+/// What is attacked by itself.
+#[cfg(any(test, fuzzing))]
+pub mod attacked {
+    pub use super::measured::measured_in;
+    pub use super::rows::{IN_HAND, PIECES, STOCK, in_hand, pieces, stock};
+    pub use super::source::text_of;
+    pub use super::table::{Layout, Table, read_table};
+}
+
 /// A job that was read and checked.
 #[derive(Debug)]
 pub struct ReadJob {

@@ -3,6 +3,8 @@
 //! What is computed from them (figures, offcuts, certificates) is not read. Fields that are not known are
 //! passed over, so that a later version may add some.
 
+#[cfg(any(test, fuzzing))]
+pub mod attacked;
 mod cells;
 mod rows;
 

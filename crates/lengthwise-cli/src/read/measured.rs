@@ -9,7 +9,7 @@ use lengthwise::{Fault, Origin, Unit};
 use super::cells::{self, Wrong};
 use super::grammar;
 use super::rows::RowReader;
-use super::source::{read_source, source_name};
+use super::source::{Text, read_source, source_name};
 use super::table::{Layout, read_table};
 use crate::carry::names::Known;
 
@@ -56,14 +56,25 @@ pub fn read_measured(
         source: Arc::clone(&source),
         line: 0,
     };
-    let text = match read_source(path, &origin) {
-        Ok(text) => text,
+    match read_source(path, &origin) {
+        Ok(text) => measured_in(&text, &source, unit, input, known, faults),
         Err(fault) => {
             faults.push(fault);
-            return Vec::new();
+            Vec::new()
         }
-    };
-    let Some(table) = read_table(&text, &source, &MEASURED, unit, faults) else {
+    }
+}
+
+/// Reads the text of a table.
+pub fn measured_in(
+    text: &Text,
+    source: &Arc<str>,
+    unit: Unit,
+    input: &JobInput,
+    known: &Known,
+    faults: &mut Vec<Fault>,
+) -> Vec<Measured> {
+    let Some(table) = read_table(text, source, &MEASURED, unit, faults) else {
         return Vec::new();
     };
     let rows = table.rows.iter().filter_map(|row| {

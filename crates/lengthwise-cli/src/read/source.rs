@@ -38,10 +38,13 @@ pub fn read_source(path: &str, origin: &Origin) -> Result<Text, Fault> {
         let found = "more than 64 MiB";
         return Err(refused(origin, found, "a file of at most 64 MiB"));
     }
-    check_kind(&bytes, origin)?;
-    let bytes = bytes
-        .strip_prefix(b"\xef\xbb\xbf")
-        .unwrap_or(bytes.as_slice());
+    text_of(&bytes, origin)
+}
+
+/// The bytes of a table as text.
+pub fn text_of(bytes: &[u8], origin: &Origin) -> Result<Text, Fault> {
+    check_kind(bytes, origin)?;
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     let text = String::from_utf8_lossy(bytes);
     let replaced = matches!(text, std::borrow::Cow::Owned(_));
     if text.trim().is_empty() {

@@ -1,0 +1,1 @@
+//! What attacks found, each with a test of its own.
