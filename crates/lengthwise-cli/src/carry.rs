@@ -6,6 +6,7 @@ pub mod notation;
 use std::sync::Arc;
 
 use lengthwise::carry_on::{Happened, Remainder, UnderWay, remainder};
+use lengthwise::job::Ceilings;
 use lengthwise::{Fault, FaultKind, Job, Origin, Reading, Unit};
 
 use crate::args::CarryArgs;
@@ -46,7 +47,8 @@ pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Left, Vec<Fault>
             return Err(faults);
         }
     };
-    let job = under_way.input.clone().validate();
+    let job = under_way.input.clone();
+    let job = job.validate_within(&Ceilings::HIGHEST);
     let job = job.map_err(|faults| faults.0)?; // it was valid when it was read back
     let reading = Reading {
         unit: unit(args, &job, &mut faults),

@@ -3,6 +3,7 @@
 use std::sync::{Arc, OnceLock};
 
 use lengthwise::carry_on::{Happened, UnderWay, remainder};
+use lengthwise::job::Ceilings;
 use lengthwise::solve::Limits;
 use lengthwise::{Fault, Job, Reading, Unit, verify};
 
@@ -34,7 +35,11 @@ fn under_way() -> &'static (UnderWay, Job) {
     PLAN.get_or_init(|| {
         let text = plans().first().expect("a plan");
         let under_way: UnderWay = read_back(text, "attack").expect("a plan").into();
-        let job = under_way.input.clone().validate().expect("its job");
+        let job = under_way
+            .input
+            .clone()
+            .validate_within(&Ceilings::HIGHEST)
+            .expect("its job");
         (under_way, job)
     })
 }
@@ -47,7 +52,11 @@ pub fn plan_json(bytes: &[u8]) {
     match read_back(text, "attack") {
         Ok(read) => {
             let under_way: UnderWay = read.into();
-            let job = under_way.input.clone().validate().expect("was valid");
+            let job = under_way
+                .input
+                .clone()
+                .validate_within(&Ceilings::HIGHEST)
+                .expect("was valid");
             carry_on(&under_way, &job, &Happened::default(), text.as_bytes());
         }
         Err(faults) => are_sound(&faults, text.as_bytes()),

@@ -1,5 +1,5 @@
 //! Drives every target with mutated inputs. `ATTACKS=100` in the environment runs a hundred times as many,
-//! `ATTACKS_SEED` others, `ATTACKS_ONLY=qty` one target alone.
+//! `ATTACKS_SEED` others, `ATTACKS_ONLY=qty` one target alone, `ATTACKS_SLOWEST=1` shows the slowest inputs.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::process::exit;
@@ -42,7 +42,7 @@ fn drive(target: &Target) -> Result<String, String> {
         (target.attack)(bytes);
     }
     let begun = Instant::now();
-    let mut slowest = Duration::ZERO;
+    let mut slowest = (Duration::ZERO, Vec::new());
     // What runs now, so that a hang is told with its input.
     let running = Mutex::new(Vec::new());
     let (tell, told) = channel::<()>();
@@ -78,7 +78,9 @@ fn drive(target: &Target) -> Result<String, String> {
                 ));
                 break;
             }
-            slowest = slowest.max(started.elapsed());
+            if started.elapsed() > slowest.0 {
+                slowest = (started.elapsed(), bytes);
+            }
             tell.send(()).unwrap();
         }
         drop(tell);
@@ -94,9 +96,12 @@ fn drive(target: &Target) -> Result<String, String> {
         target.name,
         corpus.len(),
         begun.elapsed().as_secs_f64(),
-        slowest.as_secs_f64() * 1000.0,
+        slowest.0.as_secs_f64() * 1000.0,
         memory.map_or("?".to_owned(), |most| (most * 1024 / 1_000_000).to_string())
     );
+    if std::env::var_os("ATTACKS_SLOWEST").is_some() {
+        println!("{}: {}", target.name, escaped(&slowest.1));
+    }
     found.map_or(Ok(told), Err)
 }
 

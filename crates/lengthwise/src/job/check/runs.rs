@@ -3,21 +3,21 @@
 use std::collections::HashMap;
 
 use super::{check_length, fault, key, reporter};
-use crate::fault::{Fault, FaultKind};
+use crate::fault::{Ceiling, Fault, FaultKind};
 use crate::job::marks::Expanded;
 use crate::job::{
     Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_QUANTITY, LARGEST_RULE,
-    MOST_JOINT_PLACES, PieceRow, Run,
+    PieceRow, Run, ceilings,
 };
 use crate::length::Length;
 
 /// What concerns one row alone.
-pub(super) fn check_row(row: &PieceRow, faults: &mut Vec<Fault>) {
+pub(super) fn check_row(row: &PieceRow, most_places: u64, faults: &mut Vec<Fault>) {
     check_company(row, faults);
     if let Some(shortest) = row.shortest {
         check_length(&row.origin, "shortest", shortest, faults);
     }
-    check_joints(row, faults);
+    check_joints(row, most_places, faults);
     let mut push = reporter(FaultKind::Range, &row.origin, faults);
     if let Some(most) = row.joints_max
         && !(1..=u64::from(LARGEST_RULE)).contains(&most)
@@ -88,7 +88,7 @@ fn check_company(row: &PieceRow, faults: &mut Vec<Fault>) {
     }
 }
 
-fn check_joints(row: &PieceRow, faults: &mut Vec<Fault>) {
+fn check_joints(row: &PieceRow, most_places: u64, faults: &mut Vec<Fault>) {
     let Some(joints) = &row.joints else {
         return;
     };
@@ -96,24 +96,38 @@ fn check_joints(row: &PieceRow, faults: &mut Vec<Fault>) {
     let longest = row
         .to
         .map_or(row.length.length, |to| to.length.max(row.length.length));
+    let places = match joints {
+        Joints::Anywhere => 0,
+        Joints::Every { spacing, .. } => {
+            u64::try_from(longest.nm() / spacing.nm().max(1)).unwrap_or(u64::MAX)
+        }
+        Joints::At(places) => places.len() as u64, // widening on every platform
+    };
+    let is_zero = matches!(joints, Joints::Every { spacing, .. } if spacing.is_zero());
+    if places > most_places && !is_zero {
+        let found = format!("{places} places for joints in one run");
+        let origin = Some(&row.origin);
+        faults.push(ceilings::above(
+            Ceiling::Joints,
+            origin,
+            Some("joints"),
+            found,
+            most_places,
+        ));
+        return;
+    }
     let mut push = reporter(FaultKind::Range, &row.origin, faults);
     let wrong = match joints {
         Joints::Anywhere => None,
         Joints::Every { spacing, .. } if spacing.is_zero() => {
             Some("a spacing above 0, such as every 600")
         }
-        Joints::Every { spacing, .. } => {
-            let places = u64::try_from(longest.nm() / spacing.nm().max(1)).unwrap_or(u64::MAX);
-            (places > MOST_JOINT_PLACES).then_some("at most 10000 places for joints in one run")
-        }
+        Joints::Every { .. } => None,
         Joints::At(places) if places.is_empty() || places.iter().any(|place| place.is_zero()) => {
             Some("places above 0, such as at 600 1200 1850")
         }
         Joints::At(places) if !places.is_sorted_by(|one, next| one < next) => {
             Some("rising places, such as at 600 1200 1850")
-        }
-        Joints::At(places) if places.len() as u64 > MOST_JOINT_PLACES => {
-            Some("at most 10000 places for joints in one run") // widening on every platform
         }
         Joints::At(places) => places
             .last()
