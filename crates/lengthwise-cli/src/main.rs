@@ -6,7 +6,9 @@ mod args;
 mod ask;
 #[cfg(any(test, fuzzing))]
 pub mod attacks;
+mod cancel;
 mod carry;
+mod ceilings;
 mod exit;
 mod insurance;
 mod json;
@@ -42,6 +44,7 @@ use settings::SearchLimits;
 use text::ink::Ink;
 
 fn main() -> ExitCode {
+    cancel::listen();
     let exit = match CommandLine::parse().command {
         Command::Plan(args) => plan(&args),
         Command::Check(args) => check(&args),
@@ -92,6 +95,7 @@ fn solve(job: &Job, limits: &SearchLimits, begun: Instant) -> Plan {
         work: limits.work,
         // The clock is for the whole run: reading has taken its share.
         time: limits.time.map(|time| time.saturating_sub(begun.elapsed())),
+        cancel: Some(cancel::flag()),
         ..Limits::default()
     };
     let plan = solve_watched(job, &limits, &mut |now| progress.show(&now));
@@ -146,6 +150,7 @@ fn carry_on(args: &CarryArgs) -> Exit {
         time: limits
             .time
             .map(|time| time.saturating_sub(begun.elapsed()) / share),
+        cancel: Some(cancel::flag()),
         ..Limits::default()
     };
     let is_insured = left.insured.is_some();

@@ -142,7 +142,9 @@ fn temporary(dir: &Path) -> io::Result<NamedTempFile> {
     if let Some(permissions) = usual_permissions() {
         builder.permissions(permissions);
     }
-    builder.tempfile_in(dir)
+    let file = builder.tempfile_in(dir)?;
+    crate::cancel::note_temporary(file.path());
+    Ok(file)
 }
 
 /// Permissions as for any new file, which the user's mask narrows; a temporary file would

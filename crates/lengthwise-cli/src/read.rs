@@ -19,7 +19,7 @@ use crate::settings::Settings;
 pub use measured::read_measured;
 use source::{STANDARD_INPUT, read_source};
 pub use source::{read_text, source_name};
-use table::{Layout, Table, read_table};
+use table::{Layout, Table, Within, read_table};
 
 /// What is attacked by itself.
 #[cfg(any(test, fuzzing))]
@@ -27,7 +27,7 @@ pub mod attacked {
     pub use super::measured::measured_in;
     pub use super::rows::{IN_HAND, PIECES, STOCK, in_hand, pieces, stock};
     pub use super::source::text_of;
-    pub use super::table::{Layout, Table, read_table};
+    pub use super::table::{Layout, Table, Within, read_table};
 }
 
 /// A job that was read and checked.
@@ -88,7 +88,7 @@ pub fn read_quotes(
     for path in &args.in_hand {
         input.in_hand.extend(reading.in_hand(path));
     }
-    match input.validate() {
+    match input.validate_within(&reading.settings.ceilings.job) {
         Ok(quotes) if reading.faults.is_empty() => Ok(quotes),
         Ok(_) => Err(reading.in_order(Vec::new())),
         Err(more) => Err(reading.in_order(more.0)),
@@ -157,10 +157,13 @@ impl ReadingRun {
             });
             return None;
         }
-        match read_source(path, &origin) {
+        match read_source(path, &origin, &self.settings.ceilings) {
             Ok(text) => {
-                let unit = self.settings.unit;
-                let table = read_table(&text, &source, layout, unit, &mut self.faults);
+                let within = Within {
+                    unit: self.settings.unit,
+                    ceilings: &self.settings.ceilings,
+                };
+                let table = read_table(&text, &source, layout, within, &mut self.faults);
                 if table.as_ref().is_some_and(|table| table.nameless) {
                     self.doubtful.insert(FaultKind::NoStockOffered);
                     self.nameless.insert(source);
@@ -211,7 +214,8 @@ impl ReadingRun {
     }
 
     fn finish(self, input: JobInput) -> Result<ReadJob, Vec<Fault>> {
-        let checked = input.clone().validate();
+        let checked = input.clone();
+        let checked = checked.validate_within(&self.settings.ceilings.job);
         match checked {
             Ok(job) if self.faults.is_empty() => Ok(ReadJob { input, job }),
             Ok(_) => Err(self.in_order(Vec::new())),

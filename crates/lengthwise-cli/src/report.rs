@@ -16,7 +16,7 @@ pub fn print_faults(faults: &[Fault]) {
     };
     let _ = writeln!(out, "{}", ink.bad(&many));
     for fault in faults {
-        let _ = writeln!(out, "  {fault}");
+        let _ = writeln!(out, "  {}", crate::ceilings::shown(fault));
     }
     let _ = writeln!(out, "See lengthwise --help for files, columns and units.");
 }

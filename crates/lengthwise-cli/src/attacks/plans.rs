@@ -12,7 +12,7 @@ use super::{are_sound, origin};
 use crate::carry::names::Known;
 use crate::carry::notation;
 use crate::json::read_back::read_back;
-use crate::read::attacked::{measured_in, text_of};
+use crate::read::attacked::{Within, measured_in, text_of};
 
 /// Most pieces of a plan that is carried on here: the others are only read.
 const MOST_PIECES: u64 = 300;
@@ -142,15 +142,14 @@ pub fn measured(bytes: &[u8]) {
     let known = Known::of(under_way, job);
     let source = Arc::from("attack");
     let mut faults = Vec::new();
+    let ceilings = crate::ceilings::Ceilings::default();
+    let within = Within {
+        unit: Unit::Mm,
+        ceilings: &ceilings,
+    };
+    let input = &under_way.input;
     let measured = match text_of(bytes, &origin()) {
-        Ok(text) => measured_in(
-            &text,
-            &source,
-            Unit::Mm,
-            &under_way.input,
-            &known,
-            &mut faults,
-        ),
+        Ok(text) => measured_in(&text, &source, within, input, &known, &mut faults),
         Err(fault) => return are_sound(&[fault], bytes),
     };
     are_sound(&faults, bytes);

@@ -7,17 +7,21 @@ use lengthwise::job::Quantity;
 use lengthwise::{Fault, JobInput, Unit};
 
 use super::{are_sound, origin};
+use crate::ceilings::Ceilings;
 use crate::json::read_back::attacked::written_and_read_back;
-use crate::read::attacked::{self as rows, Layout, Table, read_table, text_of};
+use crate::read::attacked::{self as rows, Layout, Table, Within, read_table, text_of};
 
 const UNITS: [Unit; 5] = [Unit::Mm, Unit::Cm, Unit::M, Unit::In, Unit::Ft];
 
 /// Any bytes as a table; the unit is decided by their number.
 fn table(bytes: &[u8], layout: &Layout, faults: &mut Vec<Fault>) -> Option<Table> {
     let source = Arc::from("attack");
-    let unit = UNITS[bytes.len() % UNITS.len()];
+    let within = Within {
+        unit: UNITS[bytes.len() % UNITS.len()],
+        ceilings: &Ceilings::default(),
+    };
     match text_of(bytes, &origin()) {
-        Ok(text) => read_table(&text, &source, layout, unit, faults),
+        Ok(text) => read_table(&text, &source, layout, within, faults),
         Err(fault) => {
             faults.push(fault);
             None

@@ -5,10 +5,11 @@ use std::sync::Arc;
 
 use csv::{ReaderBuilder, StringRecord};
 use lengthwise::Reading;
-use lengthwise::{Fault, FaultKind, Origin, Unit};
+use lengthwise::{Ceiling, Fault, FaultKind, Origin, Unit};
 
 use super::cells::quoted;
 use super::source::Text;
+use crate::ceilings::{Ceilings, above};
 
 /// How alike (0 to 1, by Jaro and Winkler) an unknown heading must be to a known one to be read as
 /// that: "lenght" for "length" has 0.97, "len" 0.88, "pieces" for "price" 0.77, "type" for "qty" 0.72.
@@ -60,23 +61,43 @@ impl Table {
     }
 }
 
+/// How bare numbers are read, and how much there may be.
+#[derive(Clone, Copy, Debug)]
+pub struct Within<'a> {
+    /// The unit of bare numbers.
+    pub unit: Unit,
+    /// The ceilings of files.
+    pub ceilings: &'a Ceilings,
+}
+
 /// Reads a text as a table; every fault of its shape goes to `faults`.
 pub fn read_table(
     text: &Text,
     source: &Arc<str>,
     layout: &Layout,
-    unit: Unit,
+    within: Within<'_>,
     faults: &mut Vec<Fault>,
 ) -> Option<Table> {
+    let unit = within.unit;
     let separator = separator(&text.text);
     let mut incomplete = check_quotes(&text.text, separator, source, faults);
-    let mut rows = split_rows(&text.text, separator, source).into_iter();
+    let most = within.ceilings.job.rows;
+    let rows = match split_rows(&text.text, separator, source, most) {
+        Ok(rows) => rows,
+        Err(fault) => {
+            faults.push(*fault);
+            return None;
+        }
+    };
+    let mut rows = rows.into_iter();
     let header = rows.next()?;
     let mut headings = Headings::new(&header, layout);
     headings.read(faults);
     let mut kept = Vec::new();
     for row in rows {
-        if check_width(&row, &header, faults) {
+        if !check_fields(&row, &header, within.ceilings.field, faults) {
+            incomplete = true;
+        } else if check_width(&row, &header, faults) {
             check_unnamed(&row, &headings.unnamed, faults);
             kept.push(row);
         } else {
@@ -122,8 +143,13 @@ fn separator(text: &str) -> u8 {
     best.1
 }
 
-/// Splits the text into rows, blank rows left out.
-fn split_rows(text: &str, separator: u8, source: &Arc<str>) -> Vec<Row> {
+/// Splits the text into rows, blank rows left out; `most` are allowed below the column names.
+fn split_rows(
+    text: &str,
+    separator: u8,
+    source: &Arc<str>,
+    most: u64,
+) -> Result<Vec<Row>, Box<Fault>> {
     let mut reader = ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -137,6 +163,14 @@ fn split_rows(text: &str, separator: u8, source: &Arc<str>) -> Vec<Row> {
         let start = record.position().map_or(0, csv::Position::byte);
         let line = lines.line_of(start);
         if record.iter().any(|cell| !cell.trim().is_empty()) {
+            if rows.len() as u64 > most {
+                let origin = Origin {
+                    source: Arc::clone(source),
+                    line,
+                };
+                let found = format!("a row more than {most}");
+                return Err(Box::new(above(Ceiling::Rows, &origin, None, &found, most)));
+            }
             rows.push(Row {
                 origin: Origin {
                     source: Arc::clone(source),
@@ -146,7 +180,29 @@ fn split_rows(text: &str, separator: u8, source: &Arc<str>) -> Vec<Row> {
             });
         }
     }
-    rows
+    Ok(rows)
+}
+
+/// Whether every cell is as short as it may be.
+fn check_fields(row: &Row, header: &Row, most: u64, faults: &mut Vec<Fault>) -> bool {
+    let too_long = row.cells.iter().position(|cell| cell.len() as u64 > most);
+    let Some(place) = too_long else {
+        return true;
+    };
+    let column = match header.cells.get(place) {
+        Some(heading) => column_name(heading),
+        None => format!("column {}", place + 1),
+    };
+    let bytes = row.cells.get(place).map_or(0, str::len);
+    let found = format!("a cell of {bytes} bytes");
+    faults.push(above(
+        Ceiling::Field,
+        &row.origin,
+        Some(column),
+        &found,
+        most,
+    ));
+    false
 }
 
 /// Turns places of records into line numbers, whatever ends the lines.
@@ -381,7 +437,11 @@ mod tests {
             replaced: false,
         };
         let mut faults = Vec::new();
-        let table = read_table(&text, &Arc::from("f"), &LAYOUT, Unit::Mm, &mut faults);
+        let within = Within {
+            unit: Unit::Mm,
+            ceilings: &Ceilings::default(),
+        };
+        let table = read_table(&text, &Arc::from("f"), &LAYOUT, within, &mut faults);
         (table, faults)
     }
 

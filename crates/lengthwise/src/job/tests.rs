@@ -10,6 +10,7 @@ use crate::fault::FaultKind;
 use crate::length::Measure;
 use rust_decimal::Decimal;
 
+mod ceilings;
 mod materials;
 mod runs;
 mod walls;

@@ -1,6 +1,7 @@
 //! The parts of the runs of a plan that is read back: whether they make up the runs of its job.
 
 use std::collections::HashMap;
+use std::rc::Rc;
 
 use lengthwise::Length;
 use lengthwise::job::{Material, Piece};
@@ -14,6 +15,8 @@ pub struct Runs<'a> {
 struct Met<'a> {
     piece: &'a Piece,
     copy: u64,
+    /// Where joints may fall.
+    places: Option<Rc<[Length]>>,
     parts: Vec<&'a RunPart>,
 }
 
@@ -23,16 +26,20 @@ impl<'a> Runs<'a> {
             .pieces()
             .iter()
             .filter(|piece| piece.run().is_some());
-        let copies = runs.flat_map(|piece| (0..piece.qty()).map(move |copy| (piece, copy)));
-        let all = copies.map(|(piece, copy)| {
-            let met = Met {
-                piece,
-                copy,
-                parts: Vec::new(),
-            };
-            ((piece.mark(), piece.copy_number(copy)), met)
-        });
-        Runs { all: all.collect() }
+        let mut all = HashMap::new();
+        for (piece, run) in runs.filter_map(|piece| Some((piece, piece.run()?))) {
+            let places: Option<Rc<[Length]>> = run.joints().places(piece.opening()).map(Rc::from);
+            for copy in 0..piece.qty() {
+                let met = Met {
+                    piece,
+                    copy,
+                    places: places.clone(),
+                    parts: Vec::new(),
+                };
+                all.insert((piece.mark(), piece.copy_number(copy)), met);
+            }
+        }
+        Runs { all }
     }
 
     /// Takes a part in; `false` where no run has it under this mark.
@@ -56,6 +63,13 @@ impl<'a> Runs<'a> {
 }
 
 impl Met<'_> {
+    /// The number of the support at a place, from 1; none at an end, and where joints fall anywhere.
+    fn support(&self, place: Length) -> Option<u32> {
+        let places = self.places.as_ref()?;
+        let at = places.binary_search(&place).ok()?;
+        u32::try_from(at + 1).ok()
+    }
+
     fn is_whole(&self) -> bool {
         let mut parts = self.parts.clone();
         parts.sort_by_key(|part| part.part);
@@ -63,6 +77,8 @@ impl Met<'_> {
         for part in parts {
             number += 1;
             let follows = part.part == number && part.from == at && part.to > at;
+            let supports = (part.from_support, part.to_support);
+            let follows = follows && supports == (self.support(part.from), self.support(part.to));
             if !follows || part.of as usize != self.parts.len() {
                 return false;
             }
