@@ -35,7 +35,7 @@ pub struct Left {
 pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Left, Vec<Fault>> {
     check_standard_input(args, &mut faults);
     let ceilings = ceilings::ceilings(&args.ceiling, &mut faults);
-    let text = match read_text(&args.plan, &ceilings) {
+    let text = match read_text(&args.plan, ceilings.plan) {
         Ok(text) => text,
         Err(fault) => {
             faults.push(fault);
@@ -143,7 +143,7 @@ fn happened(
     let known = Known::of(under_way, job);
     let mut happened = Happened::default();
     for path in &args.done {
-        match read_text(path, ceilings) {
+        match read_text(path, ceilings.file) {
             Ok(text) => {
                 let source = Arc::from(source_name(path));
                 let read = notation::read(&text, &source, &known, reading, faults);

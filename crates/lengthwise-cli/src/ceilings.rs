@@ -9,6 +9,8 @@ use crate::settings::fault;
 /// Largest file unless told otherwise: 64 MiB, some million rows. A larger one is no list of pieces, and
 /// reading it could take all the memory there is.
 const FILE: u64 = 64 * 1024 * 1024;
+/// Largest plan.json unless told otherwise: 16 MiB, the plan of some 70 000 pieces.
+const PLAN: u64 = 16 * 1024 * 1024;
 /// Largest cell unless told otherwise: room for the places of a run with thousands of supports.
 const FIELD: u64 = 64 * 1024;
 /// The highest ceiling of a file, and of a field: 1 GiB.
@@ -21,6 +23,8 @@ pub struct Ceilings {
     pub job: job::Ceilings,
     /// Bytes of one file.
     pub file: u64,
+    /// Bytes of a plan.json: what it says takes several times as much memory.
+    pub plan: u64,
     /// Bytes of one cell.
     pub field: u64,
 }
@@ -30,6 +34,7 @@ impl Default for Ceilings {
         Ceilings {
             job: job::Ceilings::default(),
             file: FILE,
+            plan: PLAN,
             field: FIELD,
         }
     }
@@ -91,7 +96,7 @@ impl Ceilings {
             Ceiling::Pieces => self.job.pieces = count,
             Ceiling::Lengths => self.job.lengths = count,
             Ceiling::Joints => self.job.joints = count,
-            Ceiling::File => self.file = count,
+            Ceiling::File => (self.file, self.plan) = (count, count),
             Ceiling::Field => self.field = count,
             _ => {}
         }

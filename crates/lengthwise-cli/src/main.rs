@@ -26,10 +26,10 @@ use std::process::ExitCode;
 use std::time::Instant;
 
 use clap::Parser;
-use lengthwise::Job;
 use lengthwise::carry_on::{CarriedOn, Remainder, UnderWay};
 use lengthwise::plan::{Outcome, Plan};
 use lengthwise::solve::{Limits, solve_watched};
+use lengthwise::{Job, verify};
 
 use args::{AskArgs, CarryArgs, Command, CommandLine, JobArgs, PlanArgs};
 use exit::Exit;
@@ -169,6 +169,13 @@ fn carry_on(args: &CarryArgs) -> Exit {
             }
         }
     };
+    // A plan.json may have been changed in ways that only show here: nothing wrong is ever cut.
+    if let Err(why) = verify(left.job(), &carried.plan) {
+        report::print_error(&format!(
+            "the rest of this plan.json cannot be planned, since it contradicts itself: {why}"
+        ));
+        return Exit::BadInput;
+    }
     let printed = if args.search.json {
         print_carried_json(&left, &carried)
     } else {

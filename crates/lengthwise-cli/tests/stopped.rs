@@ -23,10 +23,19 @@ const AT_ONCE: Duration = Duration::from_secs(5);
 /// A job that takes far longer than any of these tests: many lengths, barely two to a bar.
 fn hard() -> Yard {
     let pieces: String = (0..160_u32)
-        .map(|row| format!("{},{}\n", 700 + (row * row * 37 + row * 611) % 1900, 3 + row % 5))
+        .map(|row| {
+            format!(
+                "{},{}\n",
+                700 + (row * row * 37 + row * 611) % 1900,
+                3 + row % 5
+            )
+        })
         .collect();
     let yard = Yard::with_pieces(format!("length,qty\n{pieces}"));
-    yard.file("s.csv", "length,price\n2411,5.23\n3007,6.41\n3607,7.89\n4211,9.07\n4799,10.61\n");
+    yard.file(
+        "s.csv",
+        "length,price\n2411,5.23\n3007,6.41\n3607,7.89\n4211,9.07\n4799,10.61\n",
+    );
     yard
 }
 
@@ -45,7 +54,9 @@ fn signal(name: &str, child: &Child) {
 
 /// What is there under temporary names.
 fn parts(dir: &Path) -> usize {
-    let names = fs::read_dir(dir).unwrap().map(|entry| entry.unwrap().file_name());
+    let names = fs::read_dir(dir)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name());
     names
         .filter(|name| name.to_string_lossy().ends_with(".part"))
         .count()
@@ -65,8 +76,17 @@ fn one_ctrl_c_gives_the_best_plan_so_far() {
     let json: Value = serde_json::from_str(&run.out).unwrap();
     let material = &json["materials"][0];
     assert_eq!(material["proof"], "gap");
-    assert!(material["why"].as_str().unwrap().contains("stopped when it was told to"));
-    assert!(run.err.contains("Stopping with the best plan so far"), "{}", run.err);
+    assert!(
+        material["why"]
+            .as_str()
+            .unwrap()
+            .contains("stopped when it was told to")
+    );
+    assert!(
+        run.err.contains("Stopping with the best plan so far"),
+        "{}",
+        run.err
+    );
     let written: Value = serde_json::from_str(&yard.read("out/plan.json")).unwrap();
     assert_eq!(written["materials"][0]["cost"], material["cost"]);
     assert_eq!(parts(&yard.path().join("out")), 0);
@@ -107,7 +127,11 @@ fn standard_output_on_a_full_disk_is_told() {
     let output = command.stdout(Stdio::from(full)).output().unwrap();
     let run = Run::of(&output);
     run.ended(3);
-    assert!(run.err.contains("the plan cannot be printed"), "{}", run.err);
+    assert!(
+        run.err.contains("the plan cannot be printed"),
+        "{}",
+        run.err
+    );
 }
 
 /// A disk with room for some of the files stands for a full one: the shell lets no file grow beyond a
@@ -122,13 +146,17 @@ fn a_disk_that_fills_up_keeps_the_old_files() {
         yard.file(&format!("out/{name}"), text);
     }
     let program = env!("CARGO_BIN_EXE_lengthwise");
-    let line = format!("trap '' XFSZ; ulimit -f 8; exec {program} plan p.csv --stock s.csv --out out");
+    let line =
+        format!("trap '' XFSZ; ulimit -f 8; exec {program} plan p.csv --stock s.csv --out out");
     let mut command = Command::new("sh");
     command.current_dir(yard.path()).args(["-c", &line]);
     let run = Run::of(&command.output().unwrap());
     run.ended(3);
     assert!(run.err.contains("old ones are kept"), "{}", run.err);
-    assert_eq!(files(&yard.path().join("out")), files(&before.path().join("out")));
+    assert_eq!(
+        files(&yard.path().join("out")),
+        files(&before.path().join("out"))
+    );
 }
 
 #[test]
@@ -181,7 +209,10 @@ fn files(dir: &Path) -> BTreeMap<String, Vec<u8>> {
 /// `KILLS=500` in the environment kills more often.
 #[test]
 fn files_of_a_program_that_is_killed_are_whole_or_old() {
-    let kills = std::env::var("KILLS").ok().and_then(|text| text.parse().ok()).unwrap_or(25_u32);
+    let kills = std::env::var("KILLS")
+        .ok()
+        .and_then(|text| text.parse().ok())
+        .unwrap_or(25_u32);
     let yard = Yard::new();
     let rows = |from: u32| -> String {
         let rows = (0..30_u32).map(|row| format!("M{row},{},40\n", from + row * 41));
@@ -192,17 +223,39 @@ fn files_of_a_program_that_is_killed_are_whole_or_old() {
     let mut all = Vec::new();
     for (name, from) in [("a.csv", 500), ("b.csv", 700)] {
         yard.file(name, rows(from));
-        let args = ["plan", name, "--stock", "s.csv", "--work-limit", "1000000", "--out", name];
+        let args = [
+            "plan",
+            name,
+            "--stock",
+            "s.csv",
+            "--work-limit",
+            "1000000",
+            "--out",
+            name,
+        ];
         let args = [&args[..7], &[&format!("{name}.out")]].concat();
         let begun = Instant::now();
         yard.run(&args).ended(0);
-        all.push((name, files(&yard.path().join(format!("{name}.out"))), begun.elapsed()));
+        all.push((
+            name,
+            files(&yard.path().join(format!("{name}.out"))),
+            begun.elapsed(),
+        ));
     }
     let out = yard.path().join("out");
     let (mut done, mut killed, mut new) = (0, 0, 0);
     for kill in 0..kills {
         let (name, _, took) = &all[kill as usize % 2];
-        let args = ["plan", name, "--stock", "s.csv", "--work-limit", "1000000", "--out", "out"];
+        let args = [
+            "plan",
+            name,
+            "--stock",
+            "s.csv",
+            "--work-limit",
+            "1000000",
+            "--out",
+            "out",
+        ];
         let mut command = yard.command(&args);
         command.stdout(Stdio::null()).stderr(Stdio::null());
         let mut child = command.spawn().unwrap();
@@ -213,9 +266,19 @@ fn files_of_a_program_that_is_killed_are_whole_or_old() {
             true => done += 1,
             false => killed += 1,
         }
-        for (name, bytes) in if out.exists() { files(&out) } else { BTreeMap::new() } {
-            let is_whole = all.iter().any(|(_, whole, _)| whole.get(&name) == Some(&bytes));
-            assert!(is_whole, "{name} of {} bytes after {kill} kills", bytes.len());
+        for (name, bytes) in if out.exists() {
+            files(&out)
+        } else {
+            BTreeMap::new()
+        } {
+            let is_whole = all
+                .iter()
+                .any(|(_, whole, _)| whole.get(&name) == Some(&bytes));
+            assert!(
+                is_whole,
+                "{name} of {} bytes after {kill} kills",
+                bytes.len()
+            );
             new += 1;
         }
     }

@@ -16,7 +16,9 @@ fn changed(change: impl FnOnce(&mut Value)) -> String {
 /// The first cut of a part of a run.
 fn first_part(json: &mut Value) -> &mut Value {
     let bars = json["materials"][0]["bars"].as_array_mut().unwrap();
-    let cuts = bars.iter_mut().flat_map(|bar| bar["cuts"].as_array_mut().unwrap());
+    let cuts = bars
+        .iter_mut()
+        .flat_map(|bar| bar["cuts"].as_array_mut().unwrap());
     let mut parts = cuts.into_iter().filter(|cut| !cut["run"].is_null());
     parts.next().unwrap()
 }
@@ -36,15 +38,27 @@ fn a_part_with_another_mark_is_no_part_of_the_job() {
 /// So was a part with another number.
 #[test]
 fn parts_of_a_run_have_each_number_once() {
-    is_refused(&changed(|json| first_part(json)["run"]["part"] = json!(52_306)));
+    is_refused(&changed(|json| {
+        first_part(json)["run"]["part"] = json!(52_306)
+    }));
     is_refused(&changed(|json| first_part(json)["run"]["of"] = json!(9)));
+}
+
+/// And one that is not as long as its place.
+#[test]
+fn parts_of_a_run_are_as_long_as_their_place() {
+    is_refused(&changed(|json| first_part(json)["length_mm"] = json!(9)));
 }
 
 /// And one on a support that is none.
 #[test]
 fn parts_of_a_run_end_on_its_supports() {
-    is_refused(&changed(|json| first_part(json)["run"]["to_support"] = Value::Null));
-    is_refused(&changed(|json| first_part(json)["run"]["to_mm"] = json!(751)));
+    is_refused(&changed(|json| {
+        first_part(json)["run"]["to_support"] = Value::Null
+    }));
+    is_refused(&changed(|json| {
+        first_part(json)["run"]["to_mm"] = json!(751)
+    }));
 }
 
 #[test]
@@ -57,8 +71,14 @@ fn a_plan_that_nobody_changed_is_read_back() {
 #[test]
 fn a_range_of_bars_that_nobody_knows_is_one_fault() {
     attack("notes", "cut A1-A9999\n".repeat(400).as_bytes());
-    attack("notes", format!("cut {}", "A1-A9999 ".repeat(400)).as_bytes());
-    attack("notes", format!("begun A1 {}", "F1-F9999 ".repeat(400)).as_bytes());
+    attack(
+        "notes",
+        format!("cut {}", "A1-A9999 ".repeat(400)).as_bytes(),
+    );
+    attack(
+        "notes",
+        format!("begun A1 {}", "F1-F9999 ".repeat(400)).as_bytes(),
+    );
 }
 
 /// No joint was tried beyond the hundred thousandth, and the run called impossible.

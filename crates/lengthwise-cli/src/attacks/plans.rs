@@ -5,6 +5,7 @@ use std::sync::{Arc, OnceLock};
 use lengthwise::carry_on::{Happened, UnderWay, remainder};
 use lengthwise::job::Ceilings;
 use lengthwise::solve::Limits;
+use lengthwise::verify::Refusal;
 use lengthwise::{Fault, Job, Reading, Unit, verify};
 
 use super::whole::{self, written};
@@ -57,17 +58,23 @@ pub fn plan_json(bytes: &[u8]) {
                 .clone()
                 .validate_within(&Ceilings::HIGHEST)
                 .expect("was valid");
-            carry_on(&under_way, &job, &Happened::default(), text.as_bytes());
+            // Of a plan that somebody changed the program says so where the rest does not hold.
+            let _ = carry_on(&under_way, &job, &Happened::default(), text.as_bytes());
         }
         Err(faults) => are_sound(&faults, text.as_bytes()),
     }
 }
 
 /// Plans what is left, and has the plan checked; faults must have their place.
-fn carry_on(under_way: &UnderWay, job: &Job, happened: &Happened, text: &[u8]) {
+fn carry_on(
+    under_way: &UnderWay,
+    job: &Job,
+    happened: &Happened,
+    text: &[u8],
+) -> Result<(), Refusal> {
     let pieces = job.materials().iter().flat_map(|one| one.pieces());
     if pieces.map(|piece| piece.qty()).sum::<u64>() > MOST_PIECES {
-        return;
+        return Ok(());
     }
     let limits = Limits {
         work: Some(WORK),
@@ -76,12 +83,13 @@ fn carry_on(under_way: &UnderWay, job: &Job, happened: &Happened, text: &[u8]) {
     match remainder(under_way, happened) {
         Ok(left) => {
             let carried = left.plan(&limits);
-            verify(left.job(), &carried.plan).expect("a plan that holds");
+            verify(left.job(), &carried.plan)?;
             let ink = crate::text::ink::Ink::plain();
             let _ = crate::text::carried::carried_text(&left, &carried, ink);
         }
         Err(faults) => are_sound(&faults.0, text),
     }
+    Ok(())
 }
 
 pub fn all_plans() -> Vec<Vec<u8>> {
@@ -115,7 +123,7 @@ pub fn notes(bytes: &[u8]) {
         statements,
         ..Happened::default()
     };
-    carry_on(under_way, job, &happened, text.as_bytes());
+    carry_on(under_way, job, &happened, text.as_bytes()).expect("a plan that holds");
 }
 
 pub fn all_notes() -> Vec<Vec<u8>> {
@@ -157,7 +165,7 @@ pub fn measured(bytes: &[u8]) {
         measured,
         ..Happened::default()
     };
-    carry_on(under_way, job, &happened, bytes);
+    carry_on(under_way, job, &happened, bytes).expect("a plan that holds");
 }
 
 pub fn all_measured() -> Vec<Vec<u8>> {

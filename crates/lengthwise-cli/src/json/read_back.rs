@@ -342,7 +342,7 @@ fn check_marks(bars: &[BarGroup], material: &Material, cells: &mut Cells, path: 
     for cut in bars.iter().flat_map(|group| &group.cuts) {
         for (place, mark) in cut.marks.iter().enumerate() {
             let is_asked = match cut.parts.get(place) {
-                Some(part) => runs.has(part, mark),
+                Some(part) => runs.has(part, cut, mark),
                 None => asked
                     .remove(mark)
                     .is_some_and(|shape| (shape.length, shape.ends) == (cut.length, cut.ends)),

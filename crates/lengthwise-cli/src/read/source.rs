@@ -56,8 +56,7 @@ pub fn text_of(bytes: &[u8], origin: &Origin) -> Result<Text, Fault> {
 }
 
 /// Reads a whole source that is no table; it may be empty.
-pub fn read_text(path: &str, ceilings: &Ceilings) -> Result<String, Fault> {
-    let most = ceilings.file;
+pub fn read_text(path: &str, most: u64) -> Result<String, Fault> {
     let origin = Origin {
         source: source_name(path).into(),
         line: 0,

@@ -16,6 +16,9 @@ use crate::ceilings::{Ceilings, above};
 /// Lower, and cells are blamed for a wrong guess; higher, and their own faults take a second run.
 const CLOSE_ENOUGH: f64 = 0.8;
 
+/// Most cells of one row: far more than any list has columns.
+const MOST_CELLS: usize = 1_000;
+
 /// The columns of one kind of file.
 #[derive(Debug)]
 pub struct Layout {
@@ -80,7 +83,7 @@ pub fn read_table(
 ) -> Option<Table> {
     let unit = within.unit;
     let separator = separator(&text.text);
-    let mut incomplete = check_quotes(&text.text, separator, source, faults);
+    let mut incomplete = check_quotes(&text.text, separator, source, faults)?;
     let most = within.ceilings.job.rows;
     let rows = match split_rows(&text.text, separator, source, most) {
         Ok(rows) => rows,
@@ -242,8 +245,13 @@ impl<'a> LineCounter<'a> {
 }
 
 /// A quotation mark that opens a cell and is never closed would swallow the rest of the file:
-/// whether there is one.
-fn check_quotes(text: &str, separator: u8, source: &Arc<str>, faults: &mut Vec<Fault>) -> bool {
+/// whether there is one. `None` where a row has too many cells to be read at all.
+fn check_quotes(
+    text: &str,
+    separator: u8,
+    source: &Arc<str>,
+    faults: &mut Vec<Fault>,
+) -> Option<bool> {
     enum State {
         Start,
         Plain,
@@ -251,11 +259,19 @@ fn check_quotes(text: &str, separator: u8, source: &Arc<str>, faults: &mut Vec<F
         MaybeClosed,
     }
     let (mut state, mut line, mut opened) = (State::Start, 1_u64, 1_u64);
+    let mut cells = 0;
     for byte in text.bytes() {
         if byte == b'\n' {
             line += 1;
         }
         let between = byte == separator || byte == b'\n' || byte == b'\r';
+        if between && !matches!(state, State::Quoted) {
+            cells = if byte == separator { cells + 1 } else { 0 };
+            if cells >= MOST_CELLS {
+                faults.push(too_many_cells(source, line));
+                return None;
+            }
+        }
         state = match state {
             State::Start if byte == b'"' => {
                 opened = line;
@@ -282,7 +298,20 @@ fn check_quotes(text: &str, separator: u8, source: &Arc<str>, faults: &mut Vec<F
                 .to_owned(),
         });
     }
-    open
+    Some(open)
+}
+
+fn too_many_cells(source: &Arc<str>, line: u64) -> Fault {
+    Fault {
+        kind: FaultKind::Unreadable,
+        origin: Some(Origin {
+            source: Arc::clone(source),
+            line,
+        }),
+        column: None,
+        found: format!("more than {MOST_CELLS} cells in one row"),
+        accepted: format!("at most {MOST_CELLS}"),
+    }
 }
 
 /// The headings on their way to columns.

@@ -30,7 +30,7 @@ impl Default for Ceilings {
         Ceilings {
             rows: 100_000,
             pieces: 1_000_000,
-            lengths: 2_000,
+            lengths: 10_000,
             joints: MOST_JOINT_PLACES,
         }
     }

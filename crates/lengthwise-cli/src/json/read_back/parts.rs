@@ -4,8 +4,8 @@ use std::collections::HashMap;
 use std::rc::Rc;
 
 use lengthwise::Length;
-use lengthwise::job::{Material, Piece};
-use lengthwise::plan::RunPart;
+use lengthwise::job::{Angle, Ends, Material, Piece};
+use lengthwise::plan::{Cut, RunPart};
 
 /// Runs by the mark of their row and their number, with what was met of each.
 pub struct Runs<'a> {
@@ -43,11 +43,14 @@ impl<'a> Runs<'a> {
     }
 
     /// Takes a part in; `false` where no run has it under this mark.
-    pub fn has(&mut self, part: &'a RunPart, mark: &str) -> bool {
+    pub fn has(&mut self, part: &'a RunPart, cut: &Cut, mark: &str) -> bool {
         let Some(met) = self.all.get_mut(&(part.mark.as_str(), part.copy)) else {
             return false;
         };
         met.parts.push(part);
+        if met.shape(part) != Some((cut.length, cut.ends)) {
+            return false;
+        }
         let whole = met.piece.copy_mark(met.copy);
         match part.of {
             1 => mark == whole,
@@ -63,6 +66,28 @@ impl<'a> Runs<'a> {
 }
 
 impl Met<'_> {
+    /// How a part is cut: gaps taken off, and square where it meets another one.
+    fn shape(&self, part: &RunPart) -> Option<(Length, Ends)> {
+        let (is_first, is_last) = (part.part == 1, part.part == part.of);
+        let (gap, ends) = (self.piece.end_gap(), self.piece.ends());
+        let at_joint = self.piece.run()?.joint_gap().nm();
+        let off = |is_end: bool, at_end: Length, at_joint: i64| match is_end {
+            true => Some(at_end),
+            false => Length::from_nm(at_joint),
+        };
+        // An odd nanometre comes off the part on the left of a joint.
+        let near = off(is_first, gap.near, at_joint / 2)?;
+        let far = off(is_last, gap.far, at_joint - at_joint / 2)?;
+        let length = part.to.checked_sub(part.from)?;
+        let length = length.checked_sub(near)?.checked_sub(far)?;
+        let angle = |is_end: bool, at_end| if is_end { at_end } else { Angle::SQUARE };
+        let ends = Ends {
+            near: angle(is_first, ends.near),
+            far: angle(is_last, ends.far),
+        };
+        Some((length, ends))
+    }
+
     /// The number of the support at a place, from 1; none at an end, and where joints fall anywhere.
     fn support(&self, place: Length) -> Option<u32> {
         let places = self.places.as_ref()?;

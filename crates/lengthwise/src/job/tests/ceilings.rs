@@ -12,7 +12,13 @@ fn job(pieces: Vec<PieceRow>) -> JobInput {
 }
 
 #[track_caller]
-fn below_and_above(input: &JobInput, most: Ceilings, less: Ceilings, ceiling: Ceiling, found: &str) {
+fn below_and_above(
+    input: &JobInput,
+    most: Ceilings,
+    less: Ceilings,
+    ceiling: Ceiling,
+    found: &str,
+) {
     assert!(input.clone().validate_within(&most).is_ok());
     let Err(Faults(faults)) = input.clone().validate_within(&less) else {
         panic!("a job above its ceiling of {}", ceiling.name())
@@ -30,7 +36,13 @@ fn each_ceiling_holds_to_the_one() {
     let (most, less) = (usual.rows(2), usual.rows(1));
     below_and_above(&rows, most, less, Ceiling::Rows, "2 rows of pieces");
     let (most, less) = (usual.pieces(12), usual.pieces(11));
-    below_and_above(&rows, most, less, Ceiling::Pieces, "12 pieces of one material");
+    below_and_above(
+        &rows,
+        most,
+        less,
+        Ceiling::Pieces,
+        "12 pieces of one material",
+    );
     let (most, less) = (usual.lengths(2), usual.lengths(1));
     let found = "2 different lengths of one material";
     below_and_above(&rows, most, less, Ceiling::Lengths, found);
@@ -49,7 +61,11 @@ fn each_ceiling_holds_to_the_one() {
     };
     let found = "10 places for joints in one run";
     below_and_above(&run(every), most, less, Ceiling::Joints, found);
-    let at = Joints::At((1..=10).map(|place| Length::from_mm(place * 2_900)).collect());
+    let at = Joints::At(
+        (1..=10)
+            .map(|place| Length::from_mm(place * 2_900))
+            .collect(),
+    );
     below_and_above(&run(at), most, less, Ceiling::Joints, found);
 }
 
