@@ -223,6 +223,7 @@ fn files_of_a_program_that_is_killed_are_whole_or_old() {
     let mut all = Vec::new();
     for (name, from) in [("a.csv", 500), ("b.csv", 700)] {
         yard.file(name, rows(from));
+        let own = format!("{name}.out");
         let args = [
             "plan",
             name,
@@ -231,9 +232,8 @@ fn files_of_a_program_that_is_killed_are_whole_or_old() {
             "--work-limit",
             "1000000",
             "--out",
-            name,
+            &own,
         ];
-        let args = [&args[..7], &[&format!("{name}.out")]].concat();
         let begun = Instant::now();
         yard.run(&args).ended(0);
         all.push((
