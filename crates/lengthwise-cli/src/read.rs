@@ -88,6 +88,9 @@ pub fn read_quotes(
     for path in &args.in_hand {
         input.in_hand.extend(reading.in_hand(path));
     }
+    if reading.faults.len() > rows::MOST_FAULTS {
+        return Err(reading.in_order(Vec::new()));
+    }
     match input.validate_within(&reading.settings.ceilings.job) {
         Ok(quotes) if reading.faults.is_empty() => Ok(quotes),
         Ok(_) => Err(reading.in_order(Vec::new())),
@@ -214,6 +217,10 @@ impl ReadingRun {
     }
 
     fn finish(self, input: JobInput) -> Result<ReadJob, Vec<Fault>> {
+        // Rows that were not read must not be missed.
+        if self.faults.len() > rows::MOST_FAULTS {
+            return Err(self.in_order(Vec::new()));
+        }
         let checked = input.clone();
         let checked = checked.validate_within(&self.settings.ceilings.job);
         match checked {

@@ -77,7 +77,7 @@ fn bytes_of_a_file() {
     yard.plan(&["--ceiling", &exactly]).ended(0);
     let run = yard.plan(&["--ceiling", &format!("file={}", pieces.len() - 1)]);
     run.is_fault(&[
-        "p.csv: found more than 18 bytes",
+        "p.csv: found more than 19 bytes",
         "ceiling of file",
         "--ceiling file=COUNT",
     ]);
@@ -160,5 +160,5 @@ fn faults_of_a_file() {
         "p.csv, line 5002",
         "a row behind 10000 faults, where reading stopped",
     ]);
-    run.has_faults(10_001);
+    run.has_faults(10_002);
 }

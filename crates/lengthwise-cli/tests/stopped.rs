@@ -96,6 +96,7 @@ fn one_ctrl_c_gives_the_best_plan_so_far() {
 #[test]
 fn a_second_ctrl_c_stops_at_once_and_leaves_nothing_behind() {
     let yard = hard();
+    fs::create_dir(yard.path().join("out")).unwrap();
     yard.file("out/plan.json", "old");
     // A first one that comes before the search begins is kept in mind; so both are sent at once.
     let child = started(&yard, &["--out", "out"]);
@@ -142,6 +143,7 @@ fn a_disk_that_fills_up_keeps_the_old_files() {
     yard.file("s.csv", "length,price\n3000,5.90\n");
     let before = Yard::new();
     before.plan(&["--out", "out"]).ended(0);
+    fs::create_dir(yard.path().join("out")).unwrap();
     for (name, text) in files(&before.path().join("out")) {
         yard.file(&format!("out/{name}"), text);
     }
@@ -171,7 +173,10 @@ fn a_directory_that_may_not_be_written_to_is_told_before_any_work() {
     // Nothing is closed to root: there the program runs as nobody, from a place that nobody may read.
     if fs::metadata("/proc/self").is_ok_and(|own| own.uid() == 0) {
         let copy = yard.path().join("lengthwise");
-        fs::copy(program, &copy).unwrap();
+        // By another process: a test beside this one that starts a program meanwhile would inherit the open
+        // file, and what is open for writing cannot be run.
+        let copied = Command::new("cp").arg(program).arg(&copy).status();
+        assert!(copied.unwrap().success());
         command = Command::new(copy);
         command.args(["plan", "p.csv", "--stock", "s.csv", "--out", "out"]);
         command.current_dir(yard.path()).uid(65_534).gid(65_534);

@@ -74,7 +74,7 @@ const HARMLESS_BAR: Length = Length::from_mm(50_000);
 /// A piece of unreadable length stands as this one: it adds next to nothing.
 const HARMLESS_PIECE: Length = Length::from_mm(1);
 /// Nobody reads on after so many faults, and a file of nothing else would take all the memory there is.
-const MOST_FAULTS: usize = 10_000;
+pub const MOST_FAULTS: usize = 10_000;
 /// A course of unreadable number stands as this one, which no wall reaches.
 const HARMLESS_COURSE: u64 = LARGEST_QUANTITY;
 /// A group of unreadable name stands as this one, which nobody writes.

@@ -2,7 +2,9 @@
 
 use std::collections::HashSet;
 
-use super::{Bar, Ceilings, Joints, MOST_PIECES, Material, PieceRow, Supply, ceilings};
+use super::{
+    Bar, Ceilings, Joints, LARGEST_QUANTITY, MOST_PIECES, Material, PieceRow, Supply, ceilings,
+};
 use crate::fault::{Ceiling, Fault, FaultKind, Origin};
 use crate::length::Length;
 
@@ -84,9 +86,9 @@ pub(super) fn check(material: &Material, origin: Option<&Origin>, faults: &mut V
 
 /// Whether the rows of a material ask for more pieces than they may, which is a fault.
 pub(super) fn too_many_pieces(rows: &[&PieceRow], most: u64, faults: &mut Vec<Fault>) -> bool {
-    let counts = rows
-        .iter()
-        .map(|row| row.qty.count().saturating_add(row.spare));
+    // A count out of its range is a fault of its own, and nothing is made of it.
+    let counts = rows.iter().flat_map(|row| [row.qty.count(), row.spare]);
+    let counts = counts.filter(|count| *count <= LARGEST_QUANTITY);
     let count = counts.fold(0, u64::saturating_add);
     if count > most {
         let origin = rows.first().map(|row| &row.origin);

@@ -312,7 +312,8 @@ fn allowances_that_eat_every_bar() {
 #[test]
 fn jobs_too_large_for_exact_sums() {
     use FaultKind::TooLarge;
-    one_fault(TooLarge, "pieces", 2, "qty", |job| {
+    let pieces = FaultKind::AboveCeiling(crate::fault::Ceiling::Pieces);
+    one_fault(pieces, "pieces", 2, "qty", |job| {
         let row = piece(2, "", "F", 1, LARGEST_QUANTITY);
         job.pieces = vec![row; 11];
     });
