@@ -710,7 +710,7 @@ fn insured_runs() {
         let (job, plan, answer) = insured(&small.job(), against(spoils));
         let terms = match answer {
             MaterialInsured::Insured(terms) => terms,
-            MaterialInsured::NothingPlanned => continue,
+            MaterialInsured::NothingPlanned | MaterialInsured::SeveralBatches => continue,
             MaterialInsured::Refused(outcome) => {
                 let best = least_insured(&small, &splits, spoils);
                 if matches!(outcome, Outcome::Impossible(_)) {

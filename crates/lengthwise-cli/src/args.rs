@@ -95,6 +95,8 @@ EXIT CODES
      planned
   2  something in the files or on the command line is wrong: every fault is listed
   3  stopped before any plan was found, or the output could not be written
+  Ctrl-C stops the search: the best plan so far is printed and written, and says so.
+  A second one stops at once (code 130); files in --out are then whole, new or old.
 
 CAUTIONS
   Saws maim. Keep guards on and hands 300 mm (a foot) clear of the blade; clamp
@@ -285,6 +287,10 @@ pub struct SawArgs {
     /// Unit of bare numbers, here and in files: mm, cm, m, in or ft [default: mm]
     #[arg(long, value_name = "UNIT", allow_hyphen_values = true)]
     pub unit: Option<String>,
+    /// Another ceiling for rows, pieces, lengths or joints of a job, or for the bytes of a file or
+    /// field, such as rows=200000 (may be given several times)
+    #[arg(long, value_name = "NAME=COUNT", allow_hyphen_values = true)]
+    pub ceiling: Vec<String>,
 }
 
 /// How long to search, and how to print.
@@ -384,6 +390,10 @@ pub struct CarryArgs {
     /// Unit of bare numbers: mm, cm, m, in or ft [default: that of the plan]
     #[arg(long, value_name = "UNIT", allow_hyphen_values = true)]
     pub unit: Option<String>,
+    /// Another ceiling for the rows or bytes of a file, or the bytes of a field, such as
+    /// file=200000000 (may be given several times)
+    #[arg(long, value_name = "NAME=COUNT", allow_hyphen_values = true)]
+    pub ceiling: Vec<String>,
     /// The search.
     #[command(flatten)]
     pub search: SearchArgs,

@@ -70,7 +70,7 @@ pub fn question(args: &AskArgs, mut faults: Vec<Fault>) -> Result<Job, Vec<Fault
         ..JobInput::default()
     };
     input
-        .validate()
+        .validate_within(&settings.ceilings.job)
         .map_err(|faults| faults.0.into_iter().map(of_flag).collect())
 }
 

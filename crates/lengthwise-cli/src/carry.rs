@@ -6,9 +6,11 @@ pub mod notation;
 use std::sync::Arc;
 
 use lengthwise::carry_on::{Happened, Remainder, UnderWay, remainder};
+use lengthwise::job;
 use lengthwise::{Fault, FaultKind, Job, Origin, Reading, Unit};
 
 use crate::args::CarryArgs;
+use crate::ceilings::{self, Ceilings};
 use crate::json::read_back::read_back;
 use crate::read::cells::quoted;
 use crate::read::{read_measured, read_text, source_name};
@@ -32,7 +34,8 @@ pub struct Left {
 /// Every fault there is: of the plan alone where it cannot be read, else of all that was said.
 pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Left, Vec<Fault>> {
     check_standard_input(args, &mut faults);
-    let text = match read_text(&args.plan) {
+    let ceilings = ceilings::ceilings(&args.ceiling, &mut faults);
+    let text = match read_text(&args.plan, ceilings.plan) {
         Ok(text) => text,
         Err(fault) => {
             faults.push(fault);
@@ -46,13 +49,14 @@ pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Left, Vec<Fault>
             return Err(faults);
         }
     };
-    let job = under_way.input.clone().validate();
+    let job = under_way.input.clone();
+    let job = job.validate_within(&job::Ceilings::HIGHEST);
     let job = job.map_err(|faults| faults.0)?; // it was valid when it was read back
     let reading = Reading {
         unit: unit(args, &job, &mut faults),
         decimal_comma: false,
     };
-    let happened = happened(args, &under_way, &job, reading, &mut faults);
+    let happened = happened(args, &ceilings, (&under_way, &job), reading, &mut faults);
     // First as if no spare of an insurance had to give way: what is left over may do.
     let insured = std::mem::replace(&mut under_way.insured, false);
     match remainder(&under_way, &happened) {
@@ -131,15 +135,15 @@ fn unit(args: &CarryArgs, job: &Job, faults: &mut Vec<Fault>) -> Unit {
 
 fn happened(
     args: &CarryArgs,
-    under_way: &UnderWay,
-    job: &Job,
+    ceilings: &Ceilings,
+    (under_way, job): (&UnderWay, &Job),
     reading: Reading,
     faults: &mut Vec<Fault>,
 ) -> Happened {
     let known = Known::of(under_way, job);
     let mut happened = Happened::default();
     for path in &args.done {
-        match read_text(path) {
+        match read_text(path, ceilings.file) {
             Ok(text) => {
                 let source = Arc::from(source_name(path));
                 let read = notation::read(&text, &source, &known, reading, faults);
@@ -153,7 +157,8 @@ fn happened(
     let read = notation::read(&notes, &source, &known, reading, faults);
     happened.statements.extend(read);
     for path in &args.pieces {
-        let measured = read_measured(path, reading.unit, &under_way.input, &known, faults);
+        let (unit, input) = (reading.unit, &under_way.input);
+        let measured = read_measured(path, unit, input, &known, ceilings, faults);
         happened.measured.extend(measured);
     }
     happened

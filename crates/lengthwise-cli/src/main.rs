@@ -4,7 +4,11 @@
 
 mod args;
 mod ask;
+#[cfg(any(test, fuzzing))]
+pub mod attacks;
+mod cancel;
 mod carry;
+mod ceilings;
 mod exit;
 mod insurance;
 mod json;
@@ -44,6 +48,7 @@ use settings::SearchLimits;
 use text::ink::Ink;
 
 fn main() -> ExitCode {
+    cancel::listen();
     let exit = match CommandLine::parse().command {
         Command::Plan(args) => plan(&args),
         Command::Check(args) => check(&args),
@@ -101,6 +106,7 @@ fn solve(job: &Job, limits: &SearchLimits, begun: Instant) -> Plan {
         work: limits.work,
         // The clock is for the whole run: reading has taken its share.
         time: limits.time.map(|time| time.saturating_sub(begun.elapsed())),
+        cancel: Some(cancel::flag()),
         ..Limits::default()
     };
     let plan = solve_watched(job, &limits, &mut |now| progress.show(&now));
@@ -153,6 +159,7 @@ fn carry_on(args: &CarryArgs) -> Exit {
         time: limits
             .time
             .map(|time| time.saturating_sub(begun.elapsed()) / share),
+        cancel: Some(cancel::flag()),
         ..Limits::default()
     };
     let is_insured = left.insured.is_some();
@@ -171,6 +178,13 @@ fn carry_on(args: &CarryArgs) -> Exit {
             }
         }
     };
+    // A plan.json may have been changed in ways that only show here: nothing wrong is ever cut.
+    if let Err(why) = lengthwise::verify(left.job(), &carried.plan) {
+        report::print_error(&format!(
+            "the rest of this plan.json cannot be planned, since it contradicts itself: {why}"
+        ));
+        return Exit::BadInput;
+    }
     let printed = if args.search.json {
         print_carried_json(&left, &carried)
     } else {

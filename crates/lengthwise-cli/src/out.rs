@@ -1,9 +1,9 @@
 //! The plan as files in a directory: written under temporary names, then renamed together.
 
-mod tables;
+pub mod tables;
 
 use std::fs::{self, Permissions};
-use std::io::{self, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 use lengthwise::carry_on::UnderWay;
@@ -17,11 +17,11 @@ use crate::paper;
 
 /// What is written, in this order.
 const NAMES: [&str; 8] = [
+    "plan.json",
     "buying-list.csv",
     "cutting-plan.csv",
     "offcuts.csv",
     "figures.csv",
-    "plan.json",
     "cutting-sheet.html",
     "fixing-list.html",
     "plan.svg",
@@ -59,7 +59,7 @@ impl OutDir {
     pub fn write(self, input: &JobInput, job: &Job, plan: &Plan, cover: &Cover) -> io::Result<()> {
         let json = StandAlone::new(plan, input)?.with_mishaps(job, plan, cover)?;
         let json = json.sealed()?;
-        self.write_with(input, job, plan, cover, &json)
+        self.write_with(input, job, plan, cover, json)
     }
 
     /// The same of a plan that was carried on.
@@ -70,7 +70,7 @@ impl OutDir {
         let json = StandAlone::carried(plan, left)?;
         let cover = Cover::default();
         let json = json.with_mishaps(job, plan, &cover)?.sealed()?;
-        self.write_with(&left.input, job, plan, &cover, &json)
+        self.write_with(&left.input, job, plan, &cover, json)
     }
 
     fn write_with(
@@ -79,20 +79,28 @@ impl OutDir {
         job: &Job,
         plan: &Plan,
         cover: &Cover,
-        json: &StandAlone,
+        json: StandAlone,
     ) -> io::Result<()> {
-        let contents = [
-            tables::buying_list(job, plan)?,
-            tables::cutting_plan(job, plan)?,
-            tables::offcuts(input, job, plan)?,
-            tables::figures(job, plan)?,
-            stand_alone(json)?,
-            paper::cutting_sheet(job, plan, cover),
-            paper::fixing_list(job, plan),
-            paper::picture(job, plan),
-        ];
-        for ((target, file), bytes) in self.files.iter_mut().zip(contents) {
-            file.write_all(&bytes)
+        let mut json = Some(json);
+        for ((target, file), name) in self.files.iter_mut().zip(NAMES) {
+            // One after another: of a very large job all of them together would not fit into memory.
+            let written = match name {
+                "buying-list.csv" => {
+                    tables::buying_list(job, plan).and_then(|it| file.write_all(&it))
+                }
+                "cutting-plan.csv" => {
+                    tables::cutting_plan(job, plan).and_then(|it| file.write_all(&it))
+                }
+                "offcuts.csv" => {
+                    tables::offcuts(input, job, plan).and_then(|it| file.write_all(&it))
+                }
+                "figures.csv" => tables::figures(job, plan).and_then(|it| file.write_all(&it)),
+                "plan.json" => json.take().map_or(Ok(()), |json| stand_alone(&json, file)),
+                "cutting-sheet.html" => file.write_all(&paper::cutting_sheet(job, plan, cover)),
+                "fixing-list.html" => file.write_all(&paper::fixing_list(job, plan)),
+                _ => file.write_all(&paper::picture(job, plan)),
+            };
+            written
                 .and_then(|()| file.as_file().sync_all())
                 .map_err(|why| at(target, &why))?;
         }
@@ -143,7 +151,9 @@ fn temporary(dir: &Path) -> io::Result<NamedTempFile> {
     if let Some(permissions) = usual_permissions() {
         builder.permissions(permissions);
     }
-    builder.tempfile_in(dir)
+    let file = builder.tempfile_in(dir)?;
+    crate::cancel::note_temporary(file.path());
+    Ok(file)
 }
 
 /// Permissions as for any new file, which the user's mask narrows; a temporary file would
@@ -163,8 +173,9 @@ fn at(path: &Path, why: &io::Error) -> io::Error {
     io::Error::new(why.kind(), format!("{}: {why}", path.display()))
 }
 
-fn stand_alone(json: &StandAlone) -> io::Result<Vec<u8>> {
-    let mut bytes = serde_json::to_vec_pretty(json)?;
-    bytes.push(b'\n');
-    Ok(bytes)
+fn stand_alone(json: &StandAlone, file: &mut NamedTempFile) -> io::Result<()> {
+    let mut writer = BufWriter::new(file);
+    serde_json::to_writer_pretty(&mut writer, json)?;
+    writer.write_all(b"\n")?;
+    writer.flush()
 }

@@ -32,6 +32,7 @@ pub fn quotes(args: &QuotesArgs) -> Exit {
         work: limits.work,
         // The clock is for the whole run: reading has taken its share.
         time: limits.time.map(|time| time.saturating_sub(begun.elapsed())),
+        cancel: Some(crate::cancel::flag()),
         ..Limits::default()
     };
     let compared = quotes.compare(&limits);

@@ -15,13 +15,23 @@ use lengthwise::quotes::{Quote, Quotes, QuotesInput};
 use lengthwise::{Fault, FaultKind, Job, JobInput, Origin};
 
 use crate::args::{JobArgs, QuotesArgs};
+use crate::ceilings;
 use crate::json::read_job::{JobDocument, read_job_json};
 use crate::settings::Settings;
 pub use measured::read_measured;
 use source::{STANDARD_INPUT, read_source};
 pub use source::{read_text, source_name};
 pub use table::nearest;
-use table::{Layout, Table, read_table};
+use table::{Layout, Table, Within, read_table};
+
+/// What is attacked by itself.
+#[cfg(any(test, fuzzing))]
+pub mod attacked {
+    pub use super::measured::measured_in;
+    pub use super::rows::{IN_HAND, PIECES, STOCK, in_hand, pieces, stock};
+    pub use super::source::text_of;
+    pub use super::table::{Layout, Table, Within, read_table};
+}
 
 /// A job that was read and checked.
 #[derive(Debug)]
@@ -35,7 +45,9 @@ pub struct ReadJob {
 /// Reads the job from one JSON document where that is asked for, before the flags, which go over its settings.
 pub fn read_document(args: &JobArgs) -> Option<JobDocument> {
     let path = args.job.as_deref()?;
-    Some(match read_text(path) {
+    // A faulty flag is reported with the others.
+    let ceilings = ceilings::ceilings(&args.saw.ceiling, &mut Vec::new());
+    Some(match read_text(path, ceilings.plan) {
         Ok(text) => read_job_json(text, source_name(path)),
         Err(fault) => JobDocument::unreadable(fault),
     })
@@ -52,7 +64,7 @@ pub fn read_job(
     faults: Vec<Fault>,
 ) -> Result<ReadJob, Vec<Fault>> {
     if let Some(document) = document {
-        return document.finish(settings.saw, faults);
+        return document.finish(settings, faults);
     }
     let mut reading = ReadingRun::new(settings, faults);
     let mut input = JobInput {
@@ -96,7 +108,10 @@ pub fn read_quotes(
     for path in &args.in_hand {
         input.in_hand.extend(reading.in_hand(path));
     }
-    match input.validate() {
+    if reading.faults.len() > rows::MOST_FAULTS {
+        return Err(reading.in_order(Vec::new()));
+    }
+    match input.validate_within(&reading.settings.ceilings.job) {
         Ok(quotes) if reading.faults.is_empty() => Ok(quotes),
         Ok(_) => Err(reading.in_order(Vec::new())),
         Err(more) => Err(reading.in_order(more.0)),
@@ -165,10 +180,13 @@ impl ReadingRun {
             });
             return None;
         }
-        match read_source(path, &origin) {
+        match read_source(path, &origin, &self.settings.ceilings) {
             Ok(text) => {
-                let unit = self.settings.unit;
-                let table = read_table(&text, &source, layout, unit, &mut self.faults);
+                let within = Within {
+                    unit: self.settings.unit,
+                    ceilings: &self.settings.ceilings,
+                };
+                let table = read_table(&text, &source, layout, within, &mut self.faults);
                 if table.as_ref().is_some_and(|table| table.nameless) {
                     self.doubtful.insert(FaultKind::NoStockOffered);
                     self.nameless.insert(source);
@@ -219,7 +237,12 @@ impl ReadingRun {
     }
 
     fn finish(self, input: JobInput) -> Result<ReadJob, Vec<Fault>> {
-        let checked = input.clone().validate();
+        // Rows that were not read must not be missed.
+        if self.faults.len() > rows::MOST_FAULTS {
+            return Err(self.in_order(Vec::new()));
+        }
+        let checked = input.clone();
+        let checked = checked.validate_within(&self.settings.ceilings.job);
         match checked {
             Ok(job) if self.faults.is_empty() => Ok(ReadJob { input, job }),
             Ok(_) => Err(self.in_order(Vec::new())),

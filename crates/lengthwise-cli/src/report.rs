@@ -25,7 +25,7 @@ fn print_all(faults: &[Fault], done: &str) {
     };
     let _ = writeln!(out, "{}", ink.bad(&many));
     for fault in faults {
-        let _ = writeln!(out, "  {fault}");
+        let _ = writeln!(out, "  {}", crate::ceilings::shown(fault));
     }
     let _ = writeln!(out, "See lengthwise --help for files, columns and units.");
 }

@@ -10,6 +10,7 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
 use crate::args::{JobArgs, PlanArgs, QuotesArgs, SawArgs, SearchArgs};
+use crate::ceilings::{self, Ceilings};
 use crate::read::cells::{plain_decimal, quoted, read_square_off};
 
 /// Longest time limit: 100 days, far beyond any use and far below any overflow.
@@ -22,6 +23,8 @@ pub struct Settings {
     pub unit: Unit,
     /// The saw.
     pub saw: Saw,
+    /// How much may be asked for.
+    pub ceilings: Ceilings,
 }
 
 /// How long to search.
@@ -99,7 +102,11 @@ fn saw_settings_over(mut saw: Saw, args: &SawArgs, faults: &mut Vec<Fault>) -> S
     if let Some(text) = &args.square_off {
         saw.square_off = square_off(text, unit, faults);
     }
-    Settings { unit, saw }
+    Settings {
+        unit,
+        saw,
+        ceilings: ceilings::ceilings(&args.ceiling, faults),
+    }
 }
 
 /// Reads what to insure against; what no flag says stays as in `usual`.

@@ -19,6 +19,7 @@ use lengthwise::plan::{Outcome, Proof, Stop};
 use lengthwise::verify::{MaterialVerified, verify_each};
 
 use crate::args::{SearchArgs, VerifyArgs};
+use crate::ceilings::Ceilings;
 use crate::exit::Exit;
 use crate::json::read_back::whole::{Unread, Whole, read_whole};
 use crate::json::seal;
@@ -111,7 +112,8 @@ pub fn verify(args: &VerifyArgs) -> Exit {
     };
     let mut faults = Vec::new();
     let limits = settings::search_limits(&search, &mut faults);
-    let text = read_text(&args.plan)
+    let most = Ceilings::default().plan;
+    let text = read_text(&args.plan, most)
         .map_err(|fault| faults.push(fault))
         .ok();
     let judged = text.map(|text| judge(&text, source_name(&args.plan)));

@@ -221,7 +221,11 @@ fn joints() {
     wrong("at 600 2210", &["places inside the run"]);
     wrong(
         "every 0.1mm",
-        &["every 0.1mm on a run of 2210mm", "at most 10000 places"],
+        &[
+            "22100 places for joints in one run",
+            "at most 10000, the ceiling of joints",
+            "--ceiling joints=",
+        ],
     );
 }
 

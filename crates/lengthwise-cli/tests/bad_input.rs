@@ -265,7 +265,10 @@ fn a_missing_file() {
 fn a_file_that_never_ends_is_not_read_to_its_end() {
     if fs::exists("/dev/zero").unwrap() {
         let run = Yard::new().run(&["check", "/dev/zero", "--stock", "s.csv"]);
-        run.is_fault(&["/dev/zero: found more than 64 MiB", "at most 64 MiB"]);
+        run.is_fault(&[
+            "/dev/zero: found more than 67108864 bytes",
+            "at most 67108864, the ceiling of file",
+        ]);
     }
 }
 

@@ -63,7 +63,7 @@ mod tests;
 mod walls;
 
 use crate::fault::{Faults, Origin};
-use crate::job::{EndGap, Job, JobInput, PieceRow, SquareOff};
+use crate::job::{Ceilings, EndGap, Job, JobInput, PieceRow, SquareOff};
 use crate::length::{Length, Measure};
 use crate::plan::{BarGroup, Outcome, Plan, Purchase};
 use crate::solve::Limits;
@@ -226,7 +226,7 @@ impl UnderWay {
     /// # Errors
     /// The faults of the job, which then has no plan.
     pub fn new(input: JobInput, plan: &Plan) -> Result<UnderWay, Faults> {
-        input.clone().validate()?;
+        input.clone().validate_within(&Ceilings::HIGHEST)?;
         let materials = plan.materials.iter();
         let materials = materials.map(|material| match &material.outcome {
             Outcome::Planned(cutting) => MaterialUnderWay {
@@ -315,7 +315,10 @@ pub struct Changes {
 /// # Ok::<(), lengthwise::Faults>(())
 /// ```
 pub fn remainder(under_way: &UnderWay, happened: &Happened) -> Result<Remainder, Faults> {
-    let job = under_way.input.clone().validate()?;
+    let job = under_way
+        .input
+        .clone()
+        .validate_within(&Ceilings::HIGHEST)?;
     let mut faults = Vec::new();
     let mut sticks = sticks::Sticks::of(under_way, &job);
     let mut pieces = pieces::Pieces::of(under_way, &job, &sticks);

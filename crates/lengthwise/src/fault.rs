@@ -53,6 +53,40 @@ pub enum FaultKind {
     AllowancesEatEveryBar,
     /// The job as a whole is too large for exact arithmetic.
     TooLarge,
+    /// Something is above a [ceiling](crate::job::Ceilings), which can be raised.
+    AboveCeiling(Ceiling),
+}
+
+/// What has a ceiling that can be raised.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Ceiling {
+    /// Rows of one list.
+    Rows,
+    /// Pieces of one material.
+    Pieces,
+    /// Distinct lengths of one material.
+    Lengths,
+    /// Places for joints in one run.
+    Joints,
+    /// Bytes of one file, for readers of files.
+    File,
+    /// Bytes of one cell, for readers of files.
+    Field,
+}
+
+impl Ceiling {
+    /// Its name in one word.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Ceiling::Rows => "rows",
+            Ceiling::Pieces => "pieces",
+            Ceiling::Lengths => "lengths",
+            Ceiling::Joints => "joints",
+            Ceiling::File => "file",
+            Ceiling::Field => "field",
+        }
+    }
 }
 
 /// One thing that is wrong with a job, with its place.

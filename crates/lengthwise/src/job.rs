@@ -5,6 +5,7 @@
 //! list of [`Faults`].
 
 mod breaks;
+mod ceilings;
 mod check;
 mod ends;
 mod marks;
@@ -24,6 +25,7 @@ mod walls;
 
 pub(crate) use breaks::Tier;
 pub use breaks::{MOST_BREAKS, PriceBreak};
+pub use ceilings::Ceilings;
 pub(crate) use check::key as name_key;
 pub use ends::{Angle, EndGap, Ends, Shape};
 pub use movement::{Expansion, TemperatureRange};
@@ -43,7 +45,7 @@ use crate::price::Price;
 
 /// The largest quantity of one row, and the largest count of bars.
 pub const LARGEST_QUANTITY: u64 = 1_000_000;
-/// The largest number of pieces in one material.
+/// The largest number of pieces in one material; [`Ceilings`] may be lower.
 pub const MOST_PIECES: u64 = 10_000_000;
 /// The blade where neither the stock nor the saw states one: 3 mm (about the usual full blade;
 /// no standard prescribes it).
@@ -72,12 +74,21 @@ pub struct JobInput {
 }
 
 impl JobInput {
-    /// Checks the job as a whole and sorts it by material.
+    /// Checks the job as a whole and sorts it by material, within the usual [`Ceilings`].
     ///
     /// # Errors
-    /// Every fault there is, in the order of the rows, never only the first.
+    /// Every fault there is, in the order of the rows, never only the first; where there are too many rows,
+    /// that alone.
     pub fn validate(self) -> Result<Job, Faults> {
-        check::validate(&self)
+        self.validate_within(&Ceilings::default())
+    }
+
+    /// The same with other ceilings, none of them above [`Ceilings::HIGHEST`].
+    ///
+    /// # Errors
+    /// As [`JobInput::validate`].
+    pub fn validate_within(self, ceilings: &Ceilings) -> Result<Job, Faults> {
+        check::validate(&self, &ceilings.capped())
     }
 }
 

@@ -34,7 +34,7 @@ pub mod verify;
 mod length;
 mod price;
 
-pub use fault::{Fault, FaultKind, Faults, Origin};
+pub use fault::{Ceiling, Fault, FaultKind, Faults, Origin};
 pub use job::{Job, JobInput};
 pub use length::{Length, LengthError, Measure, Reading, Unit};
 pub use plan::Plan;

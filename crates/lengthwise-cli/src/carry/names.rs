@@ -91,8 +91,24 @@ impl Names {
     }
 }
 
+/// The names of a range, one after another: it may have thousands.
+#[derive(Clone, Debug)]
+pub struct Range {
+    stem: String,
+    numbers: std::ops::RangeInclusive<u64>,
+}
+
+impl Iterator for Range {
+    type Item = String;
+
+    fn next(&mut self) -> Option<String> {
+        let number = self.numbers.next()?;
+        Some(format!("{}{number}", self.stem))
+    }
+}
+
 /// `A1-A7` or `A1-7` as the names from A1 to A7; `None` where it is no range.
-pub fn range(typed: &str) -> Option<Vec<String>> {
+pub fn range(typed: &str) -> Option<Range> {
     let plain = typed
         .replace(['\u{2013}', '\u{2014}'], "-")
         .replace("..", "-");
@@ -101,10 +117,9 @@ pub fn range(typed: &str) -> Option<Vec<String>> {
     let (to_stem, last) = numbered(to)?;
     let same = to_stem.is_empty() || to_stem.eq_ignore_ascii_case(stem);
     let count = last.checked_sub(first)?;
-    (same && !stem.is_empty() && count < MOST_IN_RANGE).then(|| {
-        (first..=last)
-            .map(|number| format!("{stem}{number}"))
-            .collect()
+    (same && !stem.is_empty() && count < MOST_IN_RANGE).then(|| Range {
+        stem: stem.to_owned(),
+        numbers: first..=last,
     })
 }
 
@@ -125,6 +140,7 @@ mod tests {
 
     #[test]
     fn ranges_of_names() {
+        let range = |typed| super::range(typed).map(|names| names.collect::<Vec<_>>());
         assert_eq!(range("A1-A3").unwrap(), ["A1", "A2", "A3"]);
         assert_eq!(range("b9\u{2013}11").unwrap(), ["b9", "b10", "b11"]);
         assert_eq!(range("A2..a2").unwrap(), ["A2"]);

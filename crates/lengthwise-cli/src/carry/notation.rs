@@ -9,7 +9,7 @@ use lengthwise::carry_on::{Said, Statement};
 use lengthwise::job::SquareOff;
 use lengthwise::{Fault, FaultKind, Length, Measure, Origin, Reading};
 
-use super::names::{Known, range};
+use super::names::{Known, Range, range};
 use crate::read::cells::{Wrong, quoted, read_count, read_square_off, read_width};
 
 /// The lines that are understood, for `--help`.
@@ -243,11 +243,22 @@ impl<'a> Line<'a> {
 
     /// Names of bars and ranges of them.
     fn bars(&mut self, rest: &[Token<'a>], said: impl Fn(String) -> Said) {
-        for (column, names) in ranges(rest) {
+        for (column, typed) in ranges(rest) {
+            let Some(names) = range(&typed) else {
+                match self.known.bars.find(&typed, "bar") {
+                    Ok(bar) => self.say(column, said(bar)),
+                    Err(wrong) => self.fault(column, wrong),
+                }
+                continue;
+            };
+            // One slip in a range would otherwise be thousands of faults.
             for name in names {
                 match self.known.bars.find(&name, "bar") {
                     Ok(bar) => self.say(column, said(bar)),
-                    Err(wrong) => self.fault(column, wrong),
+                    Err(wrong) => {
+                        self.fault(column, wrong);
+                        break;
+                    }
                 }
             }
         }
@@ -283,8 +294,9 @@ impl<'a> Line<'a> {
             let (words, names) = match longest {
                 Some((words, text)) => (words, vec![text.to_owned()]),
                 None => {
-                    let all = range(first.text);
-                    let all = all.filter(|all| all.iter().all(|one| self.known.pieces.has(one)));
+                    let is_known = |mut all: Range| all.all(|one| self.known.pieces.has(&one));
+                    let all = range(first.text).filter(|all| is_known(all.clone()));
+                    let all = all.map(Iterator::collect);
                     (1, all.unwrap_or_else(|| vec![first.text.to_owned()]))
                 }
             };
@@ -508,7 +520,7 @@ fn is_between(token: &Token<'_>) -> bool {
 }
 
 /// Names and ranges of names, each with its column; blanks around the sign of a range do not matter.
-fn ranges(tokens: &[Token<'_>]) -> Vec<(usize, Vec<String>)> {
+fn ranges(tokens: &[Token<'_>]) -> Vec<(usize, String)> {
     let mut all = Vec::new();
     let mut rest = tokens;
     while let Some((first, behind)) = rest.split_first() {
@@ -524,8 +536,7 @@ fn ranges(tokens: &[Token<'_>]) -> Vec<(usize, Vec<String>)> {
             _ => (first.text.to_owned(), behind),
         };
         rest = behind;
-        let names = range(&typed).unwrap_or_else(|| vec![typed]);
-        all.push((first.column, names));
+        all.push((first.column, typed));
     }
     all
 }

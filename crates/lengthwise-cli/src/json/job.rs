@@ -239,6 +239,17 @@ fn written_in(measure: Measure) -> Unit {
     read.map_or(measure.unit, |read| read.unit)
 }
 
+/// A length that is read back in its own unit: less than a foot would come back in inches.
+fn measure_text(measure: Measure) -> String {
+    let text = measure.to_string();
+    let is_of_inches = measure.unit == Unit::Ft && text.ends_with('"') && !text.contains('\'');
+    if is_of_inches {
+        format!("0' {text}")
+    } else {
+        text
+    }
+}
+
 /// `near/far` with units; nothing where there is no gap.
 fn gap_text(gap: EndGap, unit: Unit) -> Option<String> {
     let text = || format!("{}/{}", gap.near.text(unit), gap.far.text(unit));
@@ -311,12 +322,12 @@ impl PieceJson {
             line: row.origin.line,
             material: row.material.clone(),
             mark: row.mark.clone(),
-            length: row.length.to_string(),
+            length: measure_text(row.length),
             qty: match row.qty {
                 Quantity::Count(count) => QuantityJson::Count(count),
                 width => QuantityJson::Width(width.to_string()),
             },
-            to: row.to.map(|to| to.to_string()),
+            to: row.to.map(measure_text),
             step: row.step.map(|step| step.text(unit)),
             end_gap: gap_text(row.end_gap, unit),
             ends: ends_text(row.ends),
@@ -361,7 +372,7 @@ impl StockJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,
             material: row.material.clone(),
-            length: row.length.length.text(unit),
+            length: measure_text(row.length),
             price: row.price.map(|price| prices_text(price, &row.breaks)),
             sold: sold_text(row.sold),
             available: row.available,
@@ -384,7 +395,7 @@ impl HandJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,
             material: row.material.clone(),
-            length: row.length.length.text(unit),
+            length: measure_text(row.length),
             available: row.available,
             square_off: row.square_off.map(|both| square_off_text(both, unit)),
             worth: money(row.worth),

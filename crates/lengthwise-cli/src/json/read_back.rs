@@ -3,7 +3,10 @@
 //! For carrying on, what is computed from them (figures, offcuts, certificates) is not read, and fields that
 //! are not known are passed over, so that a later version may add some. [`whole`] reads all of it.
 
+#[cfg(any(test, fuzzing))]
+pub mod attacked;
 pub mod cells;
+mod parts;
 mod rows;
 pub mod whole;
 
@@ -11,7 +14,7 @@ use std::collections::HashSet;
 use std::sync::Arc;
 
 use lengthwise::carry_on::{DonePiece, MaterialUnderWay, UnderWay, WholeBars};
-use lengthwise::job::{Job, JobInput, Material, PieceRow};
+use lengthwise::job::{Ceilings, Job, JobInput, Material, PieceRow};
 use lengthwise::plan::{BarGroup, Cut, Purchase, RunPart};
 use lengthwise::{Fault, FaultKind, Length, Measure, Origin};
 use serde::Deserialize;
@@ -19,6 +22,7 @@ use serde_json::value::RawValue;
 
 use super::job::{JobJson, PieceJson};
 use cells::Cells;
+use parts::Runs;
 
 /// What a file must be.
 const ACCEPTED: &str =
@@ -122,7 +126,7 @@ pub fn read_back(text: &str, source: &str) -> Result<UnderWay, Vec<Fault>> {
     if !cells.faults.is_empty() {
         return Err(cells.faults);
     }
-    let job = match input.clone().validate() {
+    let job = match input.clone().validate_within(&Ceilings::HIGHEST) {
         Ok(job) => job,
         Err(faults) => {
             let within = faults.0.into_iter().map(|fault| cells.within(fault));
@@ -309,24 +313,18 @@ fn check_marks(bars: &[BarGroup], material: &Material, cells: &mut Cells, path: 
         return; // a material without a plan
     }
     let mut asked = std::collections::HashMap::new();
-    let mut runs = HashSet::new();
-    for piece in material.pieces() {
-        for copy in 0..piece.qty() {
-            let mark = piece.copy_mark(copy);
-            match piece.run() {
-                None => drop(asked.insert(mark, piece.shape())),
-                Some(_) => drop(runs.insert((piece.mark(), piece.copy_number(copy)))),
-            }
-        }
+    let mut runs = Runs::of(material);
+    for piece in material
+        .pieces()
+        .iter()
+        .filter(|piece| piece.run().is_none())
+    {
+        asked.extend((0..piece.qty()).map(|copy| (piece.copy_mark(copy), piece.shape())));
     }
-    let mut parted = HashSet::new();
     for cut in bars.iter().flat_map(|group| &group.cuts) {
         for (place, mark) in cut.marks.iter().enumerate() {
             let is_asked = match cut.parts.get(place) {
-                Some(part) => {
-                    parted.insert((part.mark.as_str(), part.copy));
-                    runs.contains(&(part.mark.as_str(), part.copy))
-                }
+                Some(part) => runs.has(part, cut, mark),
                 None => asked
                     .remove(mark)
                     .is_some_and(|shape| (shape.length, shape.ends) == (cut.length, cut.ends)),
@@ -343,9 +341,8 @@ fn check_marks(bars: &[BarGroup], material: &Material, cells: &mut Cells, path: 
         }
     }
     let missing = asked.keys().min().cloned();
-    let run = runs.iter().find(|run| !parted.contains(*run));
-    if let Some(mark) = missing.or_else(|| run.map(|(mark, _)| (*mark).to_owned())) {
-        let found = format!("no cut for the piece {mark}");
+    if let Some(mark) = missing.or_else(|| runs.broken()) {
+        let found = format!("no cut for the piece {mark}, or not for all of it");
         cells.fault(
             &format!("{path}.bars"),
             found,

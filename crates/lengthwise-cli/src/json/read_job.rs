@@ -19,6 +19,7 @@ use serde_json::value::RawValue;
 use super::job::{HandJson, JobJson, PieceJson, SettingsJson, StockJson};
 use super::read_back::cells::Cells;
 use crate::read::ReadJob;
+use crate::settings::Settings;
 use place::{Place, Text};
 
 /// What a file must be.
@@ -274,12 +275,16 @@ impl JobDocument {
     ///
     /// # Errors
     /// Every fault of the flags and the document, from its first line to its last.
-    pub fn finish(mut self, saw: Saw, mut faults: Vec<Fault>) -> Result<ReadJob, Vec<Fault>> {
-        self.input.saw = saw;
+    pub fn finish(
+        mut self,
+        settings: Settings,
+        mut faults: Vec<Fault>,
+    ) -> Result<ReadJob, Vec<Fault>> {
+        self.input.saw = settings.saw;
         let mut more = self.check();
         self.faults.append(&mut more);
         if self.faults.is_empty() && faults.is_empty() {
-            match self.input.clone().validate() {
+            match self.input.clone().validate_within(&settings.ceilings.job) {
                 Ok(job) => {
                     return Ok(ReadJob {
                         input: self.input,

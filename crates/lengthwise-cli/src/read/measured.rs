@@ -9,9 +9,10 @@ use lengthwise::{Fault, Origin, Unit};
 use super::cells::{self, Wrong};
 use super::grammar;
 use super::rows::RowReader;
-use super::source::{read_source, source_name};
-use super::table::{Layout, read_table};
+use super::source::{Text, read_source, source_name};
+use super::table::{Layout, Within, read_table};
 use crate::carry::names::Known;
+use crate::ceilings::Ceilings;
 
 /// The columns of the list of pieces; here the mark is what no row may leave out.
 const MEASURED: Layout = Layout {
@@ -50,6 +51,7 @@ pub fn read_measured(
     unit: Unit,
     input: &JobInput,
     known: &Known,
+    ceilings: &Ceilings,
     faults: &mut Vec<Fault>,
 ) -> Vec<Measured> {
     let source: Arc<str> = Arc::from(source_name(path));
@@ -57,14 +59,28 @@ pub fn read_measured(
         source: Arc::clone(&source),
         line: 0,
     };
-    let text = match read_source(path, &origin) {
-        Ok(text) => text,
+    match read_source(path, &origin, ceilings) {
+        Ok(text) => {
+            let within = Within { unit, ceilings };
+            measured_in(&text, &source, within, input, known, faults)
+        }
         Err(fault) => {
             faults.push(fault);
-            return Vec::new();
+            Vec::new()
         }
-    };
-    let Some(table) = read_table(&text, &source, &MEASURED, unit, faults) else {
+    }
+}
+
+/// Reads the text of a table.
+pub fn measured_in(
+    text: &Text,
+    source: &Arc<str>,
+    within: Within<'_>,
+    input: &JobInput,
+    known: &Known,
+    faults: &mut Vec<Fault>,
+) -> Vec<Measured> {
+    let Some(table) = read_table(text, source, &MEASURED, within, faults) else {
         return Vec::new();
     };
     let rows = table.rows.iter().filter_map(|row| {

@@ -76,15 +76,38 @@ pub const IN_HAND: Layout = Layout {
 const HARMLESS_BAR: Length = Length::from_mm(50_000);
 /// A piece of unreadable length stands as this one: it adds next to nothing.
 const HARMLESS_PIECE: Length = Length::from_mm(1);
+/// Nobody reads on after so many faults, and a file of nothing else would take all the memory there is.
+pub const MOST_FAULTS: usize = 10_000;
 /// A course of unreadable number stands as this one, which no wall reaches.
 const HARMLESS_COURSE: u64 = LARGEST_QUANTITY;
 /// A group of unreadable name stands as this one, which nobody writes.
 const HARMLESS_GROUP: &str = "\u{fffd}";
 
+/// Whether there are so many faults that the other rows are not read; the last fault says so then.
+fn too_many(row: &Row, faults: &mut Vec<Fault>) -> bool {
+    if faults.len() < MOST_FAULTS {
+        return false;
+    }
+    faults.push(Fault {
+        kind: FaultKind::Unreadable,
+        origin: Some(row.origin.clone()),
+        column: None,
+        found: format!("a row behind {MOST_FAULTS} faults, where reading stopped"),
+        accepted: "a file with fewer faults".to_owned(),
+    });
+    true
+}
+
 /// The pieces of a table.
 pub fn pieces(table: &Table, faults: &mut Vec<Fault>) -> Vec<PieceRow> {
-    let read = |row| piece(RowReader { table, row, faults });
-    table.rows.iter().map(read).collect()
+    let mut read = Vec::with_capacity(table.rows.len());
+    for row in &table.rows {
+        if too_many(row, faults) {
+            break;
+        }
+        read.push(piece(RowReader { table, row, faults }));
+    }
+    read
 }
 
 /// One row of pieces. Where a cell cannot be read, what depends on it is not blamed.
@@ -144,13 +167,16 @@ fn piece(mut row: RowReader<'_>) -> PieceRow {
 /// The stock of a table.
 pub fn stock(table: &Table, faults: &mut Vec<Fault>) -> Vec<StockRow> {
     let read = |row| {
+        if too_many(row, faults) {
+            return None;
+        }
         let mut row = RowReader { table, row, faults };
         let reading = table.reading;
         let prices = row.cell("price", |text| {
             cells::read_prices(text, reading.decimal_comma)
         });
         let price = prices.as_ref().map(|(price, _)| *price);
-        StockRow {
+        Some(StockRow {
             origin: row.row.origin.clone(),
             material: row.text("material"),
             length: row.bar(),
@@ -168,16 +194,19 @@ pub fn stock(table: &Table, faults: &mut Vec<Fault>) -> Vec<StockRow> {
             }),
             batch: row.text("batch"),
             note: row.text("note"),
-        }
+        })
     };
-    table.rows.iter().map(read).collect()
+    table.rows.iter().map_while(read).collect()
 }
 
 /// The bars in hand of a table.
 pub fn in_hand(table: &Table, faults: &mut Vec<Fault>) -> Vec<HandRow> {
     let read = |row| {
+        if too_many(row, faults) {
+            return None;
+        }
         let mut row = RowReader { table, row, faults };
-        HandRow {
+        Some(HandRow {
             origin: row.row.origin.clone(),
             material: row.text("material"),
             length: row.bar(),
@@ -188,9 +217,9 @@ pub fn in_hand(table: &Table, faults: &mut Vec<Fault>) -> Vec<HandRow> {
             }),
             batch: row.text("batch"),
             note: row.text("note"),
-        }
+        })
     };
-    table.rows.iter().map(read).collect()
+    table.rows.iter().map_while(read).collect()
 }
 
 /// One row on its way into the job.

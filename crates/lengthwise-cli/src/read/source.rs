@@ -4,11 +4,11 @@ use std::fs::File;
 use std::io::{self, ErrorKind, Read};
 use std::path::Path;
 
-use lengthwise::{Fault, FaultKind, Origin};
+use lengthwise::{Ceiling, Fault, FaultKind, Origin};
 
-/// Largest file that is read: 64 MiB, some million rows. A larger one is no list of pieces, and
-/// reading it could take all the memory there is.
-const LARGEST_FILE: u64 = 64 * 1024 * 1024;
+use crate::ceilings::{Ceilings, above};
+
+const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
 /// The path that stands for standard input.
 pub const STANDARD_INPUT: &str = "-";
@@ -32,16 +32,17 @@ pub struct Text {
 }
 
 /// Reads a whole source.
-pub fn read_source(path: &str, origin: &Origin) -> Result<Text, Fault> {
-    let bytes = read_bytes(path).map_err(|why| unreadable(origin, &why))?;
-    if bytes.len() as u64 > LARGEST_FILE {
-        let found = "more than 64 MiB";
-        return Err(refused(origin, found, "a file of at most 64 MiB"));
-    }
-    check_kind(&bytes, origin)?;
-    let bytes = bytes
-        .strip_prefix(b"\xef\xbb\xbf")
-        .unwrap_or(bytes.as_slice());
+pub fn read_source(path: &str, origin: &Origin, ceilings: &Ceilings) -> Result<Text, Fault> {
+    let most = ceilings.file;
+    let bytes = read_bytes(path, most).map_err(|why| unreadable(origin, &why))?;
+    check_size(&bytes, origin, most)?;
+    text_of(&bytes, origin)
+}
+
+/// The bytes of a table as text.
+pub fn text_of(bytes: &[u8], origin: &Origin) -> Result<Text, Fault> {
+    check_kind(bytes, origin)?;
+    let bytes = bytes.strip_prefix(BYTE_ORDER_MARK).unwrap_or(bytes);
     let text = String::from_utf8_lossy(bytes);
     let replaced = matches!(text, std::borrow::Cow::Owned(_));
     if text.trim().is_empty() {
@@ -55,33 +56,38 @@ pub fn read_source(path: &str, origin: &Origin) -> Result<Text, Fault> {
 }
 
 /// Reads a whole source that is no table; it may be empty.
-pub fn read_text(path: &str) -> Result<String, Fault> {
+pub fn read_text(path: &str, most: u64) -> Result<String, Fault> {
     let origin = Origin {
         source: source_name(path).into(),
         line: 0,
     };
-    let bytes = read_bytes(path).map_err(|why| {
+    let mut bytes = read_bytes(path, most).map_err(|why| {
         let fault = unreadable(&origin, &why);
         Fault {
             accepted: "a readable text file, or - for standard input".to_owned(),
             ..fault
         }
     })?;
-    if bytes.len() as u64 > LARGEST_FILE {
-        let found = "more than 64 MiB";
-        return Err(refused(&origin, found, "a file of at most 64 MiB"));
+    check_size(&bytes, &origin, most)?;
+    if bytes.starts_with(BYTE_ORDER_MARK) {
+        bytes.drain(..BYTE_ORDER_MARK.len());
     }
-    let bytes = bytes
-        .strip_prefix(b"\xef\xbb\xbf")
-        .unwrap_or(bytes.as_slice());
-    String::from_utf8(bytes.to_vec())
+    String::from_utf8(bytes)
         .map_err(|_| refused(&origin, "bytes that are not UTF-8", "a text saved as UTF-8"))
 }
 
-fn read_bytes(path: &str) -> io::Result<Vec<u8>> {
+fn check_size(bytes: &[u8], origin: &Origin, most: u64) -> Result<(), Fault> {
+    if bytes.len() as u64 > most {
+        let found = format!("more than {most} bytes");
+        return Err(above(Ceiling::File, origin, None, &found, most));
+    }
+    Ok(())
+}
+
+fn read_bytes(path: &str, most: u64) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     // One byte above the ceiling tells a file that is too large from one that just fits.
-    let most = LARGEST_FILE + 1;
+    let most = most.saturating_add(1);
     if path == STANDARD_INPUT {
         io::stdin().lock().take(most).read_to_end(&mut bytes)?;
     } else {

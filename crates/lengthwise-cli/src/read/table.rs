@@ -5,15 +5,19 @@ use std::sync::Arc;
 
 use csv::{ReaderBuilder, StringRecord};
 use lengthwise::Reading;
-use lengthwise::{Fault, FaultKind, Origin, Unit};
+use lengthwise::{Ceiling, Fault, FaultKind, Origin, Unit};
 
 use super::cells::quoted;
 use super::source::Text;
+use crate::ceilings::{Ceilings, above};
 
 /// How alike (0 to 1, by Jaro and Winkler) an unknown heading must be to a known one to be read as
 /// that: "lenght" for "length" has 0.97, "len" 0.88, "pieces" for "price" 0.77, "type" for "qty" 0.72.
 /// Lower, and cells are blamed for a wrong guess; higher, and their own faults take a second run.
 const CLOSE_ENOUGH: f64 = 0.8;
+
+/// Most cells of one row: far more than any list has columns.
+const MOST_CELLS: usize = 1_000;
 
 /// The columns of one kind of file.
 #[derive(Debug)]
@@ -60,23 +64,43 @@ impl Table {
     }
 }
 
+/// How bare numbers are read, and how much there may be.
+#[derive(Clone, Copy, Debug)]
+pub struct Within<'a> {
+    /// The unit of bare numbers.
+    pub unit: Unit,
+    /// The ceilings of files.
+    pub ceilings: &'a Ceilings,
+}
+
 /// Reads a text as a table; every fault of its shape goes to `faults`.
 pub fn read_table(
     text: &Text,
     source: &Arc<str>,
     layout: &Layout,
-    unit: Unit,
+    within: Within<'_>,
     faults: &mut Vec<Fault>,
 ) -> Option<Table> {
+    let unit = within.unit;
     let separator = separator(&text.text);
-    let mut incomplete = check_quotes(&text.text, separator, source, faults);
-    let mut rows = split_rows(&text.text, separator, source).into_iter();
+    let mut incomplete = check_quotes(&text.text, separator, source, faults)?;
+    let most = within.ceilings.job.rows;
+    let rows = match split_rows(&text.text, separator, source, most) {
+        Ok(rows) => rows,
+        Err(fault) => {
+            faults.push(*fault);
+            return None;
+        }
+    };
+    let mut rows = rows.into_iter();
     let header = rows.next()?;
     let mut headings = Headings::new(&header, layout);
     headings.read(faults);
     let mut kept = Vec::new();
     for row in rows {
-        if check_width(&row, &header, faults) {
+        if !check_fields(&row, &header, within.ceilings.field, faults) {
+            incomplete = true;
+        } else if check_width(&row, &header, faults) {
             check_unnamed(&row, &headings.unnamed, faults);
             kept.push(row);
         } else {
@@ -122,8 +146,13 @@ fn separator(text: &str) -> u8 {
     best.1
 }
 
-/// Splits the text into rows, blank rows left out.
-fn split_rows(text: &str, separator: u8, source: &Arc<str>) -> Vec<Row> {
+/// Splits the text into rows, blank rows left out; `most` are allowed below the column names.
+fn split_rows(
+    text: &str,
+    separator: u8,
+    source: &Arc<str>,
+    most: u64,
+) -> Result<Vec<Row>, Box<Fault>> {
     let mut reader = ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -137,6 +166,14 @@ fn split_rows(text: &str, separator: u8, source: &Arc<str>) -> Vec<Row> {
         let start = record.position().map_or(0, csv::Position::byte);
         let line = lines.line_of(start);
         if record.iter().any(|cell| !cell.trim().is_empty()) {
+            if rows.len() as u64 > most {
+                let origin = Origin {
+                    source: Arc::clone(source),
+                    line,
+                };
+                let found = format!("a row more than {most}");
+                return Err(Box::new(above(Ceiling::Rows, &origin, None, &found, most)));
+            }
             rows.push(Row {
                 origin: Origin {
                     source: Arc::clone(source),
@@ -146,7 +183,29 @@ fn split_rows(text: &str, separator: u8, source: &Arc<str>) -> Vec<Row> {
             });
         }
     }
-    rows
+    Ok(rows)
+}
+
+/// Whether every cell is as short as it may be.
+fn check_fields(row: &Row, header: &Row, most: u64, faults: &mut Vec<Fault>) -> bool {
+    let too_long = row.cells.iter().position(|cell| cell.len() as u64 > most);
+    let Some(place) = too_long else {
+        return true;
+    };
+    let column = match header.cells.get(place) {
+        Some(heading) => column_name(heading),
+        None => format!("column {}", place + 1),
+    };
+    let bytes = row.cells.get(place).map_or(0, str::len);
+    let found = format!("a cell of {bytes} bytes");
+    faults.push(above(
+        Ceiling::Field,
+        &row.origin,
+        Some(column),
+        &found,
+        most,
+    ));
+    false
 }
 
 /// Turns places of records into line numbers, whatever ends the lines.
@@ -186,8 +245,13 @@ impl<'a> LineCounter<'a> {
 }
 
 /// A quotation mark that opens a cell and is never closed would swallow the rest of the file:
-/// whether there is one.
-fn check_quotes(text: &str, separator: u8, source: &Arc<str>, faults: &mut Vec<Fault>) -> bool {
+/// whether there is one. `None` where a row has too many cells to be read at all.
+fn check_quotes(
+    text: &str,
+    separator: u8,
+    source: &Arc<str>,
+    faults: &mut Vec<Fault>,
+) -> Option<bool> {
     enum State {
         Start,
         Plain,
@@ -195,11 +259,19 @@ fn check_quotes(text: &str, separator: u8, source: &Arc<str>, faults: &mut Vec<F
         MaybeClosed,
     }
     let (mut state, mut line, mut opened) = (State::Start, 1_u64, 1_u64);
+    let mut cells = 0;
     for byte in text.bytes() {
         if byte == b'\n' {
             line += 1;
         }
         let between = byte == separator || byte == b'\n' || byte == b'\r';
+        if between && !matches!(state, State::Quoted) {
+            cells = if byte == separator { cells + 1 } else { 0 };
+            if cells >= MOST_CELLS {
+                faults.push(too_many_cells(source, line));
+                return None;
+            }
+        }
         state = match state {
             State::Start if byte == b'"' => {
                 opened = line;
@@ -226,7 +298,20 @@ fn check_quotes(text: &str, separator: u8, source: &Arc<str>, faults: &mut Vec<F
                 .to_owned(),
         });
     }
-    open
+    Some(open)
+}
+
+fn too_many_cells(source: &Arc<str>, line: u64) -> Fault {
+    Fault {
+        kind: FaultKind::Unreadable,
+        origin: Some(Origin {
+            source: Arc::clone(source),
+            line,
+        }),
+        column: None,
+        found: format!("more than {MOST_CELLS} cells in one row"),
+        accepted: format!("at most {MOST_CELLS}"),
+    }
 }
 
 /// The headings on their way to columns.
@@ -385,7 +470,11 @@ mod tests {
             replaced: false,
         };
         let mut faults = Vec::new();
-        let table = read_table(&text, &Arc::from("f"), &LAYOUT, Unit::Mm, &mut faults);
+        let within = Within {
+            unit: Unit::Mm,
+            ceilings: &Ceilings::default(),
+        };
+        let table = read_table(&text, &Arc::from("f"), &LAYOUT, within, &mut faults);
         (table, faults)
     }
 

@@ -10,7 +10,9 @@ use super::rows::Rest;
 use super::single::{OneBar, OneCut, in_order, lay_out, singles};
 use super::sticks::Stick;
 use super::{CarriedOn, Changes, Remainder, WholeBars, walls};
-use crate::job::{Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow, name_key};
+use crate::job::{
+    Ceilings, Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow, name_key,
+};
 use crate::layout::{Layout, cut_bar, money};
 use crate::length::Length;
 use crate::plan::{
@@ -237,7 +239,7 @@ impl Planner<'_> {
             in_hand: open.rows(self.material.name()),
             saw: self.left.input.saw.clone(),
         };
-        let job = input.validate().ok()?;
+        let job = input.validate_within(&Ceilings::HIGHEST).ok()?;
         let [material] = job.materials() else {
             return None;
         };

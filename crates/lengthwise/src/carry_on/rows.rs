@@ -8,7 +8,9 @@ use super::single::OneCut;
 use super::sticks::Stick;
 use super::{DonePiece, Remainder, UnderWay, walls};
 use crate::fault::{Faults, Origin};
-use crate::job::{Bar, HandRow, Job, JobInput, LaidCourse, PieceRow, Sold, StockRow, Supply};
+use crate::job::{
+    Bar, Ceilings, HandRow, Job, JobInput, LaidCourse, PieceRow, Sold, StockRow, Supply,
+};
 use crate::length::Length;
 use crate::plan::{Purchase, RunPart};
 
@@ -70,7 +72,7 @@ pub(super) fn remainder(
         in_hand,
         saw: under_way.input.saw.clone(),
     };
-    let job = input.clone().validate()?;
+    let job = input.clone().validate_within(&Ceilings::HIGHEST)?;
     let rests = in_order_of(&job, rests, &pieces, &laid);
     let used_up = names_before
         .into_iter()

@@ -12,25 +12,30 @@ use std::collections::{BTreeMap, HashMap};
 use itertools::Itertools;
 
 use super::{
-    Bar, HandRow, Job, JobInput, LARGEST_QUANTITY, Material, Note, PieceRow, Saw, Sold, SquareOff,
-    StockRow, Supply, breaks, marks, size,
+    Bar, Ceilings, HandRow, Job, JobInput, LARGEST_QUANTITY, Material, Note, PieceRow, Saw, Sold,
+    SquareOff, StockRow, Supply, breaks, ceilings, marks, size,
 };
-use crate::fault::{Fault, FaultKind, Faults, Origin};
+use crate::fault::{Ceiling, Fault, FaultKind, Faults, Origin};
 use crate::length::{Length, Measure, Unit};
 use crate::price::{Price, PriceError};
 
 /// Blade and reserve together may take at most this: 1 m, far above any blade, and small
 /// enough that sums over millions of cuts stay exact.
 const WIDEST_CUT: Length = Length::from_mm(1000);
+/// Most names in the words of one fault.
+const NAMED: usize = 20;
 
 /// The whole job by every rule there is.
-pub(super) fn validate(input: &JobInput) -> Result<Job, Faults> {
-    let mut faults = Vec::new();
-    check_rows(input, &mut faults);
+pub(super) fn validate(input: &JobInput, ceilings: &Ceilings) -> Result<Job, Faults> {
+    let mut faults = too_many_rows(input, ceilings.rows);
+    if !faults.is_empty() {
+        return Err(Faults(faults));
+    }
+    check_rows(input, ceilings, &mut faults);
     let (drafts, mut notes) = sort_by_material(input, &mut faults);
     let mut materials = Vec::new();
     for draft in drafts {
-        materials.extend(draft.check(&input.saw, &mut faults, &mut notes));
+        materials.extend(draft.check(&input.saw, ceilings, &mut faults, &mut notes));
     }
     delivery::check(&input.stock, &mut faults, &mut notes);
     if faults.is_empty() {
@@ -40,6 +45,34 @@ pub(super) fn validate(input: &JobInput) -> Result<Job, Faults> {
         faults.sort_by(|a, b| a.origin.cmp(&b.origin));
         Err(Faults(faults))
     }
+}
+
+/// Each list that has more rows than it may.
+fn too_many_rows(input: &JobInput, most: u64) -> Vec<Fault> {
+    let lists = [
+        (
+            "pieces",
+            input.pieces.len(),
+            input.pieces.last().map(|row| &row.origin),
+        ),
+        (
+            "stock",
+            input.stock.len(),
+            input.stock.last().map(|row| &row.origin),
+        ),
+        (
+            "bars in hand",
+            input.in_hand.len(),
+            input.in_hand.last().map(|row| &row.origin),
+        ),
+    ];
+    let too_many = lists.into_iter().filter(|(_, rows, _)| *rows as u64 > most); // widening
+    too_many
+        .map(|(list, rows, last)| {
+            let found = format!("{rows} rows of {list}");
+            ceilings::above(Ceiling::Rows, last, None, found, most)
+        })
+        .collect()
 }
 
 pub(super) fn fault(
@@ -68,10 +101,10 @@ fn reporter<'f>(
 }
 
 /// Ranges that concern one row alone.
-fn check_rows(input: &JobInput, faults: &mut Vec<Fault>) {
+fn check_rows(input: &JobInput, ceilings: &Ceilings, faults: &mut Vec<Fault>) {
     for row in &input.pieces {
         pieces::check_row(row, faults);
-        runs::check_row(row, faults);
+        runs::check_row(row, ceilings.joints, faults);
     }
     for row in &input.stock {
         check_length(&row.origin, "length", row.length.length, faults);
@@ -261,7 +294,7 @@ fn sort_by_material<'a>(
 /// A bar that could be of any of several materials.
 fn no_material(origin: &Origin, asked: &[&str]) -> Fault {
     let found = "no material, where there are several";
-    let accepted = format!("one of them: {}", asked.iter().join(", "));
+    let accepted = format!("one of them: {}", some_of(asked));
     fault(FaultKind::Value, origin, "material", found, accepted)
 }
 
@@ -274,7 +307,7 @@ fn nothing_offered(row: &PieceRow, name: &str, offered: &[&str]) -> Fault {
     let accepted = if offered.is_empty() {
         "the material left out, as in the stock".to_owned()
     } else {
-        format!("a material of the stock: {}", offered.iter().join(", "))
+        format!("a material of the stock: {}", some_of(offered))
     };
     fault(
         FaultKind::NoStockOffered,
@@ -283,6 +316,15 @@ fn nothing_offered(row: &PieceRow, name: &str, offered: &[&str]) -> Fault {
         found,
         accepted,
     )
+}
+
+/// The first names of a list, which stand in the fault of every row.
+fn some_of(names: &[&str]) -> String {
+    let shown = names.iter().take(NAMED).join(", ");
+    match names.len().saturating_sub(NAMED) {
+        0 => shown,
+        more => format!("{shown} and {more} more"),
+    }
 }
 
 /// The names that are not empty, as first written, in order.
@@ -296,11 +338,20 @@ fn distinct_names<'a>(names: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
 
 impl Draft<'_> {
     /// The material, unless a fault makes it meaningless.
-    fn check(&self, saw: &Saw, faults: &mut Vec<Fault>, notes: &mut Vec<Note>) -> Option<Material> {
+    fn check(
+        &self,
+        saw: &Saw,
+        ceilings: &Ceilings,
+        faults: &mut Vec<Fault>,
+        notes: &mut Vec<Note>,
+    ) -> Option<Material> {
         if self.stock.is_empty() && self.in_hand.is_empty() {
             return None; // reported when the rows were sorted
         }
         let before = faults.len();
+        if size::too_many_pieces(&self.pieces, ceilings.pieces, faults) {
+            return None; // before any of them is made
+        }
         let unit = self.pieces.first().map_or(Unit::Mm, |row| row.length.unit);
         let kerf = self.kerf(saw, faults);
         let priced = self.prices(faults);
@@ -332,6 +383,7 @@ impl Draft<'_> {
         self.note_batches(&material, notes);
         let origin = self.pieces.first().map(|row| &row.origin);
         size::check(&material, origin, faults);
+        size::check_ceilings(&material, ceilings, faults);
         moves::note_movement(&material, saw, notes);
         (faults.len() == before).then_some(material)
     }

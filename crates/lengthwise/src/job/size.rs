@@ -1,7 +1,11 @@
 //! Sums must stay exact: refuses what no building needs before anything can overflow.
 
-use super::{Bar, MOST_PIECES, Material, Supply};
-use crate::fault::{Fault, FaultKind, Origin};
+use std::collections::HashSet;
+
+use super::{
+    Bar, Ceilings, Joints, LARGEST_QUANTITY, MOST_PIECES, Material, PieceRow, Supply, ceilings,
+};
+use crate::fault::{Ceiling, Fault, FaultKind, Origin};
 use crate::length::Length;
 
 /// Largest whole number that a decimal holds exactly.
@@ -77,6 +81,60 @@ pub(super) fn check(material: &Material, origin: Option<&Origin>, faults: &mut V
             format!("prices too fine or too high for {count} pieces"),
             accepted.to_owned(),
         );
+    }
+}
+
+/// Whether the rows of a material ask for more pieces than they may, which is a fault.
+pub(super) fn too_many_pieces(rows: &[&PieceRow], most: u64, faults: &mut Vec<Fault>) -> bool {
+    // A count out of its range is a fault of its own, and nothing is made of it.
+    let counts = rows.iter().flat_map(|row| [row.qty.count(), row.spare]);
+    let counts = counts.filter(|count| *count <= LARGEST_QUANTITY);
+    let count = counts.fold(0, u64::saturating_add);
+    if count > most {
+        let origin = rows.first().map(|row| &row.origin);
+        let found = format!("{count} pieces of one material");
+        let fault = ceilings::above(Ceiling::Pieces, origin, Some("qty"), found, most);
+        faults.push(fault);
+    }
+    count > most
+}
+
+/// Checks how many lengths there are, and how many joints runs take that may be joined anywhere.
+pub(super) fn check_ceilings(material: &Material, most: &Ceilings, faults: &mut Vec<Fault>) {
+    let without_joints = material.pieces.iter().filter(|piece| piece.run.is_none());
+    let lengths: HashSet<_> = without_joints.map(|piece| piece.shape()).collect();
+    let count = lengths.len() as u64; // widening
+    let first = material.pieces.first().map(|piece| &piece.origin);
+    if count > most.lengths {
+        let found = format!("{count} different lengths of one material");
+        let fault = ceilings::above(Ceiling::Lengths, first, Some("length"), found, most.lengths);
+        faults.push(fault);
+    }
+    let longest = material.bars.iter().map(Bar::usable).max();
+    let Some(longest) = longest.filter(|longest| !longest.is_zero()) else {
+        return;
+    };
+    let mut row = None;
+    for piece in &material.pieces {
+        let Some(run) = piece.run.as_ref().filter(|_| row != Some(piece.row)) else {
+            continue;
+        };
+        let least = u64::try_from(piece.opening.nm() / longest.nm()).unwrap_or(u64::MAX);
+        if *run.joints() == Joints::Anywhere && least > most.joints {
+            row = Some(piece.row);
+            let found = format!(
+                "a run of {} that takes at least {least} joints",
+                piece.opening.text(material.unit)
+            );
+            let origin = Some(&piece.origin);
+            faults.push(ceilings::above(
+                Ceiling::Joints,
+                origin,
+                Some("joints"),
+                found,
+                most.joints,
+            ));
+        }
     }
 }
 

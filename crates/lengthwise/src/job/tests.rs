@@ -10,6 +10,7 @@ use crate::fault::FaultKind;
 use crate::length::Measure;
 use rust_decimal::Decimal;
 
+mod ceilings;
 mod materials;
 mod runs;
 mod walls;
@@ -312,7 +313,8 @@ fn allowances_that_eat_every_bar() {
 #[test]
 fn jobs_too_large_for_exact_sums() {
     use FaultKind::TooLarge;
-    one_fault(TooLarge, "pieces", 2, "qty", |job| {
+    let pieces = FaultKind::AboveCeiling(crate::fault::Ceiling::Pieces);
+    one_fault(pieces, "pieces", 2, "qty", |job| {
         let row = piece(2, "", "F", 1, LARGEST_QUANTITY);
         job.pieces = vec![row; 11];
     });

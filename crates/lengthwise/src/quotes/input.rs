@@ -1,10 +1,10 @@
 //! From rows to checked quotes: every fault of every quote, each once.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
 use super::{MOST_QUOTES, Part, Quoted, Quotes};
 use crate::fault::{Fault, FaultKind, Faults};
-use crate::job::{HandRow, JobInput, Material, PieceRow, Saw, StockRow, name_key};
+use crate::job::{Ceilings, HandRow, JobInput, Material, PieceRow, Saw, StockRow, name_key};
 use crate::length::{Length, Unit};
 use crate::price::Price;
 
@@ -38,6 +38,14 @@ impl QuotesInput {
     /// # Errors
     /// Every fault there is, each once, in the order of sources and lines.
     pub fn validate(self) -> Result<Quotes, Faults> {
+        self.validate_within(&Ceilings::default())
+    }
+
+    /// The same with other ceilings for each job.
+    ///
+    /// # Errors
+    /// As [`QuotesInput::validate`].
+    pub fn validate_within(self, ceilings: &Ceilings) -> Result<Quotes, Faults> {
         let mut faults = Vec::new();
         if self.quotes.len() > MOST_QUOTES {
             faults.push(Fault {
@@ -50,11 +58,11 @@ impl QuotesInput {
         }
         let asked = Asked::of(&self.pieces);
         for quote in &self.quotes {
-            self.check(quote, &asked, &mut faults);
+            self.check(quote, &asked, ceilings, &mut faults);
         }
         self.check_offered(&asked, &mut faults);
         if faults.is_empty() {
-            self.sorted(&asked)
+            self.sorted(&asked, ceilings)
         } else {
             faults.sort_by(|a, b| a.origin.cmp(&b.origin));
             Err(Faults(faults))
@@ -71,8 +79,8 @@ impl QuotesInput {
         }
     }
 
-    fn check(&self, quote: &Quote, asked: &Asked, faults: &mut Vec<Fault>) {
-        let found = match self.whole(quote).validate() {
+    fn check(&self, quote: &Quote, asked: &Asked, ceilings: &Ceilings, faults: &mut Vec<Fault>) {
+        let found = match self.whole(quote).validate_within(ceilings) {
             Ok(_) => vec![],
             Err(Faults(found)) => found,
         };
@@ -82,11 +90,9 @@ impl QuotesInput {
             FaultKind::WorthWithoutPrices => false,
             _ => true,
         };
-        for fault in found.into_iter().filter(is_kept) {
-            if !faults.contains(&fault) {
-                faults.push(fault);
-            }
-        }
+        let mut known: HashSet<String> = faults.iter().map(Fault::to_string).collect();
+        let new = found.into_iter().filter(is_kept);
+        faults.extend(new.filter(|fault| known.insert(fault.to_string())));
         for group in 0..asked.names.len() {
             let rows = || {
                 quote
@@ -128,7 +134,7 @@ impl QuotesInput {
     }
 
     /// The jobs to plan, once nothing is at fault.
-    fn sorted(self, asked: &Asked) -> Result<Quotes, Faults> {
+    fn sorted(self, asked: &Asked, ceilings: &Ceilings) -> Result<Quotes, Faults> {
         let mut jobs = Vec::new();
         let in_hand = |group: usize| {
             let mut rows = self.in_hand.iter();
@@ -152,7 +158,7 @@ impl QuotesInput {
                 if !materials.is_empty() {
                     let input = self.part(quote, asked, &materials, from_hand);
                     jobs.push(Part {
-                        job: input.validate()?,
+                        job: input.validate_within(ceilings)?,
                         materials,
                         quote: Some(place),
                         from_hand,
@@ -167,7 +173,7 @@ impl QuotesInput {
             jobs.push(Part {
                 job: self
                     .part(&Quote::default(), asked, &rest, true)
-                    .validate()?,
+                    .validate_within(ceilings)?,
                 materials: rest,
                 quote: None,
                 from_hand: true,

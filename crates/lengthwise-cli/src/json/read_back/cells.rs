@@ -15,6 +15,9 @@ pub const READING: Reading = Reading {
     decimal_comma: false,
 };
 
+/// Most faults that are kept.
+const MOST_FAULTS: usize = 1_000;
+
 /// Reads values and keeps what is wrong with them.
 pub struct Cells {
     source: Arc<str>,
@@ -38,6 +41,9 @@ impl Cells {
     }
 
     pub fn fault(&mut self, path: &str, found: String, accepted: impl Into<String>) {
+        if self.faults.len() >= MOST_FAULTS {
+            return; // nobody reads on, and they would take all the memory there is
+        }
         self.faults.push(Fault {
             kind: FaultKind::Value,
             origin: Some(self.origin()),

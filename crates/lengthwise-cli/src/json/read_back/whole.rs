@@ -10,7 +10,7 @@ mod walls;
 
 use lengthwise::carry_on::UnderWay;
 use lengthwise::insure::{Insurance, MaterialInsured, Terms};
-use lengthwise::job::{Job, JobInput, Material, Reserve, Shape};
+use lengthwise::job::{Ceilings, Job, JobInput, Material, Reserve, Shape};
 use lengthwise::plan::{Effort, MaterialPlan, Outcome, Plan, Value};
 use lengthwise::{Fault, FaultKind, Length};
 
@@ -77,7 +77,7 @@ pub fn read_whole(text: &str, source: &str) -> Result<Whole, Unread> {
     let read = parse(text, source).map_err(|fault| no_plan(*fault))?;
     let tree = Tree::read(text).map_err(|why| no_plan(unfit(&cells, &why)))?;
     let input = read.job.input(&mut cells);
-    let uninsured = match input.clone().validate() {
+    let uninsured = match input.clone().validate_within(&Ceilings::HIGHEST) {
         Ok(job) if cells.faults.is_empty() => job,
         Ok(_) => return Err(Unread::NoPlan(cells.faults)),
         Err(faults) => {

@@ -1,23 +1,23 @@
 //! Rows with joints: do their rules make sense, alone and beside the other courses of their group?
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use super::{check_length, fault, key, reporter};
-use crate::fault::{Fault, FaultKind};
+use crate::fault::{Ceiling, Fault, FaultKind};
 use crate::job::marks::Expanded;
 use crate::job::{
     Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_QUANTITY, LARGEST_RULE,
-    MOST_JOINT_PLACES, PieceRow, Run,
+    PieceRow, Run, ceilings,
 };
 use crate::length::Length;
 
 /// What concerns one row alone.
-pub(super) fn check_row(row: &PieceRow, faults: &mut Vec<Fault>) {
+pub(super) fn check_row(row: &PieceRow, most_places: u64, faults: &mut Vec<Fault>) {
     check_company(row, faults);
     if let Some(shortest) = row.shortest {
         check_length(&row.origin, "shortest", shortest, faults);
     }
-    check_joints(row, faults);
+    check_joints(row, most_places, faults);
     let mut push = reporter(FaultKind::Range, &row.origin, faults);
     if let Some(most) = row.joints_max
         && !(1..=u64::from(LARGEST_RULE)).contains(&most)
@@ -88,7 +88,7 @@ fn check_company(row: &PieceRow, faults: &mut Vec<Fault>) {
     }
 }
 
-fn check_joints(row: &PieceRow, faults: &mut Vec<Fault>) {
+fn check_joints(row: &PieceRow, most_places: u64, faults: &mut Vec<Fault>) {
     let Some(joints) = &row.joints else {
         return;
     };
@@ -96,24 +96,38 @@ fn check_joints(row: &PieceRow, faults: &mut Vec<Fault>) {
     let longest = row
         .to
         .map_or(row.length.length, |to| to.length.max(row.length.length));
+    let places = match joints {
+        Joints::Anywhere => 0,
+        Joints::Every { spacing, .. } => {
+            u64::try_from(longest.nm() / spacing.nm().max(1)).unwrap_or(u64::MAX)
+        }
+        Joints::At(places) => places.len() as u64, // widening on every platform
+    };
+    let is_zero = matches!(joints, Joints::Every { spacing, .. } if spacing.is_zero());
+    if places > most_places && !is_zero {
+        let found = format!("{places} places for joints in one run");
+        let origin = Some(&row.origin);
+        faults.push(ceilings::above(
+            Ceiling::Joints,
+            origin,
+            Some("joints"),
+            found,
+            most_places,
+        ));
+        return;
+    }
     let mut push = reporter(FaultKind::Range, &row.origin, faults);
     let wrong = match joints {
         Joints::Anywhere => None,
         Joints::Every { spacing, .. } if spacing.is_zero() => {
             Some("a spacing above 0, such as every 600")
         }
-        Joints::Every { spacing, .. } => {
-            let places = u64::try_from(longest.nm() / spacing.nm().max(1)).unwrap_or(u64::MAX);
-            (places > MOST_JOINT_PLACES).then_some("at most 10000 places for joints in one run")
-        }
+        Joints::Every { .. } => None,
         Joints::At(places) if places.is_empty() || places.iter().any(|place| place.is_zero()) => {
             Some("places above 0, such as at 600 1200 1850")
         }
         Joints::At(places) if !places.is_sorted_by(|one, next| one < next) => {
             Some("rising places, such as at 600 1200 1850")
-        }
-        Joints::At(places) if places.len() as u64 > MOST_JOINT_PLACES => {
-            Some("at most 10000 places for joints in one run") // widening on every platform
         }
         Joints::At(places) => places
             .last()
@@ -206,6 +220,41 @@ struct Groups<'a> {
     groups: Vec<CourseGroup>,
     /// Of each group: its rows so far, with the courses of each.
     rows: Vec<Vec<(&'a PieceRow, std::ops::Range<u64>)>>,
+    /// Of each group: what its rows have to agree on.
+    met: Vec<Met<'a>>,
+}
+
+/// What the rows of a group have said so far.
+#[derive(Default)]
+struct Met<'a> {
+    /// The first two different rules, each with the first row that states it.
+    rules: Vec<(CourseRule, &'a PieceRow)>,
+    /// The same of where evenly spaced supports begin.
+    origins: Vec<(Length, &'a PieceRow)>,
+    /// Where courses begin, where they end, and the row.
+    courses: BTreeMap<u64, (u64, &'a PieceRow)>,
+}
+
+impl<'a> Met<'a> {
+    /// The first row so far that says another thing than this one.
+    fn other<T: PartialEq + Copy>(
+        met: &mut Vec<(T, &'a PieceRow)>,
+        said: Option<T>,
+        row: &'a PieceRow,
+    ) -> Option<(T, &'a PieceRow)> {
+        let said = said?;
+        let other = met.iter().find(|(it, _)| *it != said).copied();
+        if met.len() < 2 && met.iter().all(|(it, _)| *it != said) {
+            met.push((said, row));
+        }
+        other
+    }
+
+    /// A row that has one of these courses, and the first of them.
+    fn taken(&self, courses: &std::ops::Range<u64>) -> Option<(u64, &'a PieceRow)> {
+        let (start, (end, row)) = self.courses.range(..courses.end).next_back()?;
+        (*end > courses.start).then_some((courses.start.max(*start), *row))
+    }
 }
 
 impl<'a> Groups<'a> {
@@ -224,11 +273,12 @@ impl<'a> Groups<'a> {
                 laid: Vec::new(),
             });
             self.rows.push(Vec::new());
+            self.met.push(Met::default());
             self.groups.len() - 1
         });
         let courses = first..first.saturating_add(expanded.count());
         let before = self.rows.get_mut(group)?;
-        check_neighbours(row, &courses, before, faults);
+        check_neighbours(row, &courses, self.met.get_mut(group)?, faults);
         if let (Some(rule), Some(group)) = (row.course_rule, self.groups.get_mut(group)) {
             group.rule = rule;
         }
@@ -284,24 +334,16 @@ fn check_laid_is_not_cut(
 }
 
 /// One rule, one origin of supports and no course twice in a group.
-fn check_neighbours(
-    row: &PieceRow,
+fn check_neighbours<'a>(
+    row: &'a PieceRow,
     courses: &std::ops::Range<u64>,
-    before: &[(&PieceRow, std::ops::Range<u64>)],
+    met: &mut Met<'a>,
     faults: &mut Vec<Fault>,
 ) {
     let mut push = reporter(FaultKind::RowsDiffer, &row.origin, faults);
     let group = row.course_group.trim();
-    let first_with = |differs: &dyn Fn(&PieceRow) -> bool| {
-        before
-            .iter()
-            .map(|(other, _)| *other)
-            .find(|other| differs(other))
-    };
-    if let Some(rule) = row.course_rule
-        && let Some(other) = first_with(&|other| other.course_rule.is_some_and(|it| it != rule))
-    {
-        let stated = other.course_rule.unwrap_or_default();
+    if let Some((stated, other)) = Met::other(&mut met.rules, row.course_rule, row) {
+        let rule = row.course_rule.unwrap_or_default();
         let (joints, courses) = (stated.joints, stated.courses);
         let line = other.origin.line;
         push(
@@ -312,29 +354,26 @@ fn check_neighbours(
             ),
         );
     }
-    if let Some(from) = origin_of(row)
-        && let Some(other) = first_with(&|other| origin_of(other).is_some_and(|it| it != from))
-    {
+    if let Some((stated, other)) = Met::other(&mut met.origins, origin_of(row), row) {
         let unit = row.length.unit;
+        let from = origin_of(row).unwrap_or_default().text(unit);
         let line = other.origin.line;
-        let stated = origin_of(other).unwrap_or_default().text(unit);
+        let stated = stated.text(unit);
         push(
             "joints",
-            format!("supports from {}", from.text(unit)),
+            format!("supports from {from}"),
             format!("from {stated}, as in line {line}: one origin of supports in \"{group}\""),
         );
     }
-    let overlap = before
-        .iter()
-        .find(|(_, other)| other.start.max(courses.start) < other.end.min(courses.end));
-    if let Some((other, taken)) = overlap {
+    if let Some((course, other)) = met.taken(courses) {
         let line = other.origin.line;
-        let course = taken.start.max(courses.start);
         push(
             "course",
             format!("course {course} of \"{group}\" a second time"),
             format!("each course once (line {line} has it; qty 3 takes three courses)"),
         );
+    } else {
+        met.courses.insert(courses.start, (courses.end, row));
     }
 }
 

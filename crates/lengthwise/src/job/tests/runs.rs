@@ -194,7 +194,8 @@ fn rules_of_one_row_that_make_no_sense() {
         spacing: Length::from_nm(1).unwrap(),
         from: Length::ZERO,
     };
-    one(Range, "joints", run(3, 3100, fine));
+    let joints = FaultKind::AboveCeiling(crate::fault::Ceiling::Joints);
+    one(joints, "joints", run(3, 3100, fine));
     let gap = |gap| PieceRow {
         joint_gap: Some(Length::from_mm(gap)),
         ..run(3, 3100, every(600, 0))

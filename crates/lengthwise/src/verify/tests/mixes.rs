@@ -59,6 +59,7 @@ fn three_pieces() -> (Job, Cutting) {
     let two = vec![cut(300, &["P-02"]), cut(300, &["P-03"])];
     let value = Value::Money(money("11"));
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Optimal,
         value,
         bound: value,
@@ -187,6 +188,7 @@ fn two_from_hand() -> (Job, Cutting) {
     };
     let value = Value::Money(money("0"));
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Optimal,
         value,
         bound: value,
@@ -305,6 +307,7 @@ fn too_many_mixes_are_on_trust() {
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
     let bars = group(0, &names, 500, vec![cut(300, &marks)], [0, 0, 0, 200, 0]);
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Optimal,
         value: Value::Money(money("1000")),
         bound: Value::Money(money("1000")),

@@ -94,6 +94,7 @@ fn six_runs(joints_max: Option<u64>) -> (Job, Cutting) {
     };
     let (unit, price) = anywhere;
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Optimal,
         value,
         bound: value,
@@ -172,6 +173,7 @@ fn two_courses() -> (Job, Cutting) {
         place: mm(2000),
     };
     let cutting = Cutting {
+        walls: None,
         proof: Proof::Optimal,
         value,
         bound: value,
@@ -645,7 +647,7 @@ fn too_many_splits_are_on_trust() {
     let facts = Facts::of(&job.materials()[0]).unwrap();
     let (_, cutting) = six_runs(None);
     let mut verified = MaterialVerified::default();
-    proof::check_proof(&facts, &cutting, &[7], &mut verified).unwrap();
+    proof::check_proof(&facts, &cutting, (&[7], &[]), &mut verified).unwrap();
     let trust = vec![Trust::Bound, Trust::Optimal, Trust::LeastFromHand];
     assert_eq!(verified.on_trust, trust);
     assert_eq!((verified.bound, verified.rechecked), (None, vec![]));

@@ -1,0 +1,98 @@
+//! What attacks found, each with a test of its own.
+
+use serde_json::{Value, json};
+
+use super::{attack, whole};
+use crate::json::read_back::read_back;
+
+/// The plan.json of the job of runs, with something else in one place.
+fn changed(change: impl FnOnce(&mut Value)) -> String {
+    let text = whole::written(&whole::jobs()[2]).unwrap();
+    let mut json: Value = serde_json::from_str(&text).unwrap();
+    change(&mut json);
+    json.to_string()
+}
+
+/// The first cut of a part of a run.
+fn first_part(json: &mut Value) -> &mut Value {
+    let bars = json["materials"][0]["bars"].as_array_mut().unwrap();
+    let cuts = bars
+        .iter_mut()
+        .flat_map(|bar| bar["cuts"].as_array_mut().unwrap());
+    let mut parts = cuts.into_iter().filter(|cut| !cut["run"].is_null());
+    parts.next().unwrap()
+}
+
+#[track_caller]
+fn is_refused(text: &str) {
+    assert!(read_back(text, "plan.json").is_err());
+    attack("plan_json", text.as_bytes());
+}
+
+/// A part under the mark of no part was carried on into a plan without it.
+#[test]
+fn a_part_with_another_mark_is_no_part_of_the_job() {
+    is_refused(&changed(|json| first_part(json)["marks"][0] = json!("mm")));
+}
+
+/// So was a part with another number.
+#[test]
+fn parts_of_a_run_have_each_number_once() {
+    is_refused(&changed(|json| {
+        first_part(json)["run"]["part"] = json!(52_306)
+    }));
+    is_refused(&changed(|json| first_part(json)["run"]["of"] = json!(9)));
+}
+
+/// And one that is not as long as its place.
+#[test]
+fn parts_of_a_run_are_as_long_as_their_place() {
+    is_refused(&changed(|json| first_part(json)["length_mm"] = json!(9)));
+}
+
+/// And one on a support that is none.
+#[test]
+fn parts_of_a_run_end_on_its_supports() {
+    is_refused(&changed(|json| {
+        first_part(json)["run"]["to_support"] = Value::Null
+    }));
+    is_refused(&changed(|json| {
+        first_part(json)["run"]["to_mm"] = json!(751)
+    }));
+}
+
+#[test]
+fn a_plan_that_nobody_changed_is_read_back() {
+    attack("plan_json", changed(|_| {}).as_bytes());
+    assert!(read_back(&changed(|_| {}), "plan.json").is_ok());
+}
+
+/// Each name of a range was a fault of its own: 9 999 of them for a line of twelve bytes.
+#[test]
+fn a_range_of_bars_that_nobody_knows_is_one_fault() {
+    attack("notes", "cut A1-A9999\n".repeat(400).as_bytes());
+    attack(
+        "notes",
+        format!("cut {}", "A1-A9999 ".repeat(400)).as_bytes(),
+    );
+    attack(
+        "notes",
+        format!("begun A1 {}", "F1-F9999 ".repeat(400)).as_bytes(),
+    );
+}
+
+/// No joint was tried beyond the hundred thousandth, and the run called impossible.
+#[test]
+fn a_run_of_very_many_joints_is_above_a_ceiling() {
+    attack("ask", b"6 x 3999999.1m\0from 3m\nkerf 3mm\njoints anywhere");
+    attack("ask", b"6 x 763362.1m\0from 3m\nkerf 3mm\njoints anywhere");
+}
+
+/// Less than a foot, written in feet, came back from plan.json in inches, and with it the unit of the whole
+/// material.
+#[test]
+fn a_piece_of_less_than_a_foot_stays_in_feet() {
+    attack("pieces_csv", b"length\r\n1/2ft\n\r\n600\r\n");
+    attack("stock_csv", b"length,price\n1/2ft,5\n");
+    attack("in_hand_csv", b"length\n1/2ft\n");
+}

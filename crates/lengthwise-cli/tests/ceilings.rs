@@ -1,0 +1,164 @@
+//! Ceilings: just below them a plan, just above them an error that names the ceiling and how to raise it.
+#![allow(clippy::unwrap_used)]
+
+mod common;
+
+use common::Yard;
+
+/// Runs the pieces with a ceiling that they just keep, and with one that they just break.
+fn just_below_and_above(pieces: &str, name: &str, count: u64, found: &[&str]) {
+    let yard = Yard::with_pieces(pieces);
+    yard.file("s.csv", "length,price\n3000,5.90\n");
+    yard.plan(&["--ceiling", &format!("{name}={count}")])
+        .ended(0);
+    let run = yard.plan(&["--ceiling", &format!("{name}={}", count - 1)]);
+    let most = format!("at most {}, the ceiling of {name}", count - 1);
+    let raise = format!("--ceiling {name}=COUNT raises it");
+    run.is_fault(&[found, &[&most, &raise]].concat())
+        .has_faults(1);
+}
+
+#[test]
+fn rows() {
+    let pieces = "length\n500\n\n600\n700\n";
+    just_below_and_above(
+        pieces,
+        "rows",
+        3,
+        &["p.csv, line 5", "found a row more than 2"],
+    );
+}
+
+#[test]
+fn pieces() {
+    let pieces = "length,qty,spare\n500,7,1\n600,5,\n";
+    just_below_and_above(
+        pieces,
+        "pieces",
+        13,
+        &["line 2, qty", "found 13 pieces of one material"],
+    );
+}
+
+#[test]
+fn lengths() {
+    let pieces = "length,to,qty\n500,540,5\n510,,2\n";
+    let found = ["line 2, length", "found 5 different lengths"];
+    just_below_and_above(pieces, "lengths", 5, &found);
+}
+
+#[test]
+fn places_for_joints() {
+    let found = ["line 2, joints", "places for joints in one run"];
+    just_below_and_above("length,joints\n6300,every 600\n", "joints", 10, &found);
+    just_below_and_above(
+        "length,joints\n6300,at 600 1200 2400 5000\n",
+        "joints",
+        4,
+        &found,
+    );
+}
+
+#[test]
+fn joints_anywhere() {
+    let found = [
+        "line 2, joints",
+        "a run of 31m that takes at least 10 joints",
+    ];
+    just_below_and_above("length,joints\n31m,anywhere\n", "joints", 10, &found);
+}
+
+#[test]
+fn bytes_of_a_file() {
+    let pieces = "length,note\n500,abc\n";
+    let yard = Yard::with_pieces(pieces);
+    yard.file("s.csv", "length\n3000\n");
+    let exactly = format!("file={}", pieces.len());
+    yard.plan(&["--ceiling", &exactly]).ended(0);
+    let run = yard.plan(&["--ceiling", &format!("file={}", pieces.len() - 1)]);
+    run.is_fault(&[
+        "p.csv: found more than 19 bytes",
+        "ceiling of file",
+        "--ceiling file=COUNT",
+    ]);
+}
+
+#[test]
+fn bytes_of_a_field() {
+    let found = ["line 2, note", "found a cell of 9 bytes"];
+    just_below_and_above("length,note\n500,abcdefghi\n", "field", 9, &found);
+}
+
+#[test]
+fn a_cell_that_swallows_the_file_is_one_fault() {
+    let yard = Yard::with_pieces(format!("length,note\n500,\"{}\n", "500,x\n".repeat(20_000)));
+    let run = yard.plan(&[]);
+    run.is_fault(&["line 2", "never ends"]);
+    run.is_fault(&[
+        "a cell of 120001 bytes",
+        "at most 65536, the ceiling of field",
+    ]);
+}
+
+#[test]
+fn the_usual_ceilings() {
+    let yard = Yard::with_pieces(format!("length\n{}", "500\n".repeat(100_001)));
+    yard.plan(&[])
+        .is_fault(&["line 100002", "at most 100000, the ceiling of rows"]);
+    let yard = Yard::with_pieces("length,qty\n500,1000000\n600,1\n");
+    yard.file("s.csv", "length\n3000\n");
+    yard.plan(&[])
+        .is_fault(&["1000001 pieces", "at most 1000000, the ceiling of pieces"]);
+    let yard = Yard::with_pieces("length,to,step,qty\n500,2500,0.1mm,10001\n");
+    yard.file("s.csv", "length\n3000\n");
+    yard.plan(&[]).is_fault(&[
+        "10001 different lengths",
+        "at most 10000, the ceiling of lengths",
+    ]);
+}
+
+#[test]
+fn a_ceiling_that_is_none() {
+    let yard = Yard::new();
+    for wrong in ["rows", "rows=0", "rooms=3", "rows=99999999999"] {
+        yard.plan(&["--ceiling", wrong])
+            .is_fault(&["--ceiling", wrong]);
+    }
+}
+
+#[test]
+fn plans_that_are_read_back_have_a_ceiling_too() {
+    let yard = Yard::new();
+    yard.plan(&["--out", "out"]).ended(0);
+    let carry_on = ["carry-on", "out/plan.json", "--note", "cut A1"];
+    yard.run(&carry_on).ended(0);
+    let run = yard.run(&[&carry_on[..], &["--ceiling", "file=1000"]].concat());
+    run.is_fault(&[
+        "out/plan.json: found more than 1000 bytes",
+        "--ceiling file=COUNT raises it",
+    ]);
+}
+
+#[test]
+fn cells_of_a_row() {
+    let row = |cells: usize| Yard::with_pieces(format!("length{}\n500\n", ",".repeat(cells - 1)));
+    row(1_000)
+        .plan(&[])
+        .is_fault(&["line 2", "found a row of 1 cell"]);
+    row(1_001)
+        .plan(&[])
+        .is_fault(&["p.csv, line 1", "found more than 1000 cells in one row"]);
+}
+
+/// Each of them would take memory, and nobody reads so many.
+#[test]
+fn faults_of_a_file() {
+    let yard = Yard::with_pieces(format!("length,qty\n{}", "x,y\n".repeat(20_000)));
+    yard.file("s.csv", "length\n3000\n");
+    let run = yard.plan(&[]);
+    run.is_fault(&[
+        "p.csv, line 5002",
+        "a row behind 10000 faults, where reading stopped",
+    ]);
+    run.has_faults(10_002);
+}

@@ -1,0 +1,96 @@
+//! How large a job may be: beyond it an error that says so, at once and whatever else is in the job.
+
+use super::MOST_JOINT_PLACES;
+use crate::fault::{Ceiling, Fault, FaultKind, Origin};
+
+/// What a job may ask for. The defaults keep the memory of a whole run below 1 GB.
+///
+/// ```
+/// use lengthwise::{JobInput, job::Ceilings};
+/// let ceilings = Ceilings::default().rows(200_000);
+/// assert_eq!(ceilings.rows, 200_000);
+/// assert!(JobInput::default().validate_within(&ceilings).is_ok());
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct Ceilings {
+    /// Rows of one list: of pieces, of stock, of what is in hand.
+    pub rows: u64,
+    /// Pieces of one material, spares among them.
+    pub pieces: u64,
+    /// Pieces of one material that differ in length or ends.
+    pub lengths: u64,
+    /// Places for joints in one run; of a run that may be joined anywhere, the joints that it takes at the
+    /// least.
+    pub joints: u64,
+}
+
+impl Default for Ceilings {
+    fn default() -> Self {
+        Ceilings {
+            rows: 100_000,
+            pieces: 1_000_000,
+            lengths: 10_000,
+            joints: MOST_JOINT_PLACES,
+        }
+    }
+}
+
+impl Ceilings {
+    /// The highest that they can be raised to. Sums of such a job are still exact; its memory and its time
+    /// are whatever they are.
+    pub const HIGHEST: Ceilings = Ceilings {
+        rows: 10_000_000,
+        pieces: super::MOST_PIECES,
+        lengths: 1_000_000,
+        joints: 100_000,
+    };
+
+    /// With another ceiling for rows.
+    pub const fn rows(self, rows: u64) -> Ceilings {
+        Ceilings { rows, ..self }
+    }
+
+    /// With another ceiling for pieces.
+    pub const fn pieces(self, pieces: u64) -> Ceilings {
+        Ceilings { pieces, ..self }
+    }
+
+    /// With another ceiling for distinct lengths.
+    pub const fn lengths(self, lengths: u64) -> Ceilings {
+        Ceilings { lengths, ..self }
+    }
+
+    /// With another ceiling for joints.
+    pub const fn joints(self, joints: u64) -> Ceilings {
+        Ceilings { joints, ..self }
+    }
+
+    /// None above [`Ceilings::HIGHEST`].
+    pub(super) fn capped(self) -> Ceilings {
+        let highest = Ceilings::HIGHEST;
+        Ceilings {
+            rows: self.rows.min(highest.rows),
+            pieces: self.pieces.min(highest.pieces),
+            lengths: self.lengths.min(highest.lengths),
+            joints: self.joints.min(highest.joints),
+        }
+    }
+}
+
+/// What is above a ceiling.
+pub(super) fn above(
+    ceiling: Ceiling,
+    origin: Option<&Origin>,
+    column: Option<&str>,
+    found: String,
+    most: u64,
+) -> Fault {
+    Fault {
+        kind: FaultKind::AboveCeiling(ceiling),
+        origin: origin.cloned(),
+        column: column.map(str::to_owned),
+        found,
+        accepted: format!("at most {most}, the ceiling of {}", ceiling.name()),
+    }
+}
