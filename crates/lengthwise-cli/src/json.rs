@@ -90,12 +90,12 @@ struct MaterialJson {
     #[schemars(extend("enum" = ["optimal", "gap", "impossible", "unknown"]))]
     proof: &'static str,
     why: Option<String>,
-    /// The unit that its lengths are printed in for people.
-    #[schemars(extend("enum" = ["mm", "cm", "m", "in", "ft"]))]
     /// Why the search ended without a proof; null where there is one.
     stopped: Option<&'static str>,
     /// Why there is no plan, in figures.
     impossible: Option<ImpossibleJson>,
+    /// The unit that its lengths are printed in for people.
+    #[schemars(extend("enum" = ["mm", "cm", "m", "in", "ft"]))]
     unit: &'static str,
     kerf_mm: Millimetres,
     cost: Option<String>,

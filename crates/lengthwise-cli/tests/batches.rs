@@ -160,6 +160,7 @@ fn batches_that_there_are_not_and_walls_of_two() {
     ]);
     run.has_faults(2);
     let yard = Yard::with_pieces("length,batch\n1000,B12\n");
+    yard.file("s.csv", "length\n2400\n");
     let run = yard.plan(&[]);
     run.is_fault(&["nothing, since no bar of this material names its batch"]);
 }

@@ -70,6 +70,9 @@ fn the_field_names_of_the_json_are_as_promised() {
             "uncut",
             "figures",
             "preference",
+            "stopped",
+            "impossible",
+            "hand_proof",
             "widest_blade_mm",
             "widest_blade_bar",
             "largest_error_mm",
@@ -457,16 +460,16 @@ fn the_columns_of_the_files_are_as_promised() {
     for (name, header) in [
         (
             "buying-list.csv",
-            "material,length,bars,sold,sales,price,cost",
+            "material,length,bars,sold,sales,price,cost,batch",
         ),
         (
             "cutting-plan.csv",
             "material,bar,bar_length,in_hand,cut,length,mark,spare,ends,opening,run,part,parts,from,\
-             to,from_support,to_support,stage,by_tape,position",
+             to,from_support,to_support,stage,by_tape,position,batch",
         ),
         (
             "offcuts.csv",
-            "material,length,available,square_off,worth,note",
+            "material,length,available,square_off,worth,note,batch",
         ),
         (
             "figures.csv",
@@ -482,7 +485,7 @@ fn the_columns_of_the_files_are_as_promised() {
     let json: Value = serde_json::from_str(&yard.read("made/plan/plan.json")).unwrap();
     assert_eq!(
         keys(&json),
-        names(["materials", "totals", "job", "certificates"])
+        names(["materials", "totals", "job", "certificates", "digest"])
     );
     assert_eq!(
         keys(&json["job"]),
@@ -511,10 +514,10 @@ fn offcuts_are_read_back_as_bars_in_hand() {
     let offcuts = yard.read("o/offcuts.csv");
     for row in [
         // 3000 - 10 - 2210 - 3, the far end still rough
-        "roof batten,777mm,7,0mm/10mm,,offcut of A1 to A7",
-        "sill,2400mm,3,10mm/10mm,,left over from a pack",
-        "sill,300mm,2,0mm/5mm,1.50,short ones",
-        "fascia,900mm,1,,,",
+        "roof batten,777mm,7,0mm/10mm,,offcut of A1 to A7,",
+        "sill,2400mm,3,10mm/10mm,,left over from a pack,",
+        "sill,300mm,2,0mm/5mm,1.50,short ones,",
+        "fascia,900mm,1,,,,",
     ] {
         assert!(
             offcuts.lines().any(|line| line == row),

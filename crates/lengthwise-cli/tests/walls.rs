@@ -286,7 +286,7 @@ fn an_offcut_is_used_up_to_its_rough_end_and_no_further() {
     let offcuts = yard.read("first/offcuts.csv");
     assert_eq!(
         offcuts.lines().nth(1),
-        Some(",777mm,2,0mm/10mm,,\"offcut of A1, A2\""),
+        Some(",777mm,2,0mm/10mm,,\"offcut of A1, A2\","),
         "{offcuts}"
     );
     // Blade, squaring and offcut of each piece, by the rule of cutting a bar.

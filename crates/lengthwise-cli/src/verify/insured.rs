@@ -130,7 +130,9 @@ impl Cover<'_> {
     }
 
     fn longest_bar_cut(&self) -> Length {
+        // A bar on which nothing but spares lie stays whole.
         let bars = self.cutting.bars.iter();
+        let bars = bars.filter(|group| group.cuts.iter().any(|cut| !cut.spare));
         let bars = bars.filter_map(|group| self.material.bars().get(group.bar));
         let usable = bars.map(|bar| bar.usable());
         usable.max().unwrap_or(Length::ZERO)

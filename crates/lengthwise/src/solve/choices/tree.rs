@@ -1,0 +1,426 @@
+//! The tree of choices, gone through from its root.
+
+mod harvest;
+
+use std::cmp::Reverse;
+
+use super::at::{AtChoice, Choice, bars_of, beforehand, cost_of, less, plus};
+use super::{Chosen, SHARE, too_fine};
+use crate::engine::{Answer, Packing};
+use crate::job::{Bar, Tier, Wall};
+use crate::length::Length;
+use crate::plan::{Certificate, Claim, Combination, Effort, Impossible, Outcome, Stop, Value};
+use crate::price::Price;
+use crate::problem::Problem;
+use crate::solve::board::Board;
+use crate::solve::material::{Below, Searched, Solver, certificate, without_plan};
+
+/// Most combinations that are looked at; beyond it what is left open keeps the bound of the combination
+/// above it, and the plan a gap.
+const MOST_COMBINATIONS: usize = 400;
+
+/// A choice that was not looked at yet.
+struct Open {
+    choice: Choice,
+    /// The choice above it, among those looked at.
+    above: Option<usize>,
+    /// What is paid beforehand.
+    beforehand: Price,
+    /// No plan costs less.
+    bound: Value,
+}
+
+/// A choice that was looked at.
+struct Looked {
+    choice: Choice,
+    /// The choice above it, among those looked at.
+    above: Option<usize>,
+    /// No plan of this choice costs less.
+    bound: Value,
+    /// No plan that costs as much as the bound cuts into less length from hand; `None` where unknown.
+    hand: Option<i128>,
+    stop: Option<Stop>,
+    /// Why there is no plan, where there is none.
+    no_plan: Option<Impossible>,
+    certificate: Certificate,
+    split: Option<Split>,
+}
+
+/// What is to be chosen next.
+#[derive(Clone, Copy)]
+enum Split {
+    /// The batch of a wall.
+    Wall(usize),
+    /// The price of a kind of bar.
+    Price(usize),
+}
+
+/// The cheapest plan so far.
+struct Best {
+    value: Value,
+    /// Length cut into from hand.
+    hand: i128,
+    packing: Packing,
+    /// The batch of each wall.
+    walls: Vec<Option<usize>>,
+    /// Where it was found, among the choices looked at.
+    at: usize,
+}
+
+/// What was looked at and found so far.
+pub(super) struct Tree<'s> {
+    solver: &'s Solver<'s>,
+    tiers: Vec<Vec<Tier>>,
+    walls: Vec<Wall>,
+    looked: Vec<Looked>,
+    best: Option<Best>,
+    /// What the plan of the first choice that was looked at comes to.
+    at_root: Option<Value>,
+    /// Those looked at that are not split, or that stand for a part of the tree not looked at.
+    kept: Vec<Kept>,
+    open: Vec<Open>,
+    effort: Effort,
+    stop: Option<Stop>,
+}
+
+/// A part of the tree with nothing more to do.
+enum Kept {
+    /// By what was found there.
+    Looked(usize),
+    /// By what is known beforehand alone.
+    Beforehand(Choice, Value),
+    /// There is no plan in it.
+    NoPlan(Choice, Impossible),
+}
+
+impl<'s> Tree<'s> {
+    /// Nothing looked at yet.
+    pub fn new(solver: &'s Solver<'s>, walls: Vec<Wall>) -> Tree<'s> {
+        Tree {
+            solver,
+            tiers: solver.material.bars().iter().map(Bar::tiers).collect(),
+            walls,
+            looked: Vec::new(),
+            best: None,
+            at_root: None,
+            kept: Vec::new(),
+            open: Vec::new(),
+            effort: Effort::default(),
+            stop: None,
+        }
+    }
+}
+
+impl Tree<'_> {
+    /// Goes through the tree, the part with the least bound first; an error is an answer for the whole.
+    pub fn grow(&mut self, board: &Board<'_>, known: Option<Value>) -> Result<(), Box<Searched>> {
+        let root = Choice {
+            prices: vec![None; self.tiers.len()],
+            walls: vec![None; self.walls.len()],
+        };
+        self.open.push(Open {
+            choice: root,
+            above: None,
+            beforehand: Price::ZERO,
+            bound: known.unwrap_or(self.nothing()),
+        });
+        while let Some(next) = self.next() {
+            if self.is_closed(next.bound, None) || self.is_over() {
+                self.keep_without_a_look(next);
+                continue;
+            }
+            let above = next.above;
+            let looked = match self.look(&next) {
+                Ok(looked) => looked,
+                Err(searched) if above.is_none() => return Err(searched),
+                Err(searched) => {
+                    match *searched {
+                        Searched::Settled(Outcome::Impossible(why)) => {
+                            self.kept
+                                .push(Kept::NoPlan(next.choice, because_of_bars(why)));
+                        }
+                        _ => self.keep_without_a_look(next),
+                    }
+                    continue;
+                }
+            };
+            self.looked.push(looked);
+            self.branch(self.looked.len() - 1);
+            let best = self.best.as_ref().map(|best| best.value);
+            board.valued(self.solver.material.name(), best, self.bound());
+        }
+        Ok(())
+    }
+
+    /// The open choice with the least bound; of several the one with most walls chosen, then the first.
+    fn next(&mut self) -> Option<Open> {
+        let open = self.open.iter().enumerate();
+        let walls = |open: &Open| open.choice.walls.iter().flatten().count();
+        let (place, _) = open.min_by_key(|(_, open)| (open.bound, Reverse(walls(open))))?;
+        Some(self.open.remove(place))
+    }
+
+    /// What nothing comes to.
+    fn nothing(&self) -> Value {
+        if self.solver.material.is_priced() {
+            Value::Money(Price::ZERO)
+        } else {
+            Value::Bought(Length::ZERO)
+        }
+    }
+
+    /// Whether nothing better can come of plans that cost at least `bound`, and, where they cost just
+    /// that, take at least `hand` from hand.
+    fn is_closed(&self, bound: Value, hand: Option<i128>) -> bool {
+        self.best.as_ref().is_some_and(|best| {
+            let less_from_hand = best.hand > 0 && hand.is_none_or(|hand| hand < best.hand);
+            bound > best.value || (bound == best.value && !less_from_hand)
+        })
+    }
+
+    /// Whether the limits are reached.
+    fn is_over(&mut self) -> bool {
+        let stop = if self.looked.len() >= MOST_COMBINATIONS {
+            Some(Stop::Exhausted)
+        } else {
+            self.solver.stopped(self.effort.work)
+        };
+        self.stop = self.stop.or(stop);
+        stop.is_some()
+    }
+
+    /// A choice that is not looked at has the bound of the one above it, or what is paid beforehand.
+    fn keep_without_a_look(&mut self, open: Open) {
+        let above = open.above.and_then(|above| self.strongest(above));
+        let beforehand = plus(self.nothing(), open.beforehand).unwrap_or(open.bound);
+        match above {
+            Some((above, bound)) if bound >= beforehand => {
+                self.kept.push(Kept::Looked(above));
+            }
+            _ => self.kept.push(Kept::Beforehand(open.choice, beforehand)),
+        }
+    }
+
+    /// Of a choice and those above it the one with the largest bound, the lowest of several. A search
+    /// that was cut short may prove less than the one above it.
+    fn strongest(&self, place: usize) -> Option<(usize, Value)> {
+        let mut looked = self.looked.get(place)?;
+        let mut best = (place, looked.bound);
+        while let Some((above, next)) = looked.above.and_then(|at| Some((at, self.looked.get(at)?)))
+        {
+            if next.bound > best.1 {
+                best = (above, next.bound);
+            }
+            looked = next;
+        }
+        Some(best)
+    }
+
+    /// No plan at all costs less than this, as far as is known.
+    fn bound(&self) -> Value {
+        let open = self.open.iter().map(|open| open.bound);
+        let kept = self.kept.iter().filter_map(|kept| match kept {
+            Kept::Looked(at) => {
+                let looked = self.looked.get(*at);
+                let looked = looked.filter(|looked| looked.no_plan.is_none());
+                Some(looked?.bound)
+            }
+            Kept::Beforehand(_, bound) => Some(*bound),
+            Kept::NoPlan(..) => None,
+        });
+        let best = self.best.iter().map(|best| best.value);
+        let all = open.chain(kept).chain(best);
+        all.min().unwrap_or(self.nothing())
+    }
+
+    /// Solves the problem at one choice.
+    fn look(&mut self, open: &Open) -> Result<Looked, Box<Searched>> {
+        let material = self.solver.material;
+        let bound = material.with_walls(&self.walls, &open.choice.walls);
+        let at = AtChoice::of(bound, &self.tiers, &open.choice.prices).ok_or_else(too_fine)?;
+        let work = self.solver.work_limit().saturating_sub(self.effort.work);
+        let solver = Solver {
+            material: &at.material,
+            limits: self.solver.limits,
+            deadline: self.solver.share_of_time(SHARE),
+            work: Some(work / u64::from(SHARE)),
+            below: self.below(open.beforehand),
+        };
+        let (problem, answer, proven_on) = match solver.look(None) {
+            Searched::Answered(problem, answer, proven_on, _) => (problem, answer, proven_on),
+            settled => return Err(Box::new(settled)),
+        };
+        add(&mut self.effort, answer.effort);
+        let proven_on = proven_on.as_deref().unwrap_or(&problem);
+        let without_plan = || Box::new(Searched::Settled(without_plan(&answer)));
+        if answer.best.is_none() && open.above.is_none() {
+            return Err(without_plan());
+        }
+        let bound = proven_on.value(answer.bound).ok_or_else(too_fine)?;
+        let bound = plus(bound, open.beforehand).ok_or_else(too_fine)?;
+        let found = self.offer(&at, &problem, &answer, &open.choice);
+        Ok(Looked {
+            choice: open.choice.clone(),
+            above: open.above,
+            bound,
+            hand: found
+                .as_ref()
+                .filter(|_| answer.tie_settled)
+                .map(|(hand, _)| *hand),
+            stop: answer.stop,
+            no_plan: u64::try_from(answer.left_over)
+                .ok()
+                .filter(|&left_over| left_over > 0)
+                .map(|left_over| Impossible::NotEnoughBars { left_over }),
+            certificate: certificate(&at.material, (&problem, proven_on), &answer),
+            split: self.split(&open.choice, found.map(|(_, bars)| bars).as_deref()),
+        })
+    }
+
+    /// What a plan must cost to be of use, without what is paid beforehand.
+    fn below(&self, beforehand: Price) -> Option<Below> {
+        let best = self.best.as_ref()?;
+        let rest = less(best.value, beforehand)?;
+        Some(if best.hand > 0 {
+            Below::AtMost(rest)
+        } else {
+            Below::Less(rest)
+        })
+    }
+
+    /// Keeps the plan of an answer if it is the best so far; its length from hand, where its cost meets
+    /// the bound, and its bars of each kind. Where walls are open its pieces may be of several batches, and
+    /// it is no plan.
+    fn offer(
+        &mut self,
+        at: &AtChoice,
+        problem: &Problem,
+        answer: &Answer,
+        choice: &Choice,
+    ) -> Option<(i128, Vec<u64>)> {
+        let (_, packing) = answer.best.as_ref()?;
+        let hand = problem.instance.tie_of(packing);
+        let packing = at.on_own_bars(packing)?;
+        let bars = bars_of(&packing, self.tiers.len());
+        let value = cost_of(self.solver.material, &bars)?;
+        self.at_root = self.at_root.or(Some(value));
+        let is_better = |best: &Best| (value, hand) < (best.value, best.hand);
+        let is_plan = choice.walls.iter().all(Option::is_some);
+        if is_plan && self.best.as_ref().is_none_or(is_better) {
+            self.best = Some(Best {
+                value,
+                hand,
+                packing,
+                walls: choice.walls.clone(),
+                at: self.looked.len(),
+            });
+        }
+        Some((hand, bars))
+    }
+
+    /// The wall that takes most length of those that are open, else the price of a kind of bar.
+    fn split(&self, choice: &Choice, bars: Option<&[u64]>) -> Option<Split> {
+        let walls = self.walls.iter().zip(&choice.walls).enumerate();
+        let open = walls.filter(|(_, (_, batch))| batch.is_none());
+        let length = |wall: &Wall| {
+            let pieces = wall.pieces.iter();
+            let pieces = pieces.filter_map(|&place| self.solver.material.pieces().get(place));
+            let each =
+                pieces.map(|piece| i128::from(piece.length().nm()) * i128::from(piece.qty()));
+            each.sum::<i128>()
+        };
+        let largest = open.max_by_key(|(place, (wall, _))| (length(wall), Reverse(*place)));
+        match largest {
+            Some((place, _)) => Some(Split::Wall(place)),
+            None => self.split_prices(choice, bars).map(Split::Price),
+        }
+    }
+
+    /// The open kind of bar whose bars in a plan cost most beyond what they count as; without a plan the
+    /// first open one.
+    fn split_prices(&self, choice: &Choice, bars: Option<&[u64]>) -> Option<usize> {
+        let material = self.solver.material;
+        let kinds = material.bars().iter().zip(&self.tiers).zip(&choice.prices);
+        let open = kinds
+            .enumerate()
+            .filter(|(_, ((_, tiers), chosen))| tiers.len() > 1 && chosen.is_none());
+        let Some(bars) = bars else {
+            return open.map(|(kind, _)| kind).next();
+        };
+        let more = open.filter_map(|(kind, ((bar, tiers), _))| {
+            let bars = bars.get(kind).copied()?;
+            let sales = bars.div_ceil(bar.bars_per_sale().max(1));
+            let (_, _, cost) = bar.cheapest_sales(bars)?;
+            let counted = tiers.last()?.sale.checked_mul(sales)?;
+            (cost > counted).then(|| (kind, cost.decimal() - counted.decimal()))
+        });
+        // The first of those with the largest difference.
+        let largest = more.reduce(|best, next| if next.1 > best.1 { next } else { best });
+        largest.map(|(kind, _)| kind)
+    }
+
+    /// Closes a choice that was looked at, or opens the choices below it.
+    fn branch(&mut self, place: usize) {
+        let strongest = self.strongest(place);
+        let Some((looked, (place_of_bound, bound))) = self.looked.get(place).zip(strongest) else {
+            return;
+        };
+        if looked.no_plan.is_some() {
+            self.kept.push(Kept::Looked(place));
+            return;
+        }
+        let split = looked.split;
+        let Some(split) = split.filter(|_| !self.is_closed(looked.bound, looked.hand)) else {
+            self.kept.push(Kept::Looked(place_of_bound));
+            return;
+        };
+        let ways = match split {
+            Split::Wall(_) => self.solver.material.batches().len(),
+            Split::Price(kind) => self.tiers.get(kind).map_or(0, Vec::len),
+        };
+        for way in 0..ways {
+            let mut choice = looked.choice.clone();
+            let chosen = match split {
+                Split::Wall(wall) => choice.walls.get_mut(wall),
+                Split::Price(kind) => choice.prices.get_mut(kind),
+            };
+            if let Some(chosen) = chosen {
+                *chosen = Some(way);
+            }
+            // A price so high that it is not exact is one that no checked job has.
+            let beforehand = beforehand(&self.tiers, &choice.prices);
+            let least = beforehand.and_then(|more| plus(self.nothing(), more));
+            let Some((beforehand, least)) = beforehand.zip(least) else {
+                self.kept.push(Kept::Looked(place_of_bound));
+                continue;
+            };
+            self.open.push(Open {
+                choice,
+                above: Some(place),
+                beforehand,
+                bound: bound.max(least),
+            });
+        }
+    }
+}
+
+/// Why a choice has no plan, in terms of its bars: all else holds for every choice.
+fn because_of_bars(why: Impossible) -> Impossible {
+    match why {
+        Impossible::PieceTooLong { .. }
+        | Impossible::NotEnoughLength { .. }
+        | Impossible::NotEnoughBars { .. } => why,
+        _ => Impossible::NotEnoughBars { left_over: 1 },
+    }
+}
+
+fn add(sum: &mut Effort, more: Effort) {
+    sum.work = sum.work.saturating_add(more.work);
+    sum.pricing_rounds += more.pricing_rounds;
+    sum.patterns += more.patterns;
+    sum.dives += more.dives;
+    sum.rebuilds += more.rebuilds;
+    sum.questions += more.questions;
+    sum.enumerated += more.enumerated;
+    sum.nodes += more.nodes;
+}
