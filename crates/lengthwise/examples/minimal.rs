@@ -29,8 +29,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     verify(&job, &plan)?;
     for material in &plan.materials {
         let Outcome::Planned(cutting) = &material.outcome else {
-            println!("{}: {:?}", material.name, material.outcome);
-            continue;
+            return Err(format!("{}: {:?}", material.name, material.outcome).into());
         };
         println!(
             "{}: {:?}, {:?}",

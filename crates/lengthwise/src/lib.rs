@@ -3,13 +3,70 @@
 //! One-dimensional cutting stock with several bar lengths, whole-number costs, packs and limited
 //! availability. For one material: pieces of lengths `l_i`, `d_i` of each; kinds of bar `s` of usable
 //! length `U_s` and cost `c_s`, at most `b_s` of them; a blade of width `k`. What the slanted slots of
-//! mitred ends take counts as part of `l_i`. A bar of kind `s` holds pieces if and only if `sum (l + k) <= U_s + k`. Cut every piece at the least total cost, packs bought
-//! whole; among equals cut into the least length from hand. Everything is exact: lengths are whole
-//! nanometres, money is decimal, and what a plan claims rests on whole-number arithmetic.
+//! mitred ends take counts as part of `l_i`. A bar of kind `s` holds pieces if and only if
+//! `sum (l + k) <= U_s + k`. Cut every piece at the least total cost, packs bought whole; among equals
+//! cut into the least length from hand. Everything is exact: lengths are whole nanometres, money is
+//! decimal, and what a plan claims rests on whole-number arithmetic.
 //!
 //! The way through the crate: fill a [`JobInput`] with rows, [`JobInput::validate`] it into a [`Job`]
 //! or the full list of its [`Faults`], [`solve()`] it into a [`Plan`], and let [`verify()`] recompute every
 //! claim of the plan without using any code of the solver.
+//!
+//! ```
+//! use lengthwise::{JobInput, Length, Limits, Origin, Unit, job::*, solve, verify};
+//! # let at = |line| Origin { source: "example".into(), line };
+//! let batten = PieceRow { qty: 7.into(), ..PieceRow::new(at(1), Length::parse("2210", Unit::Mm)?) };
+//! let bar = StockRow::new(at(2), Length::parse("3m", Unit::Mm)?);
+//! let job = JobInput { pieces: vec![batten], stock: vec![bar], ..JobInput::default() }.validate()?;
+//! let plan = solve(&job, &Limits::default());
+//! let verified = verify(&job, &plan)?;
+//! assert!(verified.materials[0].rechecked.contains(&verify::Claim::Optimal));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! Every row has an [`Origin`], the caller's name for where it came from, so that a fault can say where
+//! it is.
+//!
+//! # Where to find what
+//!
+//! | | |
+//! |---|---|
+//! | to fill in | [`JobInput`]: [`PieceRow`](job::PieceRow), [`StockRow`](job::StockRow), [`HandRow`](job::HandRow), and the [`Saw`](job::Saw) |
+//! | in these | [`Length`] and [`Measure`] (with the [`Unit`] it was written in), [`Price`], [`Quantity`](job::Quantity), [`Sold`](job::Sold), [`Joints`](job::Joints), [`Ends`](job::Ends) |
+//! | what is wrong with it | [`Faults`], every [`Fault`] with its place; what should be known besides: [`Job::notes`] |
+//! | what comes out | [`Plan`], for each material a [`MaterialPlan`](plan::MaterialPlan) with its [`Outcome`](plan::Outcome): a [`Cutting`](plan::Cutting), or why there is none |
+//! | in a [`Cutting`](plan::Cutting) | [`Purchase`](plan::Purchase), [`BarGroup`](plan::BarGroup) and its [`Cut`](plan::Cut)s, [`UncutBars`](plan::UncutBars), [`Figures`](plan::Figures), [`StopSetting`](plan::StopSetting), [`Proof`](plan::Proof) |
+//! | how long it may take | [`Limits`]: work, a clock, a flag that cancels; [`solve_watched`](solve::solve_watched) tells how it goes |
+//! | how far to trust it | [`verify()`]: [`Verified`](verify::Verified) lists what was recomputed, and as [`Trust`](verify::Trust) what was not; or a [`Refusal`](verify::Refusal) |
+//! | what a plan bears | [`forgiving`](forgiving::forgiving()): a wider blade, longer pieces; [`spoiled`](spoiled::spoiled()): where a piece can be cut again |
+//! | spares that are sure to do | [`insure`](insure::insure()) |
+//! | going on half-way | [`carry_on`] |
+//! | choosing whom to buy from | [`quotes`] |
+//!
+//! # Examples
+//!
+//! In the folder `examples`, each to be run with `cargo run --example NAME`:
+//!
+//! - `minimal`: one material, from rows to bars;
+//! - `materials`: several, with prices, by the metre and in packs;
+//! - `in_hand`: what is in hand first, and what is left over;
+//! - `runs`: pieces longer than any bar, joined on supports;
+//! - `carry_on`: two bars are cut, a piece is spoiled, the rest is planned;
+//! - `progress`: a progress display of one's own;
+//! - `cancelling`: the best plan so far, at once.
+//!
+//! # Features
+//!
+//! - `parallel` (default): materials on several threads. Without it the crate starts none. The plan is
+//!   the same, unless a clock cuts it short.
+//! - `highs`: HiGHS in place of microlp for the clean-up step of the search. Builds C++: needs a compiler,
+//!   cmake and libclang.
+//! - `internals`: for the micro-benchmarks of this project. No part of the interface.
+//!
+//! # Caution
+//!
+//! Saws maim. Whoever shows a plan to a person at a saw should show cautions beside it. Nothing here
+//! judges whether a structure is strong enough or safe in a fire.
 
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
