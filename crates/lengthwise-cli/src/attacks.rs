@@ -1,8 +1,8 @@
 //! Readers, and the whole path from bytes to a verified plan, as targets for attacks: each takes any bytes.
 //!
 //! They panic where something is wrong: a value that is printed and read back as another one, a fault
-//! outside its file, a plan that does not hold. The tests drive them with a seeded mutator, `tests/fuzz` with
-//! libFuzzer. A finding becomes a test with a name of its own in `attacks/findings.rs`.
+//! outside its file, a plan that does not hold. The tests drive them with a seeded mutator. A finding becomes a test with a name
+//! of its own in `attacks/findings.rs`.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, dead_code)]
 

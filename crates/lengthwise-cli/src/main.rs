@@ -4,7 +4,7 @@
 
 mod args;
 mod ask;
-#[cfg(any(test, fuzzing))]
+#[cfg(test)]
 pub mod attacks;
 mod cancel;
 mod carry;

@@ -10,6 +10,7 @@
 mod batches;
 
 use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 
 use batches::Batches;
 
@@ -87,15 +88,14 @@ pub fn spoiled<'p>(material: &Material, cutting: &'p Cutting) -> Option<Vec<Spoi
                 let mark = cut.marks.get(number)?;
                 let part = cut.parts.get(number);
                 let batch = batches.of_cut(part.map_or(mark, |part| &part.mark), part);
-                if !left.contains_key(&batch) {
-                    left.insert(batch, Left::of(material, cutting, batch)?);
-                }
+                let left = match left.entry(batch) {
+                    Entry::Occupied(known) => known.into_mut(),
+                    Entry::Vacant(place) => place.insert(Left::of(material, cutting, batch)?),
+                };
                 all.push(Spoiled {
                     mark,
                     bar,
-                    recut: left
-                        .get(&batch)?
-                        .recut(place, bar, material.takes(cut.shape())),
+                    recut: left.recut(place, bar, material.takes(cut.shape())),
                 });
             }
         }

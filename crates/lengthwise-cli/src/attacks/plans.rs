@@ -35,7 +35,7 @@ fn under_way() -> &'static (UnderWay, Job) {
     static PLAN: OnceLock<(UnderWay, Job)> = OnceLock::new();
     PLAN.get_or_init(|| {
         let text = plans().first().expect("a plan");
-        let under_way: UnderWay = read_back(text, "attack").expect("a plan").into();
+        let under_way = read_back(text, "attack").expect("a plan");
         let job = under_way
             .input
             .clone()
@@ -52,7 +52,7 @@ pub fn plan_json(bytes: &[u8]) {
     };
     match read_back(text, "attack") {
         Ok(read) => {
-            let under_way: UnderWay = read.into();
+            let under_way: UnderWay = read;
             let job = under_way
                 .input
                 .clone()

@@ -163,7 +163,7 @@ pub fn path(bytes: &[u8]) {
     if cover.materials.is_empty() {
         assert_eq!(back.input, read.job.input);
     }
-    let under_way: UnderWay = back.into();
+    let under_way: UnderWay = back;
     let left = remainder(&under_way, &Happened::default()).expect("nothing happened");
     let limits = Limits {
         work: Some(WORK),

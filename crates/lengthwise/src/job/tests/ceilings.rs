@@ -1,5 +1,7 @@
 //! Ceilings of a job: what is just as much as allowed is a job, one more is a fault that says so.
 
+#![allow(clippy::panic)]
+
 use super::*;
 use crate::fault::Ceiling;
 
