@@ -80,6 +80,10 @@ fn every_wall_comes_from_one_batch_and_the_plan_says_what_that_costs() {
     let sheet = yard.read("o/cutting-sheet.html");
     assert!(sheet.contains("north from batch B13, south from batch B12"));
     assert!(sheet.contains(", batch B12"));
+    assert!(
+        sheet.contains("A1 \u{b7} 434mm \u{b7} "),
+        "the label of an offcut"
+    );
 }
 
 /// Arithmetic: six of 980 fit two bars of 3000 and one more; of the other batch they take three of 2400.

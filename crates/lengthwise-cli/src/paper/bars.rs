@@ -210,12 +210,18 @@ fn rest(laid: &Laid<'_>) -> Markup {
         return html! { p.rest { "Left over" (each) ": " (left) ". To the skip." } };
     }
     let rough = bars.offcut_rough;
+    // Without it nobody knows next time which wall it may go to.
+    let batch = laid.material.bars().get(bars.bar);
+    let batch = batch.map_or("", |bar| laid.material.batch_of(bar));
+    let batch = html! { @if !batch.is_empty() { " \u{b7} " (user(batch)) } };
     html! {
         p.rest.keep {
             b { "Keep " (left) (each) "." } " Write on it: "
             @match bars.names.as_slice() {
-                [name] => span.label { (name) " \u{b7} " (left) },
-                _ => { span.label { "bar \u{b7} " (left) } " (the bar\u{2019}s own name)" },
+                [name] => span.label { (name) " \u{b7} " (left) (batch) },
+                _ => {
+                    span.label { "bar \u{b7} " (left) (batch) } " (the bar\u{2019}s own name)"
+                },
             }
             @if !rough.is_zero() { " Its far " (rough.text(laid.unit)) " are still rough." }
         }
