@@ -100,14 +100,8 @@ pub fn plain_stock(origin: Origin, length: Measure, price: Option<Price>) -> Sto
 /// A row in hand with square ends.
 pub fn plain_hand(origin: Origin, length: Measure, available: u64) -> HandRow {
     HandRow {
-        origin,
-        material: String::new(),
-        length,
         available,
-        square_off: None,
-        worth: None,
-        batch: String::new(),
-        note: String::new(),
+        ..HandRow::new(origin, length)
     }
 }
 

@@ -40,7 +40,8 @@ FILES
                        fixed first is cut first
            wall        the wall it is fixed to, for the fixing list. Where bars are of
                        several batches, pieces of one wall come from one of them
-           batch       the batch that it comes from, with all pieces of its wall
+           batch       the batch that it comes from, with all pieces of its wall;
+                       unnamed for bars whose row names none
            leave_long  left on the piece at its far end when it is cut, to be trimmed in
                        place; not on runs
            note        free text
@@ -185,6 +186,7 @@ EXIT CODES
   0  the plan holds
   1  it is refused: every reason is listed
   2  the file is no plan.json, or something on the command line is wrong
+  3  what was found could not be printed
 
 A plan that holds is right about lengths and money. Nothing here judges strength or
 fire, or a saw. See lengthwise --help for cautions.";
@@ -427,6 +429,9 @@ pub struct VerifyArgs {
         requires = "again"
     )]
     pub work_limit: Option<String>,
+    /// Another ceiling for the bytes of the file, such as file=50000000
+    #[arg(long, value_name = "NAME=COUNT", allow_hyphen_values = true)]
+    pub ceiling: Vec<String>,
     /// Print what was found as JSON, for programs
     #[arg(long)]
     pub json: bool,

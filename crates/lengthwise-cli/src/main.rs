@@ -270,7 +270,7 @@ fn print_as_json(json: serde_json::Result<impl Serialize>) -> Exit {
     match json.and_then(|json| serde_json::to_string_pretty(&json)) {
         Ok(json) => print(&format!("{json}\n")),
         Err(why) => {
-            report::print_error(&format!("the plan cannot be put into JSON: {why}"));
+            report::print_error(&format!("the result cannot be put into JSON: {why}"));
             Exit::Stopped
         }
     }
@@ -283,7 +283,7 @@ fn print(text: &str) -> Exit {
         Ok(()) => Exit::Done,
         Err(why) if why.kind() == ErrorKind::BrokenPipe => Exit::Done,
         Err(why) => {
-            report::print_error(&format!("the plan cannot be printed: {why}"));
+            report::print_error(&format!("the result cannot be printed: {why}"));
             Exit::Stopped
         }
     }

@@ -19,6 +19,7 @@ use crate::ceilings;
 use crate::json::read_job::{JobDocument, read_job_json};
 use crate::settings::Settings;
 pub use measured::read_measured;
+pub use rows::{MOST_FAULTS, behind_the_last};
 use source::{STANDARD_INPUT, read_source};
 pub use source::{read_text, source_name};
 pub use table::nearest;
@@ -108,7 +109,7 @@ pub fn read_quotes(
     for path in &args.in_hand {
         input.in_hand.extend(reading.in_hand(path));
     }
-    if reading.faults.len() > rows::MOST_FAULTS {
+    if reading.faults.len() > MOST_FAULTS {
         return Err(reading.in_order(Vec::new()));
     }
     match input.validate_within(&reading.settings.ceilings.job) {
@@ -238,7 +239,7 @@ impl ReadingRun {
 
     fn finish(self, input: JobInput) -> Result<ReadJob, Vec<Fault>> {
         // Rows that were not read must not be missed.
-        if self.faults.len() > rows::MOST_FAULTS {
+        if self.faults.len() > MOST_FAULTS {
             return Err(self.in_order(Vec::new()));
         }
         let checked = input.clone();

@@ -192,7 +192,7 @@ fn square_off(text: &str, unit: Unit, faults: &mut Vec<Fault>) -> SquareOff {
     })
 }
 
-/// `40`, `40K` or `37.5`.
+/// `offcuts` or `setups`.
 fn prefer(text: &str) -> Option<Prefer> {
     match text.trim().to_lowercase().as_str() {
         "offcuts" => Some(Prefer::Offcuts),

@@ -19,7 +19,7 @@ use lengthwise::plan::{Outcome, Proof, Stop};
 use lengthwise::verify::{MaterialVerified, verify_each};
 
 use crate::args::{SearchArgs, VerifyArgs};
-use crate::ceilings::Ceilings;
+use crate::ceilings;
 use crate::exit::Exit;
 use crate::json::read_back::whole::{Unread, Whole, read_whole};
 use crate::json::seal;
@@ -112,7 +112,7 @@ pub fn verify(args: &VerifyArgs) -> Exit {
     };
     let mut faults = Vec::new();
     let limits = settings::search_limits(&search, &mut faults);
-    let most = Ceilings::default().plan;
+    let most = ceilings::ceilings(&args.ceiling, &mut faults).plan;
     let text = read_text(&args.plan, most)
         .map_err(|fault| faults.push(fault))
         .ok();

@@ -157,7 +157,7 @@ fn batches_that_there_are_not_and_walls_of_two() {
     let run = planned(&yard(pieces), &[]);
     run.is_fault(&[
         "p.csv, line 2, batch: found \"B14\", which no bar of this material is of; accepted: a batch of \
-         its bars: \"B12\", \"B13\"",
+         its bars: \"unnamed\", \"B12\", \"B13\"",
     ]);
     run.is_fault(&[
         "p.csv, line 4, batch: found \"B13\"; accepted: \"B12\", as in line 3: one batch per wall",
@@ -247,4 +247,104 @@ fn carrying_on_keeps_to_the_batch() {
     yard.file("told.txt", "found 1200 x 1 batch");
     let run = yard.run(&["carry-on", "o/plan.json", "--done", "told.txt"]);
     run.is_fault(&["batch and nothing behind it", "batch B12"]);
+}
+
+/// Every bar was of one batch until others were found: the wall that was begun keeps to its own.
+#[test]
+fn found_bars_are_of_another_batch() {
+    let yard = Yard::with_pieces("mark,length,qty,wall\nW,1000,6,north\n");
+    yard.file("s.csv", "length,price,batch\n3100,5.00,A\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    yard.file("told.txt", "cut A1; spoiled W-01; found 3100 x 2 batch B");
+    let run = yard.run(&[
+        "carry-on",
+        "o/plan.json",
+        "--done",
+        "told.txt",
+        "--out",
+        "q",
+    ]);
+    run.ended(0);
+    let rest = yard.read("q/cutting-plan.csv");
+    let rest = bars_of(&rest, ",W-");
+    assert!(
+        rest.len() == 4 && rest.iter().all(|(_, batch)| *batch == "A"),
+        "{rest:?}"
+    );
+}
+
+/// What is cut from another batch than the rest of its wall is told; what the wall asks for stands.
+#[test]
+fn a_wall_cut_from_two_batches_is_told() {
+    let yard =
+        Yard::with_pieces("mark,length,qty,wall,batch\nN,1000,6,north,A\nS,1000,3,south,B\n");
+    yard.file("s.csv", "length,price,batch\n3100,5.00,A\n3100,6.00,B\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    let cuts = yard.read("o/cutting-plan.csv");
+    let (of_b, _) = bars_of(&cuts, ",S-")[0];
+    yard.file("told.txt", format!("begun {of_b} N-01"));
+    let run = yard.run(&[
+        "carry-on",
+        "o/plan.json",
+        "--done",
+        "told.txt",
+        "--out",
+        "q",
+    ]);
+    run.ended(0);
+    let told = "Pieces of north were cut from another batch than the rest of it comes from, which is \
+                batch A.";
+    assert!(words(&run.out).contains(told), "{}", run.out);
+    let rest = yard.read("q/cutting-plan.csv");
+    let rest = bars_of(&rest, ",N-");
+    assert!(
+        rest.len() == 5 && rest.iter().all(|(_, batch)| *batch == "A"),
+        "{rest:?}"
+    );
+}
+
+/// A piece of no wall that is spoiled asks for no batch, however long it was cut before.
+#[test]
+fn a_spoiled_piece_of_no_wall_comes_from_any_batch() {
+    let yard = Yard::with_pieces("mark,length,qty,wall\nX,1000,2,\nN,3000,2,north\n");
+    yard.file(
+        "s.csv",
+        "length,price,available,batch\n3100,5.00,1,A\n3100,6.00,,B\n",
+    );
+    yard.plan(&["--out", "o"]).ended(0);
+    let cuts = yard.read("o/cutting-plan.csv");
+    let (of_a, batch) = bars_of(&cuts, ",X-")[0];
+    assert_eq!(batch, "A", "{cuts}");
+    yard.file("told.txt", format!("cut {of_a}"));
+    let run = yard.run(&[
+        "carry-on",
+        "o/plan.json",
+        "--done",
+        "told.txt",
+        "--out",
+        "q",
+    ]);
+    run.ended(0);
+    yard.file("told.txt", "spoiled X-01; spoiled X-02");
+    let run = yard.run(&[
+        "carry-on",
+        "q/plan.json",
+        "--done",
+        "told.txt",
+        "--out",
+        "r",
+    ]);
+    run.ended(0);
+}
+
+/// How often a run may be joined is counted by the bars of its own batch. Arithmetic: of 3000 it takes one
+/// joint, of the 6000 of the other batch none would do.
+#[test]
+fn the_joints_of_a_run_by_the_bars_of_its_batch() {
+    let yard = Yard::with_pieces("mark,length,qty,joints,batch\nR,5000,1,every 500,B\n");
+    yard.file("s.csv", "length,price,batch\n6000,10.00,A\n3000,5.00,B\n");
+    let run = yard.plan(&["--json"]);
+    run.ended(0);
+    let plan: Value = serde_json::from_str(&run.out).unwrap();
+    assert_eq!(plan["totals"], json!({"cost": "10.00", "bought_mm": 6000}));
 }

@@ -129,7 +129,7 @@ fn standard_output_on_a_full_disk_is_told() {
     let run = Run::of(&output);
     run.ended(3);
     assert!(
-        run.err.contains("the plan cannot be printed"),
+        run.err.contains("the result cannot be printed"),
         "{}",
         run.err
     );

@@ -112,6 +112,8 @@ pub struct WholeBars {
 pub struct DonePiece {
     /// The bar that it was cut from.
     pub bar: String,
+    /// The batch of that bar; empty where it names none.
+    pub batch: String,
     /// What was asked for: one piece without joints, with its material and its mark.
     pub row: PieceRow,
 }
@@ -329,11 +331,12 @@ pub fn remainder(under_way: &UnderWay, happened: &Happened) -> Result<Remainder,
         faults.sort_by(|a, b| a.origin.cmp(&b.origin));
         return Err(Faults(faults));
     }
+    pieces.batched = walls::batched(&job, &sticks, &pieces);
     spares::take_their_places(&mut pieces, under_way.insured);
     if under_way.insured {
         spares::stand_in_for_bars(&mut pieces, &sticks, &fates, &job);
     }
-    walls::bind(&mut pieces, &sticks, &job);
+    walls::bind(&mut pieces);
     let sticks = sticks.left(&fates, &pieces, &job);
     rows::remainder(under_way, &job, sticks, pieces)
 }

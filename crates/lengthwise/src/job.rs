@@ -37,7 +37,8 @@ pub use runs::{
     Course, CourseGroup, CourseRule, DEFAULT_SHORTEST, Joints, LARGEST_RULE, LaidCourse,
     MOST_JOINT_PLACES, Run,
 };
-pub use walls::Wall;
+pub use walls::{NO_BATCH, Wall};
+pub(crate) use walls::{batch_key, batch_name};
 
 use crate::fault::{Faults, Origin};
 use crate::length::{Length, Unit};
@@ -252,6 +253,7 @@ pub struct Piece {
     pub(crate) stage: u64,
     pub(crate) wall: String,
     pub(crate) batch: Option<u32>,
+    pub(crate) asked_batch: Option<u32>,
     pub(crate) note: String,
     pub(crate) origin: Origin,
 }
@@ -321,6 +323,11 @@ impl Piece {
     /// [`Material::batches`].
     pub fn batch(&self) -> Option<u32> {
         self.batch
+    }
+    /// The same, but for a batch that was chosen for its wall: how often a run is joined does not hang on
+    /// that.
+    pub(crate) fn asked_batch(&self) -> Option<u32> {
+        self.asked_batch
     }
     /// Whether the copies are spares: bought for, and cut only where another piece is spoiled.
     pub fn is_spare(&self) -> bool {

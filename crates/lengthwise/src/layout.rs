@@ -10,7 +10,6 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::engine::Packing;
 use crate::job::{Material, Shape, Supply};
-use crate::length::Length;
 use crate::plan::{BarGroup, Cut, Figures, Purchase, UncutBars};
 use crate::price::Price;
 use crate::problem::Problem;
@@ -56,8 +55,8 @@ pub(crate) fn finish(
     cut_of_kind: &[u64],
 ) -> Option<Layout> {
     let buy = purchases(material, cut_of_kind)?;
-    let uncut = uncut(material, cut_of_kind, &buy);
-    let figures = figures(&buy, &bars, &uncut)?;
+    let uncut = UncutBars::of(material, &buy, &bars)?;
+    let figures = Figures::of(&buy, &bars, &uncut)?;
     Some(Layout {
         buy,
         bars,
@@ -270,72 +269,6 @@ fn purchases(material: &Material, cut_of_kind: &[u64]) -> Option<Vec<Purchase>> 
         });
     }
     Some(buy)
-}
-
-/// Bars in hand that are not needed, and what is left of packs and of price breaks.
-fn uncut(material: &Material, cut_of_kind: &[u64], buy: &[Purchase]) -> Vec<UncutBars> {
-    let bought = |kind: usize| {
-        buy.iter()
-            .find(|line| line.bar == kind)
-            .map_or(0, |line| line.bars)
-    };
-    let kinds = material.bars().iter().zip(cut_of_kind).enumerate();
-    kinds
-        .filter_map(|(kind, (bar, &cut))| {
-            let there = match bar.supply() {
-                Supply::InHand { available, .. } => available,
-                Supply::Bought { .. } => bought(kind),
-            };
-            let count = there.saturating_sub(cut);
-            let in_hand = bar.is_in_hand();
-            (count > 0).then_some(UncutBars {
-                bar: kind,
-                length: bar.length(),
-                count,
-                in_hand,
-            })
-        })
-        .collect()
-}
-
-fn figures(buy: &[Purchase], bars: &[BarGroup], uncut: &[UncutBars]) -> Option<Figures> {
-    let mut figures = Figures::default();
-    for line in buy {
-        add(&mut figures.bought, line.length, line.bars)?;
-    }
-    for group in bars {
-        let count = u64::try_from(group.names.len()).ok()?;
-        add(&mut figures.total, group.stock, count)?;
-        add(&mut figures.cut_into, group.stock, count)?;
-        if group.in_hand {
-            add(&mut figures.hand_cut_into, group.stock, count)?;
-        }
-        for cut in &group.cuts {
-            add(&mut figures.needed, cut.length, count)?;
-            if cut.spare {
-                add(&mut figures.spare, cut.length, count)?;
-            }
-        }
-        add(&mut figures.blade, group.blade, count)?;
-        add(&mut figures.reserve, group.reserve, count)?;
-        add(&mut figures.square, group.square, count)?;
-        let place = if group.saved {
-            &mut figures.saved
-        } else {
-            &mut figures.waste
-        };
-        add(place, group.offcut, count)?;
-    }
-    for bars in uncut {
-        add(&mut figures.total, bars.length, bars.count)?;
-        add(&mut figures.saved, bars.length, bars.count)?;
-    }
-    Some(figures)
-}
-
-fn add(sum: &mut Length, length: Length, count: u64) -> Option<()> {
-    *sum = sum.checked_add(length.checked_mul(count)?)?;
-    Some(())
 }
 
 /// Money for what is bought and the worth of what is cut from hand.

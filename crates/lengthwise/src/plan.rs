@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use rust_decimal::Decimal;
 
-use crate::job::{CourseRule, Ends, Shape, Sold};
+use crate::job::{CourseRule, Ends, Material, Shape, Sold, Supply};
 use crate::length::{Length, Unit};
 use crate::price::Price;
 
@@ -298,6 +298,38 @@ pub struct UncutBars {
     pub in_hand: bool,
 }
 
+impl UncutBars {
+    /// Bars in hand that no group cuts, and what is left of packs and of price breaks. `None` where a group is
+    /// of a kind of bar that the material does not have.
+    pub fn of(material: &Material, buy: &[Purchase], bars: &[BarGroup]) -> Option<Vec<UncutBars>> {
+        let mut cut = vec![0_u64; material.bars().len()];
+        for group in bars {
+            let names = u64::try_from(group.names.len()).ok()?;
+            let cut = cut.get_mut(group.bar)?;
+            *cut = cut.checked_add(names)?;
+        }
+        let bought = |kind: usize| {
+            let line = buy.iter().find(|line| line.bar == kind);
+            line.map_or(0, |line| line.bars)
+        };
+        let kinds = material.bars().iter().zip(cut).enumerate();
+        let uncut = kinds.filter_map(|(kind, (bar, cut))| {
+            let there = match bar.supply() {
+                Supply::InHand { available, .. } => available,
+                Supply::Bought { .. } => bought(kind),
+            };
+            let count = there.saturating_sub(cut);
+            (count > 0).then_some(UncutBars {
+                bar: kind,
+                length: bar.length(),
+                count,
+                in_hand: bar.is_in_hand(),
+            })
+        });
+        Some(uncut.collect())
+    }
+}
+
 /// Where the length goes. Over all bars, cut and uncut:
 /// total = needed + blade + square + saved + waste.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -427,6 +459,46 @@ fn push_block(next: &mut NextBlocks, place: usize, block: Option<&[Cut]>) {
 }
 
 impl Figures {
+    /// Adds up what is bought, cut and left; `None` where a sum would leave the range of exact lengths.
+    pub fn of(buy: &[Purchase], bars: &[BarGroup], uncut: &[UncutBars]) -> Option<Figures> {
+        fn add(sum: &mut Length, length: Length, count: u64) -> Option<()> {
+            *sum = sum.checked_add(length.checked_mul(count)?)?;
+            Some(())
+        }
+        let mut figures = Figures::default();
+        for line in buy {
+            add(&mut figures.bought, line.length, line.bars)?;
+        }
+        for group in bars {
+            let count = u64::try_from(group.names.len()).ok()?;
+            add(&mut figures.total, group.stock, count)?;
+            add(&mut figures.cut_into, group.stock, count)?;
+            if group.in_hand {
+                add(&mut figures.hand_cut_into, group.stock, count)?;
+            }
+            for cut in &group.cuts {
+                add(&mut figures.needed, cut.length, count)?;
+                if cut.spare {
+                    add(&mut figures.spare, cut.length, count)?;
+                }
+            }
+            add(&mut figures.blade, group.blade, count)?;
+            add(&mut figures.reserve, group.reserve, count)?;
+            add(&mut figures.square, group.square, count)?;
+            let place = if group.saved {
+                &mut figures.saved
+            } else {
+                &mut figures.waste
+            };
+            add(place, group.offcut, count)?;
+        }
+        for bars in uncut {
+            add(&mut figures.total, bars.length, bars.count)?;
+            add(&mut figures.saved, bars.length, bars.count)?;
+        }
+        Some(figures)
+    }
+
     /// The share of the bars cut into that ends up on the wall, from 0 to 1, to four decimals.
     pub fn yield_share(&self) -> Decimal {
         let cut = Decimal::from(self.cut_into.nm());

@@ -17,7 +17,7 @@ use crate::plan::{Impossible, LARGEST_SPARE, Stop, Value, Window};
 use crate::price::Price;
 
 use runs::{ByLength, Kinds, Ruled, Runs};
-use split::{Longest, Parting};
+use split::Parting;
 
 /// Costs of one bar above this leave no room for exact sums over a pattern.
 const LARGEST_COST: i128 = 1 << 45;
@@ -81,7 +81,7 @@ impl Problem {
     /// have their joints at the places that are tried.
     pub fn new(material: &Material) -> Result<Problem, NoProblem> {
         check_lengths(material).map_err(NoProblem::Impossible)?;
-        let runs = Runs::of(material, Longest::of(material))?;
+        let runs = Runs::of(material)?;
         check_total(material, &runs).map_err(NoProblem::Impossible)?;
         let kinds = runs.at_places()?;
         let windows = kinds.windows(material);
@@ -91,7 +91,7 @@ impl Problem {
     /// The same with runs joined anywhere by their length: no packing of it can be cut, but what is
     /// proven of it holds wherever the joints fall. `None` where there are no such runs.
     pub fn anywhere(material: &Material) -> Option<Problem> {
-        let runs = Runs::of(material, Longest::of(material)).ok()?;
+        let runs = Runs::of(material).ok()?;
         let (kinds, by_length) = runs.by_length()?;
         let windows = kinds.windows(material);
         Problem::over(material, &kinds, windows, Some(by_length)).ok()
@@ -101,7 +101,7 @@ impl Problem {
     /// they are at the least: what is proven of it holds wherever the joints fall. `None` where there
     /// would be too many parts.
     pub fn rounded(material: &Material) -> Option<Problem> {
-        let runs = Runs::of(material, Longest::of(material)).ok()?;
+        let runs = Runs::of(material).ok()?;
         let (kinds, step) = runs.rounded()?;
         let windows = kinds.windows(material);
         let problem = Problem::over(material, &kinds, windows, None).ok()?;
@@ -113,7 +113,7 @@ impl Problem {
 
     /// The same without any rule about courses.
     pub fn without_courses(material: &Material) -> Result<Problem, NoProblem> {
-        let kinds = Runs::of(material, Longest::of(material))?.at_places()?;
+        let kinds = Runs::of(material)?.at_places()?;
         Problem::over(material, &kinds, Vec::new(), None)
     }
 
@@ -302,7 +302,7 @@ pub(crate) fn part_of(
 /// Some part of a run takes at least this much of a bar, however the runs are split as their rules
 /// allow, and this is the run; `None` without runs, or where they cannot be split.
 pub(crate) fn least_longest_part(material: &Material) -> Option<(Length, &Piece)> {
-    let runs = Runs::of(material, Longest::of(material)).ok()?;
+    let runs = Runs::of(material).ok()?;
     runs.least_longest_part()
 }
 
@@ -340,7 +340,7 @@ fn whole_pieces(material: &Material) -> HashMap<Shape, u64> {
 fn check_lengths(material: &Material) -> Result<(), Impossible> {
     let mut longest: HashMap<Option<u32>, Option<(Length, Length)>> = HashMap::new();
     for piece in material.pieces() {
-        let of_batch = || longest_bar_of(material, piece.batch());
+        let of_batch = || longest_bar(material, piece.batch());
         longest.entry(piece.batch()).or_insert_with(of_batch);
     }
     let longest = |piece: &Piece| longest.get(&piece.batch()).copied().flatten();
@@ -363,16 +363,16 @@ fn check_lengths(material: &Material) -> Result<(), Impossible> {
     })
 }
 
-/// The longest bar that can be had: usable, and as a whole.
-fn longest_bar(material: &Material) -> Option<(Length, Length)> {
-    longest_bar_of(material, None)
+/// The kinds of bar that can be had, of one batch where it is named.
+fn bars_to_be_had(material: &Material, batch: Option<u32>) -> impl Iterator<Item = &Bar> {
+    let is_of_it = move |bar: &Bar| batch.is_none_or(|batch| bar.batch() == batch);
+    let bars = material.bars().iter();
+    bars.filter(move |bar| bar.bars_available() != Some(0) && is_of_it(bar))
 }
 
-/// The same of one batch, where one is named.
-fn longest_bar_of(material: &Material, batch: Option<u32>) -> Option<(Length, Length)> {
-    let is_of_it = |bar: &Bar| batch.is_none_or(|batch| bar.batch() == batch);
-    let can_be_had = |bar: &&Bar| bar.bars_available() != Some(0) && is_of_it(bar);
-    let bars = material.bars().iter().filter(can_be_had);
+/// The longest bar of them: usable, and as a whole.
+fn longest_bar(material: &Material, batch: Option<u32>) -> Option<(Length, Length)> {
+    let bars = bars_to_be_had(material, batch);
     bars.map(|bar| (bar.usable(), bar.length())).max()
 }
 

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use lengthwise::carry_on::UnderWay;
 
 use crate::read::cells::{Wrong, quoted};
+use crate::read::nearest;
 
 /// How alike (0 to 1, by Jaro and Winkler) a known name must be to be offered for an unknown one.
 const CLOSE_ENOUGH: f64 = 0.7;
@@ -82,10 +83,11 @@ impl Names {
     }
 
     fn unknown(&self, typed: &str, what: &str) -> Wrong {
-        let score = |name: &str| strsim::jaro_winkler(&lower(typed), &lower(name));
-        let nearest = self.all.iter().max_by(|a, b| score(a).total_cmp(&score(b)));
-        let nearest = nearest.filter(|name| score(name) >= CLOSE_ENOUGH);
-        let guess = nearest.map_or_else(String::new, |name| format!("; did you mean \"{name}\"?"));
+        let known: Vec<String> = self.all.iter().map(|name| lower(name)).collect();
+        let (close, score) = nearest(&lower(typed), known.iter().map(String::as_str));
+        let close = self.by_lower.get(close).filter(|_| score >= CLOSE_ENOUGH);
+        let guess = close.and_then(|names| names.first());
+        let guess = guess.map_or_else(String::new, |name| format!("; did you mean \"{name}\"?"));
         let found = format!("the unknown {what} {}{guess}", quoted(typed));
         Wrong::new(found, format!("a {what} as the plan has it"))
     }

@@ -11,6 +11,7 @@ use lengthwise::{Fault, FaultKind, Length, Measure, Origin, Reading};
 
 use super::names::{Known, Range, range};
 use crate::read::cells::{Wrong, quoted, read_count, read_square_off, read_width};
+use crate::read::nearest;
 
 /// The lines that are understood, for `--help`.
 pub const HELP: &str = "\
@@ -198,11 +199,9 @@ impl<'a> Line<'a> {
         }
         let word = self.tokens.first().copied();
         let Some((token, word)) = word.and_then(|token| Some((token, word_of(&token)?))) else {
-            let score = |word: &str| strsim::jaro_winkler(&first.text.to_lowercase(), word);
             let words = WORDS.iter().take(8).map(|(word, _)| *word);
-            let nearest = words.max_by(|a, b| score(a).total_cmp(&score(b)));
-            let nearest = nearest.unwrap_or_default();
-            let found = format!("{}; did you mean \"{nearest}\"?", quoted(first.text));
+            let (close, _) = nearest(&first.text.to_lowercase(), words);
+            let found = format!("{}; did you mean \"{close}\"?", quoted(first.text));
             self.fault(first.column, Wrong::new(found, ACCEPTED));
             return;
         };

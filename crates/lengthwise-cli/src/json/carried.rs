@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::PlanJson;
 use super::job::PieceJson;
+use crate::insurance::Cover;
 use crate::text;
 
 /// Beside a plan that was carried on.
@@ -33,6 +34,8 @@ struct WholeJson {
 struct DoneJson {
     /// The bar that it was cut from.
     bar: String,
+    /// The batch of that bar; empty where it names none.
+    batch: String,
     piece: PieceJson,
 }
 
@@ -48,6 +51,7 @@ impl CarriedJson {
         });
         let done = under_way.done.iter().map(|done| DoneJson {
             bar: done.bar.clone(),
+            batch: done.batch.clone(),
             piece: PieceJson::new(&done.row),
         });
         CarriedJson {
@@ -103,7 +107,11 @@ impl CarriedOnJson {
             without_place: changes.without_place.clone(),
         });
         Ok(CarriedOnJson {
-            plan: PlanJson::new(&carried.plan)?,
+            plan: PlanJson::new(&carried.plan)?.with_mishaps(
+                left.job(),
+                &carried.plan,
+                &Cover::default(),
+            )?,
             changes: changes.collect(),
             remarks: text::carried::remarks(left),
         })

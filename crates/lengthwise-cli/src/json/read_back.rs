@@ -109,6 +109,7 @@ struct WholeRead {
 #[derive(Debug, Deserialize)]
 struct DoneRead {
     bar: String,
+    batch: String,
     piece: PieceJson,
 }
 
@@ -286,6 +287,7 @@ fn under_way(plan: &PlanRead, job: &Job, input: JobInput, cells: &mut Cells) -> 
             .row(cells, &format!("carried_on.done[{at}].piece"));
         DonePiece {
             bar: done.bar.clone(),
+            batch: done.batch.clone(),
             row,
         }
     });

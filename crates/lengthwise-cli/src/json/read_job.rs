@@ -10,7 +10,7 @@ use std::collections::HashSet;
 use std::sync::Arc;
 
 use lengthwise::insure::Insurance;
-use lengthwise::job::{JobInput, LARGEST_QUANTITY, Saw};
+use lengthwise::job::{Ceilings, JobInput, LARGEST_QUANTITY, Saw};
 use lengthwise::{Fault, FaultKind, Origin};
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -18,7 +18,7 @@ use serde_json::value::RawValue;
 
 use super::job::{HandJson, JobJson, PieceJson, SettingsJson, StockJson};
 use super::read_back::cells::Cells;
-use crate::read::ReadJob;
+use crate::read::{MOST_FAULTS, ReadJob, behind_the_last};
 use crate::settings::Settings;
 use place::{Place, Text};
 
@@ -194,6 +194,12 @@ impl JobDocument {
         let mut input = Vec::with_capacity(rows.len());
         for (at, &raw) in rows.iter().enumerate() {
             let path = format!("{path}[{at}]");
+            if self.faults.len() >= MOST_FAULTS {
+                let place = self.text.place(raw, path);
+                self.faults
+                    .push(self.text.located(behind_the_last(), &place));
+                break;
+            }
             let before = self.faults.len();
             let Some(row) = self.one::<J, J>(raw, &path) else {
                 continue;
@@ -281,7 +287,7 @@ impl JobDocument {
         mut faults: Vec<Fault>,
     ) -> Result<ReadJob, Vec<Fault>> {
         self.input.saw = settings.saw;
-        let mut more = self.check();
+        let mut more = self.check(&settings.ceilings.job);
         self.faults.append(&mut more);
         if self.faults.is_empty() && faults.is_empty() {
             match self.input.clone().validate_within(&settings.ceilings.job) {
@@ -326,7 +332,7 @@ impl JobDocument {
 
     /// The faults of the job as a whole, each in its place here. Where single fields are wrong already, only what
     /// other rows have wrong for themselves.
-    fn check(&mut self) -> Vec<Fault> {
+    fn check(&mut self, ceilings: &Ceilings) -> Vec<Fault> {
         let Some(whole) = (!self.places.is_empty()).then(|| self.input.clone()) else {
             return Vec::new();
         };
@@ -337,7 +343,7 @@ impl JobDocument {
                 line,
             };
         }
-        let checked = std::mem::replace(&mut self.input, whole).validate();
+        let checked = std::mem::replace(&mut self.input, whole).validate_within(ceilings);
         let faults = checked.err().map(|faults| faults.0).unwrap_or_default();
         let is_whole = self.faults.is_empty();
         let of_rows = |kind| matches!(kind, FaultKind::Value | FaultKind::Range);

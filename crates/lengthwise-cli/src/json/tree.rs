@@ -154,7 +154,7 @@ fn push_text(out: &mut String, text: &str) {
 }
 
 /// The message without the place, which counts from the wrong start where a part was read.
-fn without_place(why: &serde_json::Error) -> String {
+pub fn without_place(why: &serde_json::Error) -> String {
     let text = why.to_string();
     match text.rfind(" at line ") {
         Some(at) => text.get(..at).unwrap_or_default().to_owned(),

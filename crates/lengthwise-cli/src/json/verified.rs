@@ -1,10 +1,10 @@
 //! What was found of a saved plan, as JSON. Field names are a promise.
 
-use lengthwise::plan::Value;
 use lengthwise::verify::Claim;
 use serde::Serialize;
 
 use crate::text::verified::{OnTrust, on_trust};
+use crate::text::words;
 use crate::verify::Judgement;
 
 /// The whole finding.
@@ -37,7 +37,9 @@ impl VerifiedJson {
             .iter()
             .flat_map(|whole| &whole.plan.materials);
         let found = judgement.materials.iter().zip(&judgement.again);
-        let materials = plans.zip(found).map(|(plan, (verified, again))| {
+        let insured = |place: usize| judgement.whole.as_ref()?.cover.materials.get(place);
+        let all = plans.zip(found).enumerate();
+        let materials = all.map(|(place, (plan, (verified, again)))| {
             let Some(verified) = verified else {
                 return MaterialJson {
                     material: plan.name.clone(),
@@ -48,7 +50,7 @@ impl VerifiedJson {
                     solved_again: vec![],
                 };
             };
-            let trusts = on_trust(plan, verified, *again).into_iter();
+            let trusts = on_trust(plan, insured(place), verified, *again).into_iter();
             let (settled, left): (Vec<_>, Vec<_>) = trusts.partition(|trust| trust.is_settled);
             let words = |trusts: Vec<OnTrust>| trusts.into_iter().map(|trust| trust.what).collect();
             MaterialJson {
@@ -59,10 +61,7 @@ impl VerifiedJson {
                     .iter()
                     .map(|&claim| name(claim))
                     .collect(),
-                bound: verified.bound.map(|bound| match bound {
-                    Value::Money(price) => price.to_string(),
-                    Value::Bought(length) => length.text(plan.unit),
-                }),
+                bound: verified.bound.map(|bound| words::value(bound, plan.unit)),
                 on_trust: words(left),
                 solved_again: words(settled),
             }

@@ -331,10 +331,7 @@ pub fn figures(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
 fn figures_of(material: &Material, cutting: &Cutting, unit: Unit) -> [String; 12] {
     let forgiving = forgiving(material, cutting).unwrap_or_default();
     let limit = |tightest: Option<Tightest>| tightest.map(|tightest| tightest.limit.text(unit));
-    let value = |value: Value| match value {
-        Value::Money(price) => price.to_string(),
-        Value::Bought(length) => length.text(unit),
-    };
+    let value = |value: Value| words::value(value, unit);
     let figures = &cutting.figures;
     let cost = match cutting.value {
         Value::Money(price) => price.to_string(),

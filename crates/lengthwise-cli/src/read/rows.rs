@@ -89,13 +89,21 @@ fn too_many(row: &Row, faults: &mut Vec<Fault>) -> bool {
         return false;
     }
     faults.push(Fault {
-        kind: FaultKind::Unreadable,
         origin: Some(row.origin.clone()),
+        ..behind_the_last()
+    });
+    true
+}
+
+/// What stands for the rows behind the last fault that is told; its place is for the caller to add.
+pub fn behind_the_last() -> Fault {
+    Fault {
+        kind: FaultKind::Unreadable,
+        origin: None,
         column: None,
         found: format!("a row behind {MOST_FAULTS} faults, where reading stopped"),
         accepted: "a file with fewer faults".to_owned(),
-    });
-    true
+    }
 }
 
 /// The pieces of a table.

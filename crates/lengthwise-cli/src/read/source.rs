@@ -77,6 +77,7 @@ pub fn read_text(path: &str, most: u64) -> Result<String, Fault> {
 }
 
 fn check_size(bytes: &[u8], origin: &Origin, most: u64) -> Result<(), Fault> {
+    // Widening on every platform.
     if bytes.len() as u64 > most {
         let found = format!("more than {most} bytes");
         return Err(above(Ceiling::File, origin, None, &found, most));

@@ -166,6 +166,7 @@ fn split_rows(
         let start = record.position().map_or(0, csv::Position::byte);
         let line = lines.line_of(start);
         if record.iter().any(|cell| !cell.trim().is_empty()) {
+            // Widening on every platform.
             if rows.len() as u64 > most {
                 let origin = Origin {
                     source: Arc::clone(source),
@@ -188,6 +189,7 @@ fn split_rows(
 
 /// Whether every cell is as short as it may be.
 fn check_fields(row: &Row, header: &Row, most: u64, faults: &mut Vec<Fault>) -> bool {
+    // Widening on every platform.
     let too_long = row.cells.iter().position(|cell| cell.len() as u64 > most);
     let Some(place) = too_long else {
         return true;

@@ -4,7 +4,7 @@ use std::collections::HashSet;
 use std::fmt::Write;
 
 use lengthwise::carry_on::{CarriedOn, Changes, Remainder, Remark};
-use lengthwise::job::Material;
+use lengthwise::job::{Material, NO_BATCH};
 use lengthwise::plan::{BarGroup, Cut, Cutting, MaterialPlan, Outcome, Plan, Proof, Value};
 use rust_decimal::Decimal;
 
@@ -92,10 +92,16 @@ fn remark(remark: &Remark) -> String {
         Remark::SpareSpoiled { spare } => {
             format!("The spare {spare} is spoiled; it is not cut again.")
         }
-        Remark::WallOfSeveralBatches { wall } => format!(
-            "Pieces of {wall} were cut from several batches; what is left of it comes from that of the \
-             first."
-        ),
+        Remark::WallOfSeveralBatches { wall, batch } => {
+            let of = match batch.as_str() {
+                "" | NO_BATCH => "bars whose row names no batch".to_owned(),
+                batch => format!("batch {batch}"),
+            };
+            format!(
+                "Pieces of {wall} were cut from another batch than the rest of it comes from, which is \
+                 {of}."
+            )
+        }
         Remark::Trim { piece, by, unit } => {
             format!("{piece} is cut already: take {} off it.", by.text(*unit))
         }

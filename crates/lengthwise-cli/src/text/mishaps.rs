@@ -12,6 +12,7 @@ use super::layout::{counted, paragraph, whole};
 use super::marks::short_list;
 use super::measure;
 use super::sheet::heading;
+use super::words;
 use super::words::{impossible, length_gap, price_gap, stopped};
 
 /// No saw of the trade has a wider blade: common practice, no source.
@@ -221,10 +222,7 @@ fn spares(terms: &Terms, unit: Unit) -> String {
 
 /// What the insurance costs, and how sure that is.
 fn price(terms: &Terms, unit: Unit) -> String {
-    let text = |value: Value| match value {
-        Value::Money(price) => price.to_string(),
-        Value::Bought(length) => length.text(unit),
-    };
+    let text = |value: Value| words::value(value, unit);
     let gap = |value: Value, bound: Value| match (value, bound) {
         (Value::Money(value), Value::Money(bound)) => price_gap(value, bound).to_string(),
         (Value::Bought(value), Value::Bought(bound)) => length_gap(value, bound).text(unit),

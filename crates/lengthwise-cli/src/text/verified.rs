@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use lengthwise::insure::MaterialInsured;
 use lengthwise::job::Material;
 use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Value};
 use lengthwise::verify::{Claim, MaterialVerified, Trust};
@@ -20,7 +21,7 @@ pub fn verified(judgement: &Judgement, source: &str, again: bool, ink: Ink) -> S
     if let Some(whole) = &judgement.whole {
         let both = whole.job.materials().iter().zip(&whole.plan.materials);
         let found = judgement.materials.iter().zip(&judgement.again);
-        for ((material, plan), (verified, again)) in both.zip(found) {
+        for (place, ((material, plan), (verified, again))) in both.zip(found).enumerate() {
             let Some(verified) = verified else {
                 let refused = format!("{}: refused, see below.", name_of(plan));
                 out.push_str(&paragraph("", &refused, 2));
@@ -32,7 +33,8 @@ pub fn verified(judgement: &Judgement, source: &str, again: bool, ink: Ink) -> S
                 recomputed(material, plan, verified)
             );
             out.push_str(&paragraph("", &sentence, 2));
-            let trusts = on_trust(plan, verified, *again);
+            let insured = whole.cover.materials.get(place);
+            let trusts = on_trust(plan, insured, verified, *again);
             let (settled, left): (Vec<_>, Vec<_>) =
                 trusts.into_iter().partition(|trust| trust.is_settled);
             for (lead, trusts) in [("Solved again: ", settled), ("On trust: ", left)] {
@@ -133,10 +135,12 @@ fn bound(material: &Material, cutting: &Cutting, verified: &MaterialVerified) ->
     }
 }
 
-fn shown(value: Value, material: &Material) -> String {
+/// What a plan comes to, as it stands in a sentence.
+pub fn shown(value: Value, material: &Material) -> String {
+    let text = words::value(value, material.unit());
     match value {
-        Value::Money(price) => price.to_string(),
-        Value::Bought(length) => format!("{} bought", length.text(material.unit())),
+        Value::Money(_) => text,
+        Value::Bought(_) => format!("{text} bought"),
     }
 }
 
@@ -154,6 +158,7 @@ pub struct OnTrust {
 /// What has to be believed of a material, and whether solving again settled it.
 pub fn on_trust(
     plan: &MaterialPlan,
+    insured: Option<&MaterialInsured>,
     verified: &MaterialVerified,
     again: Option<Again>,
 ) -> Vec<OnTrust> {
@@ -178,6 +183,20 @@ pub fn on_trust(
             is_settled: again.is_some_and(|again| again.confirms_cost),
         });
     }
+    // Solving again does not insure again.
+    let of_insurance = match insured {
+        Some(MaterialInsured::Insured(_)) => Some(
+            "what it comes to without insurance, that no insured plan comes to less than said, and which \
+             spares gave way",
+        ),
+        Some(MaterialInsured::Refused(_)) => Some("why it is not insured"),
+        _ => None,
+    };
+    trusts.extend(of_insurance.map(|what| OnTrust {
+        what: what.to_owned(),
+        is_preference: false,
+        is_settled: false,
+    }));
     trusts
 }
 

@@ -58,6 +58,14 @@ pub fn verdict(cutting: &Cutting, unit: Unit) -> String {
     }
 }
 
+/// Money, or bought length.
+pub fn value(value: Value, unit: Unit) -> String {
+    match value {
+        Value::Money(price) => price.to_string(),
+        Value::Bought(length) => length.text(unit),
+    }
+}
+
 /// How far a price is above its bound.
 pub fn price_gap(value: Price, bound: Price) -> Price {
     Price::from_decimal(value.decimal() - bound.decimal()).unwrap_or(Price::ZERO)

@@ -7,6 +7,7 @@ use lengthwise::verify::Trust;
 use super::insured::named;
 use super::{Judgement, Reason, claims_joints_tried};
 use crate::json::read_back::whole::Whole;
+use crate::text::verified::shown;
 
 /// What solving a material again said.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -75,10 +76,7 @@ fn compare(
     let material = whole.job.materials().get(place)?;
     let saved = whole.plan.materials.get(place)?;
     let mut say = |what: String| reasons.push(format!("{}: {what}", named(material)));
-    let show = |value: Value| match value {
-        Value::Money(price) => price.to_string(),
-        Value::Bought(length) => format!("{} bought", length.text(material.unit())),
-    };
+    let show = |value: Value| shown(value, material);
     match (&saved.outcome, &solved.outcome) {
         (Outcome::Planned(saved), Outcome::Planned(solved)) => {
             // Joints are tried at the same places again, for they follow from the job.

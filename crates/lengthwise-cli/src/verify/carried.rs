@@ -20,24 +20,23 @@ pub fn check(whole: &Whole) -> Vec<String> {
             wrong.push(format!("the bar {name} is named a second time"));
         }
     }
-    let marks: HashSet<_> = {
-        let cut = under_way
-            .materials
-            .iter()
-            .flat_map(|material| &material.bars);
-        let cuts = cut.flat_map(|group| &group.cuts);
-        cuts.flat_map(|cut| &cut.marks)
-            .map(String::as_str)
-            .collect()
-    };
+    // Marks may repeat from material to material; what is cut names its material.
+    let both = whole.job.materials().iter().zip(&under_way.materials);
+    let marks: HashSet<(&str, &str)> = both
+        .flat_map(|(material, planned)| {
+            let cuts = planned.bars.iter().flat_map(|group| &group.cuts);
+            let marks = cuts.flat_map(|cut| &cut.marks);
+            marks.map(|mark| (material.name(), mark.as_str()))
+        })
+        .collect();
     let mut done = HashSet::new();
     for piece in &under_way.done {
         let mark = piece.row.mark.as_str();
-        if !done.insert((&piece.row.material, mark)) {
+        let named = (piece.row.material.as_str(), mark);
+        if !done.insert(named) {
             wrong.push(format!("the piece {mark} is cut already a second time"));
         }
-        let is_alone = whole.job.materials().len() == 1;
-        if is_alone && marks.contains(mark) {
+        if marks.contains(&named) {
             wrong.push(format!(
                 "the piece {mark} is cut already, and cut once more"
             ));

@@ -9,6 +9,7 @@ use lengthwise::job::{Material, Shape};
 use lengthwise::plan::{Cutting, Outcome, Value};
 
 use crate::json::read_back::whole::Whole;
+use crate::text::shown_name;
 
 /// What does not hold, as sentences.
 pub fn check(whole: &Whole) -> Vec<String> {
@@ -52,10 +53,7 @@ pub fn check(whole: &Whole) -> Vec<String> {
 
 /// The name of a material, or what stands for it.
 pub fn named(material: &Material) -> &str {
-    match material.name() {
-        "" => "the material",
-        name => name,
-    }
+    shown_name(material.name())
 }
 
 struct Cover<'w> {

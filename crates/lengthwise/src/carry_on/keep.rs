@@ -11,7 +11,7 @@ use super::single::{OneBar, OneCut, in_order, lay_out, singles};
 use super::sticks::Stick;
 use super::{CarriedOn, Changes, Remainder, WholeBars, walls};
 use crate::job::{
-    Ceilings, Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow, name_key,
+    Ceilings, Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow, batch_name, name_key,
 };
 use crate::layout::{Layout, cut_bar, money};
 use crate::length::Length;
@@ -122,6 +122,7 @@ impl Planner<'_> {
 
     /// Each bar with as much of what was planned on it as it still holds.
     fn kept(&self) -> Kept {
+        let rows = self.rest.rows();
         let mut placed: HashSet<&str> = HashSet::new();
         let mut bars = Vec::new();
         for (at, stick) in self.rest.sticks.iter().enumerate() {
@@ -130,7 +131,12 @@ impl Planner<'_> {
             }
             let bar = stick.bar();
             let mut cuts: Vec<OneCut> = Vec::new();
-            for cut in &stick.planned {
+            // A wall that was begun may have to come from another batch than it was going to.
+            let may_stay = |cut: &&OneCut| {
+                let row = rows.get(cut.mark.as_str());
+                row.is_none_or(|row| walls::may_come_from(row, &stick.batch))
+            };
+            for cut in stick.planned.iter().filter(may_stay) {
                 let shapes = cuts.iter().chain([cut]).map(|cut| cut.shape);
                 if cut_bar(self.material, &bar, &shapes.collect::<Vec<_>>()).is_some() {
                     placed.insert(&cut.mark);
@@ -229,8 +235,9 @@ impl Planner<'_> {
         if walls::is_batched(self.material) {
             let begun = self.walls_of(kept)?;
             for row in rows.iter_mut().filter(|row| row.batch.is_empty()) {
-                let batch = begun.get(&name_key(&row.wall)).cloned();
-                row.batch = batch.unwrap_or_default();
+                if let Some(batch) = begun.get(&name_key(&row.wall)) {
+                    row.batch = batch_name(batch).to_owned();
+                }
             }
         }
         let input = JobInput {
@@ -261,9 +268,7 @@ impl Planner<'_> {
 
     /// The batches of walls that have pieces on bars that stay as they were.
     fn walls_of(&self, kept: &Kept) -> Option<walls::Begun> {
-        let rows = self.rest.to_do.iter();
-        let rows: HashMap<&str, &PieceRow> =
-            rows.map(|(cut, row)| (cut.mark.as_str(), row)).collect();
+        let rows = self.rest.rows();
         let on_bars = kept.bars.iter().flat_map(|(at, cuts)| {
             let stick = self.rest.sticks.get(*at);
             let batch = stick.map_or("", |stick| stick.batch.as_str());
@@ -415,7 +420,8 @@ impl Planner<'_> {
         for bar in &mut bars {
             bar.name.clear();
         }
-        Relabelling::new(self.rest, &bars).apply(&mut bars);
+        let is_batched = walls::is_batched(self.material);
+        Relabelling::new(self.rest, &bars, is_batched).apply(&mut bars);
         let ordered = self.order(&mut bars);
         sort(&mut bars);
         names.complete(&mut bars);

@@ -5,7 +5,7 @@ use std::collections::{HashMap, HashSet};
 use super::UnderWay;
 use super::single::OneCut;
 use super::sticks::Sticks;
-use crate::job::{Course, Job, Material, PieceRow, Quantity, Run, Shape};
+use crate::job::{Course, Job, Material, PieceRow, Quantity, Run, Shape, batch_name};
 use crate::length::{Length, Measure, Unit};
 use crate::plan::RunPart;
 
@@ -41,10 +41,13 @@ pub enum Remark {
         /// The spare.
         spare: String,
     },
-    /// Pieces of a wall were cut from several batches; what is left of it comes from that of the first.
+    /// Pieces of a wall were cut from another batch than what is left of it comes from.
     WallOfSeveralBatches {
         /// The wall.
         wall: String,
+        /// The batch of what is left: the one asked for, else that of the first piece that was cut; empty for
+        /// that of the bars that name none.
+        batch: String,
     },
     /// A piece that is cut was measured shorter.
     Trim {
@@ -78,10 +81,17 @@ pub(super) struct Piece {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum State {
     ToDo,
-    /// From this bar.
-    Done(String),
+    Done(CutFrom),
     /// A spare that is used up or not needed any more; a part of a run that is parted otherwise.
     Gone,
+}
+
+/// The bar that a piece was cut from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct CutFrom {
+    pub bar: String,
+    /// The batch that it was of; empty where it named none.
+    pub batch: String,
 }
 
 /// One copy of a run.
@@ -110,7 +120,7 @@ pub(super) struct Pieces {
     pub runs: Vec<RunCopy>,
     pub order: Vec<Slot>,
     pub remarks: Vec<Remark>,
-    /// The materials whose bars are of several batches.
+    /// The materials whose bars are of several batches, as far as they are known.
     pub batched: HashSet<String>,
     by_mark: HashMap<String, Vec<usize>>,
 }
@@ -143,12 +153,7 @@ impl Piece {
 
 impl Pieces {
     pub fn of(under_way: &UnderWay, job: &Job, sticks: &Sticks) -> Pieces {
-        let batched = job.materials().iter();
-        let batched = batched.filter(|material| super::walls::is_batched(material));
-        let mut pieces = Pieces {
-            batched: batched.map(|material| material.name().to_owned()).collect(),
-            ..Pieces::default()
-        };
+        let mut pieces = Pieces::default();
         for (place, material) in job.materials().iter().enumerate() {
             let of_material = sticks.all.iter().filter(|stick| stick.material == place);
             let cuts = of_material.flat_map(|stick| &stick.planned);
@@ -183,7 +188,10 @@ impl Pieces {
             let shape = shape_of(&done.row).unwrap_or(Shape::square(Length::ZERO));
             pieces.add(done.row.clone(), shape, None);
             if let Some(piece) = pieces.all.last_mut() {
-                piece.state = State::Done(done.bar.clone());
+                piece.state = State::Done(CutFrom {
+                    bar: done.bar.clone(),
+                    batch: done.batch.clone(),
+                });
             }
         }
         pieces
@@ -298,7 +306,7 @@ fn row_of(material: &Material, piece: &crate::job::Piece, copy: u64) -> PieceRow
 fn asked_batch(material: &Material, piece: &crate::job::Piece) -> String {
     let batch = piece.batch().and_then(|batch| {
         let batch = material.batches().get(batch as usize)?; // u32 into usize
-        Some(super::walls::named(batch))
+        Some(batch_name(batch).to_owned())
     });
     batch.unwrap_or_default()
 }

@@ -1,43 +1,64 @@
 //! Bars and pieces of a plan made anew, by the names that they had.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet, VecDeque};
 
 use super::rows::Rest;
 use super::single::{OneBar, OneCut};
-use crate::job::Shape;
+use crate::job::{Shape, batch_key, name_key};
 use crate::plan::RunPart;
 
 /// Names and marks for a plan made anew: bars cut as they were going to be keep both; then bars keep
 /// their names, and pieces stay on the bars that they were on.
 pub(super) struct Relabelling<'a> {
     rest: &'a Rest,
+    /// Wall and batch of the pieces, by their marks; of none where bars are of one batch.
+    bound: Bound<'a>,
     /// Sticks of each kind that are not given out.
-    free: BTreeMap<usize, Vec<usize>>,
+    free: BTreeMap<usize, BTreeSet<usize>>,
+    /// The same by what is planned on them.
+    planned: BTreeMap<(usize, Vec<AlikeCut>), VecDeque<usize>>,
     /// Marks of pieces that are not given out, and the places of their bars.
     marks: HashMap<Alike, Vec<(String, Option<usize>)>>,
 }
 
-/// Pieces that may change places: of one shape and one stage, spares or not.
-type Alike = (Shape, bool, u64);
+/// What pieces that may change places have in common.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+struct Alike {
+    shape: Shape,
+    spare: bool,
+    for_bar: bool,
+    stage: u64,
+    /// Wall and batch, where bars are of several batches.
+    bound: Option<(String, String)>,
+}
 
 impl<'a> Relabelling<'a> {
-    pub fn new(rest: &'a Rest, bars: &[OneBar]) -> Relabelling<'a> {
-        let mut free: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    pub fn new(rest: &'a Rest, bars: &[OneBar], is_batched: bool) -> Relabelling<'a> {
+        let rows = rest.rows().into_iter().filter(|_| is_batched);
+        let bound = rows.map(|(mark, row)| (mark, (name_key(&row.wall), batch_key(&row.batch))));
+        let mut relabelling = Relabelling {
+            rest,
+            bound: bound.collect(),
+            free: BTreeMap::new(),
+            planned: BTreeMap::new(),
+            marks: HashMap::new(),
+        };
         let mut on: HashMap<&str, usize> = HashMap::new();
         for (at, (stick, kind)) in rest.sticks.iter().zip(&rest.kinds).enumerate() {
             if let (Some(_), Some(kind)) = (&stick.name, kind) {
-                free.entry(*kind).or_default().push(at);
+                relabelling.free.entry(*kind).or_default().insert(at);
+                let key = (*kind, sorted(&relabelling.bound, &stick.planned));
+                relabelling.planned.entry(key).or_default().push_back(at);
             }
             on.extend(stick.planned.iter().map(|cut| (cut.mark.as_str(), at)));
         }
-        let mut marks: HashMap<Alike, Vec<(String, Option<usize>)>> = HashMap::new();
         let cuts = bars.iter().flat_map(|bar| &bar.cuts);
         for cut in cuts.filter(|cut| cut.part.is_none()) {
             let place = on.get(cut.mark.as_str()).copied();
-            let alike = marks.entry(alike(cut)).or_default();
-            alike.push((cut.mark.clone(), place));
+            let alike = relabelling.marks.entry(alike(&relabelling.bound, cut));
+            alike.or_default().push((cut.mark.clone(), place));
         }
-        Relabelling { rest, free, marks }
+        relabelling
     }
 
     pub fn apply(mut self, bars: &mut [OneBar]) {
@@ -63,8 +84,8 @@ impl<'a> Relabelling<'a> {
         let mut waiting: Vec<(&mut OneCut, Alike)> = Vec::new();
         for ((bar, given), _) in open.filter(|(_, is_same)| !**is_same) {
             for cut in bar.cuts.iter_mut().filter(|cut| cut.part.is_none()) {
-                let key = alike(cut);
-                let marks = self.marks.entry(key).or_default();
+                let key = alike(&self.bound, cut);
+                let marks = self.marks.entry(key.clone()).or_default();
                 let at = marks.iter().position(|(_, on)| on.is_some() && on == given);
                 match at {
                     Some(at) => cut.mark = marks.remove(at).0,
@@ -82,12 +103,10 @@ impl<'a> Relabelling<'a> {
 
     /// A bar of the same kind on which the same was planned.
     fn cut_alike(&mut self, bar: &OneBar) -> Option<usize> {
-        let asked = sorted(&bar.cuts);
-        let place = self.free.get(&bar.kind)?.iter().position(|&at| {
-            let stick = self.rest.sticks.get(at);
-            stick.is_some_and(|stick| sorted(&stick.planned) == asked)
-        });
-        Some(self.free.get_mut(&bar.kind)?.remove(place?))
+        let asked = (bar.kind, sorted(&self.bound, &bar.cuts));
+        let at = self.planned.get_mut(&asked)?.pop_front()?;
+        self.free.get_mut(&bar.kind)?.remove(&at);
+        Some(at)
     }
 
     /// A bar of the same kind on which most of the same was planned; the first of them.
@@ -102,9 +121,10 @@ impl<'a> Relabelling<'a> {
                 shapes(&stick.planned).intersection(&asked).count()
             })
         };
-        let both = free.iter().enumerate().rev();
-        let (place, _) = both.max_by_key(|(_, at)| common(**at))?;
-        Some(free.remove(place))
+        let most = free.iter().rev().max_by_key(|at| common(**at));
+        let at = *most?;
+        free.remove(&at);
+        Some(at)
     }
 
     /// Cuts in the order in which they were planned, under the same marks.
@@ -114,7 +134,7 @@ impl<'a> Relabelling<'a> {
         };
         bar.cuts = stick.planned.clone();
         for cut in &bar.cuts {
-            let key = alike(cut);
+            let key = alike(&self.bound, cut);
             if let Some(marks) = self.marks.get_mut(&key) {
                 marks.retain(|(mark, _)| *mark != cut.mark);
             }
@@ -122,14 +142,30 @@ impl<'a> Relabelling<'a> {
     }
 }
 
-fn alike(cut: &OneCut) -> Alike {
-    (cut.shape, cut.spare, cut.stage)
+/// What distinguishes a cut but for its mark, where it may change places.
+type AlikeCut = (Alike, Option<RunPart>);
+
+/// Walls and batches of pieces by their marks.
+type Bound<'a> = HashMap<&'a str, (String, String)>;
+
+fn alike(bound: &Bound<'_>, cut: &OneCut) -> Alike {
+    Alike {
+        shape: cut.shape,
+        spare: cut.spare,
+        for_bar: cut.for_bar,
+        stage: cut.stage,
+        bound: bound
+            .get(cut.mark.as_str())
+            .filter(|_| cut.part.is_none()) // a part is known by its run
+            .cloned(),
+    }
 }
 
-/// What distinguishes cuts but for the marks of pieces that may change places.
-fn sorted(cuts: &[OneCut]) -> Vec<(Alike, Option<RunPart>)> {
+fn sorted(bound: &Bound<'_>, cuts: &[OneCut]) -> Vec<AlikeCut> {
     let cuts = cuts.iter();
-    let mut cuts: Vec<_> = cuts.map(|cut| (alike(cut), cut.part.clone())).collect();
+    let mut cuts: Vec<_> = cuts
+        .map(|cut| (alike(bound, cut), cut.part.clone()))
+        .collect();
     cuts.sort();
     cuts
 }

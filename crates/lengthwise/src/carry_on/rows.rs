@@ -30,6 +30,14 @@ pub(super) struct Rest {
     pub unplanned: Vec<PieceRow>,
 }
 
+impl Rest {
+    /// The rows of what is still to be cut, by their marks.
+    pub fn rows(&self) -> HashMap<&str, &PieceRow> {
+        let rows = self.to_do.iter();
+        rows.map(|(cut, row)| (cut.mark.as_str(), row)).collect()
+    }
+}
+
 /// The remaining job.
 pub(super) fn remainder(
     under_way: &UnderWay,
@@ -39,9 +47,7 @@ pub(super) fn remainder(
 ) -> Result<Remainder, Faults> {
     let laid = laid(job, &pieces);
     let rows = piece_rows(&pieces, &laid);
-    let mut stock = stock_rows(under_way, job);
-    let mut sticks = sticks;
-    walls::name_all(job, &mut sticks, &mut stock);
+    let stock = stock_rows(under_way, job);
     let mut by_material: Vec<Vec<Stick>> = job.materials().iter().map(|_| Vec::new()).collect();
     let names_before: HashSet<&str> = under_way.bar_names().collect();
     let names_now: HashSet<String> = sticks.iter().filter_map(|one| one.name.clone()).collect();
@@ -414,8 +420,9 @@ fn unplanned(material: &str, pieces: &Pieces, laid: &Laid) -> Vec<PieceRow> {
 /// What is cut now, and was before.
 fn done(pieces: &Pieces) -> Vec<DonePiece> {
     let done = pieces.all.iter().filter_map(|piece| match &piece.state {
-        State::Done(bar) => Some(DonePiece {
-            bar: bar.clone(),
+        State::Done(from) => Some(DonePiece {
+            bar: from.bar.clone(),
+            batch: from.batch.clone(),
             row: piece.row.clone(),
         }),
         _ => None,

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use super::pieces::{Pieces, Remark, State};
+use super::pieces::{CutFrom, Pieces, Remark, State};
 use super::sticks::{Fate, Stick, Sticks, rest_of};
 use super::{Happened, Said, Statement};
 use crate::fault::{Fault, FaultKind};
@@ -173,7 +173,7 @@ impl<'a> Hearing<'a> {
                     let accepted = "the mark of a piece of the same material, as the plan has it";
                     self.faults.push(statement.fault(found, accepted));
                 }
-                Some(at) => match self.do_piece(at, &bar) {
+                Some(at) => match self.do_piece(at, stick) {
                     Ok(()) => cut.push(at),
                     Err(other) => self.faults.push(twice(statement, mark, &bar, &other)),
                 },
@@ -205,14 +205,17 @@ impl<'a> Hearing<'a> {
     }
 
     /// Marks a piece as done; the bar that it is from where it was done before.
-    fn do_piece(&mut self, at: usize, bar: &str) -> Result<(), String> {
+    fn do_piece(&mut self, at: usize, stick: &Stick) -> Result<(), String> {
         let Some(piece) = self.pieces.all.get_mut(at) else {
             return Ok(());
         };
         if let State::Done(other) = &piece.state {
-            return Err(other.clone());
+            return Err(other.bar.clone());
         }
-        piece.state = State::Done(bar.to_owned());
+        piece.state = State::Done(CutFrom {
+            bar: stick.name.clone().unwrap_or_default(),
+            batch: stick.batch.clone(),
+        });
         Ok(())
     }
 
@@ -266,7 +269,7 @@ impl<'a> Hearing<'a> {
                 let Some(piece) = self.pieces.planned(material.name(), &cut.mark) else {
                     continue;
                 };
-                if let Err(other) = self.do_piece(piece, bar) {
+                if let Err(other) = self.do_piece(piece, stick) {
                     let fault = twice(statement, &cut.mark, bar, &other);
                     self.faults.push(fault);
                 }
@@ -360,7 +363,7 @@ fn spoil_one(
 ) -> Result<(), Fault> {
     let marked: Vec<usize> = pieces.marked(mark).to_vec();
     let done = |&at: &usize| match pieces.all.get(at).map(|piece| &piece.state) {
-        Some(State::Done(from)) => bar.is_none_or(|bar| bar == from),
+        Some(State::Done(from)) => bar.is_none_or(|bar| bar == from.bar),
         _ => false,
     };
     let cut: Vec<usize> = marked.iter().copied().filter(done).collect();

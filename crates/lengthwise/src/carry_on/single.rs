@@ -28,14 +28,17 @@ pub(super) struct OneCut {
 }
 
 /// What bars that are cut alike have in common.
-pub(super) type Likeness = (usize, Vec<(u64, Reverse<Shape>, bool, Option<RunPart>)>);
+pub(super) type Likeness = (
+    usize,
+    Vec<(u64, Reverse<Shape>, bool, bool, Option<RunPart>)>,
+);
 
 impl OneBar {
     /// Equal for bars that are cut alike: only the numbers of copies differ.
     pub fn likeness(&self) -> Likeness {
         let cuts = self.cuts.iter().map(|cut| {
             let part = cut.part.clone().map(|part| RunPart { copy: 0, ..part });
-            (cut.stage, Reverse(cut.shape), cut.spare, part)
+            (cut.stage, Reverse(cut.shape), cut.spare, cut.for_bar, part)
         });
         (self.kind, cuts.collect())
     }

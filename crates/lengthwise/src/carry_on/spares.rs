@@ -2,6 +2,7 @@
 
 use super::pieces::{Piece, Pieces, Remark, State};
 use super::sticks::{Fate, Sticks};
+use super::walls::may_come_from;
 use crate::job::{Job, Shape, name_key};
 use crate::length::Length;
 
@@ -42,8 +43,14 @@ fn best(
         let ends = asked.ends == there.ends || any && asked.ends.are_square();
         let is_of_its_wall = !pieces.batched.contains(&piece.material)
             || name_key(&spare.row.wall) == name_key(&piece.row.wall);
+        // Of one that is not cut yet the place is given up, and it need not be on the same bar.
+        let is_of_another_batch = |spare: &Piece| match &spare.state {
+            State::Done(from) => !may_come_from(&piece.row, &from.batch),
+            _ => false,
+        };
         spare.is_spare()
             && is_of_its_wall
+            && !is_of_another_batch(spare)
             && spare.material == piece.material
             && !is_for_a_bar(spare)
             && ends

@@ -2,63 +2,94 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::pieces::{Pieces, Remark, State};
+use itertools::Itertools;
+
+use super::pieces::{Piece, Pieces, Remark, State};
 use super::single::OneBar;
 use super::sticks::{Stick, Sticks};
-use crate::job::{Job, Material, PieceRow, StockRow, Wall, name_key};
+use crate::job::{Job, Material, PieceRow, StockRow, Wall, batch_key, batch_name, name_key};
 use crate::plan::WallBatch;
-
-/// Bars that named no batch, where others did, are of this one from then on: so that a wall can ask for it.
-pub(super) const UNNAMED: &str = "unnamed";
 
 /// The batch of a wall by its name; a batch as rows name it.
 pub(super) type Begun = HashMap<String, String>;
 
-/// Writes on every piece that is cut from which batch it came, and on what is left of its wall that it has
-/// to come from there too.
-pub(super) fn bind(pieces: &mut Pieces, sticks: &Sticks, job: &Job) {
-    for material in job
-        .materials()
-        .iter()
-        .filter(|material| is_batched(material))
-    {
-        let mut begun = Begun::new();
+/// The materials whose bars are of several batches: those that can still be bought or were, those that were
+/// found, and those that pieces were cut from.
+pub(super) fn batched(job: &Job, sticks: &Sticks, pieces: &Pieces) -> HashSet<String> {
+    let is_batched = |(place, material): &(usize, &Material)| {
+        let bars = material.bars().iter().map(|bar| material.batch_of(bar));
+        let there = sticks.all.iter().filter(|stick| stick.material == *place);
+        let there = there.map(|stick| stick.batch.as_str());
+        let its = pieces.all.iter();
+        let its = its.filter(|piece| piece.material == material.name());
+        let cut = its.filter_map(|piece| match &piece.state {
+            State::Done(from) => Some(from.batch.as_str()),
+            _ => None,
+        });
+        !bars.chain(there).chain(cut).map(batch_key).all_equal()
+    };
+    let materials = job.materials().iter().enumerate().filter(is_batched);
+    materials
+        .map(|(_, material)| material.name().to_owned())
+        .collect()
+}
+
+/// Writes on what is left of a wall that it has to come from the batch that it asks for, else from that which
+/// its pieces were cut from.
+pub(super) fn bind(pieces: &mut Pieces) {
+    for material in &pieces.batched {
+        let mut begun = asked_for(pieces, material);
         let mut mixed: Vec<String> = Vec::new();
-        for piece in pieces.all.iter_mut() {
-            let State::Done(bar) = &piece.state else {
+        for piece in pieces
+            .all
+            .iter()
+            .filter(|piece| piece.material == *material)
+        {
+            let State::Done(from) = &piece.state else {
                 continue;
             };
-            if piece.material != material.name() {
-                continue;
-            }
-            // Of what was cut before, the row knows it.
-            if piece.from.is_some() {
-                let stick = sticks.named(bar).and_then(|at| sticks.all.get(at));
-                piece.row.batch = stick.map_or_else(String::new, |stick| named(&stick.batch));
-            }
-            if piece.row.wall.trim().is_empty() || piece.row.batch.is_empty() {
-                continue;
-            }
-            let batch = begun.entry(name_key(&piece.row.wall));
-            let batch = batch.or_insert_with(|| piece.row.batch.clone());
             let wall = piece.row.wall.trim().to_owned();
-            if name_key(batch) != name_key(&piece.row.batch) && !mixed.contains(&wall) {
+            if wall.is_empty() {
+                continue;
+            }
+            let batch = begun.entry(name_key(&wall));
+            let batch = batch.or_insert_with(|| from.batch.clone());
+            if batch_key(batch) != batch_key(&from.batch) && !mixed.contains(&wall) {
                 mixed.push(wall);
             }
         }
         let to_do = pieces.all.iter_mut().filter(|piece| piece.is_to_do());
         let rows = to_do.map(|piece| &mut piece.row);
         let rows = rows.chain(pieces.runs.iter_mut().map(|run| &mut run.row));
-        for row in rows.filter(|row| row.material == material.name()) {
+        for row in rows.filter(|row| row.material == *material) {
             if let Some(batch) = begun.get(&name_key(&row.wall)) {
-                row.batch.clone_from(batch);
+                row.batch = batch_name(batch).to_owned();
             }
         }
-        let remarks = mixed.into_iter();
-        pieces
-            .remarks
-            .extend(remarks.map(|wall| Remark::WallOfSeveralBatches { wall }));
+        let remarks = mixed.into_iter().map(|wall| {
+            let batch = begun.get(&name_key(&wall)).cloned().unwrap_or_default();
+            Remark::WallOfSeveralBatches { wall, batch }
+        });
+        pieces.remarks.extend(remarks);
     }
+}
+
+/// The batches that walls of a material ask for: what is left of them first, which knows what it was bound to
+/// before.
+fn asked_for(pieces: &Pieces, material: &str) -> Begun {
+    let (to_do, others): (Vec<&Piece>, Vec<&Piece>) =
+        pieces.all.iter().partition(|piece| piece.is_to_do());
+    let runs = pieces.runs.iter().map(|run| &run.row);
+    let rows = to_do.into_iter().map(|piece| &piece.row).chain(runs);
+    let rows = rows.chain(others.into_iter().map(|piece| &piece.row));
+    let mut asked = Begun::new();
+    for row in rows.filter(|row| row.material == material && !row.batch.is_empty()) {
+        if !row.wall.trim().is_empty() {
+            let batch = asked.entry(name_key(&row.wall));
+            batch.or_insert_with(|| row.batch.clone());
+        }
+    }
+    asked
 }
 
 /// Whether bars of a material are of several batches.
@@ -66,33 +97,9 @@ pub(super) fn is_batched(material: &Material) -> bool {
     material.batches().len() > 1
 }
 
-/// A batch by a name that it can be asked for by.
-pub(super) fn named(batch: &str) -> String {
-    if batch.trim().is_empty() {
-        UNNAMED.to_owned()
-    } else {
-        batch.to_owned()
-    }
-}
-
-/// Gives bars that name no batch the name of theirs, where others of their material name one.
-pub(super) fn name_all(job: &Job, sticks: &mut [Stick], stock: &mut [StockRow]) {
-    for (place, material) in job.materials().iter().enumerate() {
-        if !is_batched(material) {
-            continue;
-        }
-        for stick in sticks.iter_mut().filter(|stick| stick.material == place) {
-            stick.batch = named(&stick.batch);
-        }
-        let its = name_key(material.name());
-        let is_only = job.materials().len() == 1;
-        let is_its = |row: &&mut StockRow| {
-            name_key(&row.material) == its || (is_only && row.material.trim().is_empty())
-        };
-        for row in stock.iter_mut().filter(is_its) {
-            row.batch = named(&row.batch);
-        }
-    }
+/// Whether a piece may come from a bar of this batch, as far as its row asks for one.
+pub(super) fn may_come_from(row: &PieceRow, batch: &str) -> bool {
+    row.batch.is_empty() || batch_key(&row.batch) == batch_key(batch)
 }
 
 /// A stick of none for every batch that is asked for and that nothing is left of: without a bar that names
@@ -105,9 +112,9 @@ pub(super) fn used_up<'r>(
 ) -> Vec<Stick> {
     let there = sticks.iter().map(|stick| &stick.batch);
     let there = there.chain(stock.iter().map(|row| &row.batch));
-    let mut there: HashSet<String> = there.map(|batch| name_key(batch)).collect();
+    let mut there: HashSet<String> = there.map(|batch| batch_key(batch)).collect();
     let asked = rows.filter(|row| row.material == material.name() && !row.batch.is_empty());
-    let missing = asked.filter(|row| there.insert(name_key(&row.batch)));
+    let missing = asked.filter(|row| there.insert(batch_key(&row.batch)));
     let of_batch = |row: &PieceRow| {
         let stick = Stick::without_name(material, material.bars().first()?, 0);
         let batch = row.batch.clone();
@@ -131,7 +138,7 @@ pub(super) fn begun_on<'b>(
         let of_wall = begun
             .entry(name_key(wall))
             .or_insert_with(|| batch.to_owned());
-        if name_key(of_wall) != name_key(batch) {
+        if batch_key(of_wall) != batch_key(batch) {
             return None;
         }
     }

@@ -49,14 +49,14 @@ pub(crate) fn feasible(search: &mut Search<'_, '_>) -> Feasible {
 /// The pieces that fit no kind without limit, and the kinds with one. Items and kinds keep their
 /// places: items are sorted by size, and kinds without limit stay as kinds that there are none of.
 fn scarce(instance: &Instance) -> Instance {
+    if instance.has_batches() {
+        return all_scarce(instance);
+    }
     let unlimited = instance
         .kinds
         .iter()
         .filter(|kind| kind.available.is_none());
     let always = unlimited.map(|kind| kind.capacity).max().unwrap_or(0);
-    if instance.has_batches() {
-        return all_scarce(instance);
-    }
     let items: Vec<Item> = instance
         .items
         .iter()

@@ -241,8 +241,8 @@ fn alone(search: &Search<'_, '_>, remainder: &Remainder) -> Vec<Pattern> {
             );
         }
     }
-    for ((item, &data), &demand) in (0_u32..).zip(&instance.items).zip(&remainder.demand) {
-        let (piece, size) = (data, data.size);
+    for ((item, piece), &demand) in (0_u32..).zip(&instance.items).zip(&remainder.demand) {
+        let size = piece.size;
         if demand == 0 {
             continue;
         }

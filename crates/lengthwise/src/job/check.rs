@@ -18,6 +18,7 @@ use super::{
 use crate::fault::{Ceiling, Fault, FaultKind, Faults, Origin};
 use crate::length::{Length, Measure, Unit};
 use crate::price::{Price, PriceError};
+use batches::Batches;
 
 /// Blade and reserve together may take at most this: 1 m, far above any blade, and small
 /// enough that sums over millions of cuts stay exact.
@@ -376,7 +377,7 @@ impl Draft<'_> {
             expansion: stated.expansion,
             course_groups,
             priced,
-            batches,
+            batches: batches.names,
             pieces,
             bars,
         };
@@ -484,7 +485,7 @@ impl Draft<'_> {
     /// The usable kinds of bar; what is left out is noted, in the unit of its own row.
     fn bars(
         &self,
-        batches: &[String],
+        batches: &Batches,
         saw: &Saw,
         faults: &mut Vec<Fault>,
         notes: &mut Vec<Note>,
@@ -529,7 +530,7 @@ impl Draft<'_> {
     }
 
     /// Every row of stock and of bars in hand, with the unit it was written in.
-    fn all_bars(&self, batches: &[String], saw: &Saw) -> impl Iterator<Item = (Bar, Unit)> {
+    fn all_bars(&self, batches: &Batches, saw: &Saw) -> impl Iterator<Item = (Bar, Unit)> {
         let bought = self.stock.iter().map(|row| {
             let bar = Bar {
                 length: row.length.length,
@@ -540,7 +541,7 @@ impl Draft<'_> {
                     available: row.available,
                 },
                 breaks: row.breaks.clone(),
-                batch: batches::place_of(batches, &row.batch),
+                batch: batches.of_bar(&row.batch),
                 note: row.note.clone(),
                 origin: row.origin.clone(),
             };
@@ -555,7 +556,7 @@ impl Draft<'_> {
                     available: row.available,
                 },
                 breaks: Vec::new(),
-                batch: batches::place_of(batches, &row.batch),
+                batch: batches.of_bar(&row.batch),
                 note: row.note.clone(),
                 origin: row.origin.clone(),
             };

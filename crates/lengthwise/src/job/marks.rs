@@ -103,6 +103,7 @@ pub(super) fn named(rows: &[Expanded<'_>], runs: &[Option<Run>]) -> Vec<Piece> {
             stage: if pieces.spare { last_stage } else { row.stage },
             wall: row.wall.clone(),
             batch: None,
+            asked_batch: None,
             note: row.note.clone(),
             origin: row.origin.clone(),
         });

@@ -22,9 +22,11 @@ pub struct Reserve {
 
 impl Job {
     /// The same job with more spares, a list for each material in their order; materials beyond the
-    /// lists get none. Spares that take less of a bar give way to them, as many as are added, those that
-    /// take most first; but none to room for a whole bar, and no runs. They belong to the last stage of their material, so that what they are kept on
-    /// is there to the end.
+    /// lists get none. They belong to the last stage of their material, so that what they are kept on is
+    /// there to the end.
+    ///
+    /// Spares that take less of a bar give way to them, as many as are added, those that take most first.
+    /// Spare runs and room for a whole bar give way to none, and none gives way to room for a whole bar.
     ///
     /// # Errors
     /// Where so many spares are too many for sums to stay exact.
@@ -105,8 +107,8 @@ impl Material {
         let takes = self.takes(reserve.shape);
         let of_place = |(place, piece): (usize, &Piece)| {
             let piece_takes = self.takes(piece.shape());
-            let is_shorter = piece.spare && piece.run.is_none() && piece_takes < takes;
-            is_shorter.then_some((Reverse(piece_takes), place))
+            let may_go = piece.spare && !piece.for_bar && piece.run.is_none();
+            (may_go && piece_takes < takes).then_some((Reverse(piece_takes), place))
         };
         let all = self.pieces.iter().enumerate();
         let mut shorter: Vec<_> = all.filter_map(of_place).collect();
@@ -152,6 +154,7 @@ impl Material {
             stage: stages.max().unwrap_or(first.stage),
             wall: String::new(),
             batch: reserve.shape.batch,
+            asked_batch: reserve.shape.batch,
             note: String::new(),
             origin: first.origin.clone(),
         };

@@ -1,6 +1,6 @@
 //! Sums must stay exact: refuses what no building needs before anything can overflow.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 use super::{
     Bar, Ceilings, Joints, LARGEST_QUANTITY, MOST_PIECES, Material, PieceRow, Supply, ceilings,
@@ -110,13 +110,22 @@ pub(super) fn check_ceilings(material: &Material, most: &Ceilings, faults: &mut 
         let fault = ceilings::above(Ceiling::Lengths, first, Some("length"), found, most.lengths);
         faults.push(fault);
     }
-    let longest = material.bars.iter().map(Bar::usable).max();
-    let Some(longest) = longest.filter(|longest| !longest.is_zero()) else {
-        return;
-    };
+    let mut longest_of: HashMap<u32, Length> = HashMap::new();
+    for bar in &material.bars {
+        let longest = longest_of.entry(bar.batch).or_insert(Length::ZERO);
+        *longest = bar.usable().max(*longest);
+    }
+    let of_any = longest_of.values().copied().max();
     let mut row = None;
     for piece in &material.pieces {
         let Some(run) = piece.run.as_ref().filter(|_| row != Some(piece.row)) else {
+            continue;
+        };
+        let of_batch = piece
+            .asked_batch()
+            .map(|batch| longest_of.get(&batch).copied());
+        let longest = of_batch.unwrap_or(of_any);
+        let Some(longest) = longest.filter(|longest| !longest.is_zero()) else {
             continue;
         };
         let least = u64::try_from(piece.opening.nm() / longest.nm()).unwrap_or(u64::MAX);

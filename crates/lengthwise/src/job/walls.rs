@@ -1,7 +1,30 @@
 //! Walls whose pieces come from one batch, where bars are of several.
 
+use std::collections::HashMap;
+
 use super::{Material, Piece, name_key};
 use crate::plan::WallBatch;
+
+/// The batch of bars that name none, so that a piece can ask for it.
+pub const NO_BATCH: &str = "unnamed";
+
+/// A batch by what it is compared by: empty for that of the bars that name none.
+pub(crate) fn batch_key(batch: &str) -> String {
+    let mut key = name_key(batch);
+    if key == NO_BATCH {
+        key.clear();
+    }
+    key
+}
+
+/// A batch by a name that a piece can ask for it by.
+pub(crate) fn batch_name(batch: &str) -> &str {
+    if batch.trim().is_empty() {
+        NO_BATCH
+    } else {
+        batch
+    }
+}
 
 /// Pieces that have to come from one batch together, whichever it is.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -20,10 +43,11 @@ impl Material {
         if self.batches.len() < 2 {
             return walls;
         }
+        let mut known: HashMap<String, usize> = HashMap::new();
         let named = |(_, piece): &(usize, &Piece)| !piece.wall.trim().is_empty();
         for (place, piece) in self.pieces.iter().enumerate().filter(named) {
-            let key = name_key(&piece.wall);
-            match walls.iter_mut().find(|wall| name_key(&wall.name) == key) {
+            let at = *known.entry(name_key(&piece.wall)).or_insert(walls.len());
+            match walls.get_mut(at) {
                 Some(wall) => wall.pieces.push(place),
                 None => walls.push(Wall {
                     name: piece.wall.trim().to_owned(),
@@ -44,21 +68,7 @@ impl Material {
         walls
     }
 
-    /// Walls with their batches, by the places of these.
-    pub(crate) fn named_walls(
-        &self,
-        walls: impl IntoIterator<Item = Wall>,
-        batches: impl IntoIterator<Item = usize>,
-    ) -> Vec<WallBatch> {
-        let both = walls.into_iter().zip(batches);
-        let named = both.map(|(wall, batch)| WallBatch {
-            wall: wall.name,
-            batch: self.batches.get(batch).cloned().unwrap_or_default(),
-        });
-        named.collect()
-    }
-
-    /// The same with a batch for some of its open walls.
+    /// The material with a batch for some of its open walls.
     pub(crate) fn with_walls(&self, walls: &[Wall], batches: &[Option<usize>]) -> Material {
         let mut bound = self.clone();
         for (wall, batch) in walls.iter().zip(batches) {
@@ -72,12 +82,26 @@ impl Material {
         bound
     }
 
-    /// The same where the pieces of a wall may come from any batch.
+    /// The material where the pieces of an open wall may come from any batch.
     pub(crate) fn without_walls(&self) -> Material {
         let mut free = self.clone();
         for piece in &mut free.pieces {
             piece.wall.clear();
         }
         free
+    }
+
+    /// Walls with their batches, by the places of these.
+    pub(crate) fn named_walls(
+        &self,
+        walls: impl IntoIterator<Item = Wall>,
+        batches: impl IntoIterator<Item = usize>,
+    ) -> Vec<WallBatch> {
+        let both = walls.into_iter().zip(batches);
+        let named = both.map(|(wall, batch)| WallBatch {
+            wall: wall.name,
+            batch: self.batches.get(batch).cloned().unwrap_or_default(),
+        });
+        named.collect()
     }
 }

@@ -7,7 +7,8 @@
 
 use std::collections::{BTreeSet, HashSet, VecDeque};
 
-use super::split::{Longest, Parting};
+use super::bars_to_be_had;
+use super::split::Parting;
 use crate::job::{Material, Shape};
 use crate::length::{Length, Unit};
 use crate::plan::SplitRule;
@@ -82,7 +83,8 @@ impl Parting<'_> {
     }
 
     /// How many joints the run may have.
-    pub fn joints_anywhere(&self, longest: Longest) -> Result<Joints, SplitRule> {
+    pub fn joints_anywhere(&self) -> Result<Joints, SplitRule> {
+        let longest = self.longest;
         let shortest = self.run.shortest().nm();
         let fewest = |usable: Length, shortest: i64| {
             (0..=MOST_JOINTS).find(|&joints| self.is_possible(joints, usable, shortest))
@@ -115,7 +117,7 @@ impl Parting<'_> {
     }
 
     /// The least that the run takes of bars, each part with a cut, wherever its joints fall.
-    pub fn takes_anywhere(&self, joints: Joints, longest: Longest) -> Option<i64> {
+    pub fn takes_anywhere(&self, joints: Joints) -> Option<i64> {
         let cut = self.material.cut_width().nm();
         let of = |joints: u64| {
             let mitred = if joints == 0 {
@@ -129,14 +131,14 @@ impl Parting<'_> {
         let shortest = self.run.shortest().nm();
         let allowed = joints.fewest..=joints.most;
         allowed
-            .filter(|&joints| self.is_possible(joints, longest.any, shortest))
+            .filter(|&joints| self.is_possible(joints, self.longest.any, shortest))
             .filter_map(of)
             .min()
     }
 
     /// With so many joints, what each part is at least as long as, as `(part, count)`; and how much longer
     /// all together are than that.
-    pub fn least_parts(&self, joints: u64, longest: Longest) -> Option<(Vec<(Shape, u64)>, i64)> {
+    pub fn least_parts(&self, joints: u64) -> Option<(Vec<(Shape, u64)>, i64)> {
         let total = self.total(joints)?;
         let shape = |length: i64, ends| {
             let length = Length::from_nm(length)?;
@@ -149,11 +151,10 @@ impl Parting<'_> {
         if joints == 0 {
             return Some((vec![(shape(total, self.piece.ends())?, 1)], 0));
         }
-        let most = |part: u64| longest.any.nm() - self.mitre(part, joints);
+        let longest = self.longest.any.nm();
+        let most = |part: u64| longest - self.mitre(part, joints);
         let all_others = |part: u64| {
-            let between = i64::try_from(joints - 1)
-                .ok()?
-                .checked_mul(longest.any.nm())?;
+            let between = i64::try_from(joints - 1).ok()?.checked_mul(longest)?;
             most(0)
                 .checked_add(most(joints))?
                 .checked_add(between)?
@@ -225,11 +226,7 @@ impl Parting<'_> {
 }
 
 /// The places that are tried for each of these runs, none of which has places of its own.
-pub(super) fn places(
-    material: &Material,
-    runs: &[(Parting<'_>, Joints)],
-    longest: Longest,
-) -> Vec<Vec<Length>> {
+pub(super) fn places(material: &Material, runs: &[(Parting<'_>, Joints)]) -> Vec<Vec<Length>> {
     let most_parts = if is_coarse(material, runs) {
         MOST_PARTS
     } else {
@@ -254,12 +251,12 @@ pub(super) fn places(
         let mut next = Vec::new();
         next.extend(usable.iter().map(|usable| usable - cut - length));
         for ((tried, &most), (run, joints)) in tried.iter_mut().zip(&most).zip(runs) {
-            for place in around(run, *joints, longest, length) {
+            for place in around(run, *joints, length) {
                 if tried.len() < most {
                     tried.insert(place);
                 }
             }
-            next.extend(left_of_run(run, *joints, longest, length));
+            next.extend(left_of_run(run, *joints, length));
         }
         for length in next {
             if length > 0 && known.len() < MOST_LENGTHS && known.insert(length) {
@@ -293,11 +290,8 @@ fn is_coarse(material: &Material, runs: &[(Parting<'_>, Joints)]) -> bool {
 }
 
 fn usable_lengths(material: &Material) -> Vec<i64> {
-    let can_be_had = material
-        .bars()
-        .iter()
-        .filter(|bar| bar.bars_available() != Some(0));
-    let usable: BTreeSet<i64> = can_be_had.map(|bar| bar.usable().nm()).collect();
+    let bars = bars_to_be_had(material, None);
+    let usable: BTreeSet<i64> = bars.map(|bar| bar.usable().nm()).collect();
     usable.into_iter().rev().collect()
 }
 
@@ -340,9 +334,9 @@ fn seeds(material: &Material, runs: &[(Parting<'_>, Joints)], usable: &[i64]) ->
 }
 
 /// Places that give a part of this length at one of the ends, and full bars next to it.
-fn around(run: &Parting<'_>, joints: Joints, longest: Longest, length: i64) -> Vec<i64> {
+fn around(run: &Parting<'_>, joints: Joints, length: i64) -> Vec<i64> {
     let opening = run.piece.opening().nm();
-    let step = longest.any.nm() + run.run.joint_gap().nm();
+    let step = run.longest.any.nm() + run.run.joint_gap().nm();
     let bars = i64::try_from(joints.most.clamp(1, 50)).unwrap_or(1);
     let (after, before) = (run.after(length), run.before(length));
     let even = run.even(joints.fewest);
@@ -356,10 +350,11 @@ fn around(run: &Parting<'_>, joints: Joints, longest: Longest, length: i64) -> V
 }
 
 /// What a part of this length leaves of its run, but for full bars.
-fn left_of_run(run: &Parting<'_>, joints: Joints, longest: Longest, length: i64) -> Option<i64> {
+fn left_of_run(run: &Parting<'_>, joints: Joints, length: i64) -> Option<i64> {
     let joints = joints.fewest.max(1);
     let total = run.total(joints)?;
     let others = i64::try_from(joints).ok()? - 1;
-    let left = total - length - others.checked_mul(longest.any.nm())?;
-    (left > 0 && left <= longest.any.nm()).then_some(left)
+    let longest = run.longest.any.nm();
+    let left = total - length - others.checked_mul(longest)?;
+    (left > 0 && left <= longest).then_some(left)
 }

@@ -6,7 +6,7 @@ use std::ops::RangeInclusive;
 use itertools::Itertools;
 
 use super::anywhere::{Joints, places};
-use super::split::{Longest, Parting, Splits};
+use super::split::{Parting, Splits};
 use super::{NoProblem, RunOfKind, longest_bar};
 use crate::engine::{Instance, Item, Kind, Run};
 use crate::job::{CourseGroup, Material, Piece, Shape};
@@ -47,7 +47,6 @@ impl Alike<'_> {
 /// The runs of a material.
 pub(super) struct Runs<'m> {
     material: &'m Material,
-    longest: Longest,
     alike: Vec<Alike<'m>>,
 }
 
@@ -63,7 +62,7 @@ pub(super) struct ByLength {
 
 impl<'m> Runs<'m> {
     /// Reads the rules of every run.
-    pub fn of(material: &'m Material, longest: Longest) -> Result<Self, NoProblem> {
+    pub fn of(material: &'m Material) -> Result<Self, NoProblem> {
         let mut faults: Vec<(usize, &Piece, SplitRule)> = Vec::new();
         let mut alike: Vec<Alike<'m>> = Vec::new();
         for (place, piece) in material.pieces().iter().enumerate() {
@@ -75,7 +74,7 @@ impl<'m> Runs<'m> {
                 known.pieces.push((place, piece));
                 continue;
             }
-            match ways(&parting, longest) {
+            match ways(&parting) {
                 Ok(ways) => alike.push(Alike {
                     parting,
                     pieces: vec![(place, piece)],
@@ -85,11 +84,7 @@ impl<'m> Runs<'m> {
             }
         }
         no_split(material, &faults)?;
-        Ok(Runs {
-            material,
-            longest,
-            alike,
-        })
+        Ok(Runs { material, alike })
     }
 
     /// The runs as kinds of bar; those joined anywhere at the places that are tried.
@@ -99,7 +94,7 @@ impl<'m> Runs<'m> {
             .iter()
             .filter_map(|alike| Some((alike.parting, alike.joints_anywhere()?)))
             .collect();
-        let mut tried = places(self.material, &anywhere, self.longest).into_iter();
+        let mut tried = places(self.material, &anywhere).into_iter();
         let mut kinds = Kinds::default();
         for alike in &self.alike {
             match &alike.ways {
@@ -107,9 +102,7 @@ impl<'m> Runs<'m> {
                 Ways::Anywhere(joints) => {
                     let inside = tried.next().unwrap_or_default().into_iter();
                     let inside = inside.map(|place| (place, None)).collect_vec();
-                    let splits = alike
-                        .parting
-                        .splits(&inside, self.longest, Some(joints.most));
+                    let splits = alike.parting.splits(&inside, Some(joints.most));
                     let splits = splits.map_err(|_| NoProblem::Unknown(Stop::JointsTried))?;
                     kinds.add(alike, &splits);
                 }
@@ -126,11 +119,9 @@ impl<'m> Runs<'m> {
         for alike in &self.alike {
             match &alike.ways {
                 Ways::At(splits) => kinds.add(alike, splits),
-                Ways::Anywhere(joints) => by_length.get_or_insert_with(ByLength::default).add(
-                    alike,
-                    *joints,
-                    self.longest,
-                )?,
+                Ways::Anywhere(joints) => by_length
+                    .get_or_insert_with(ByLength::default)
+                    .add(alike, *joints)?,
             }
         }
         Some((kinds, by_length?))
@@ -156,7 +147,7 @@ impl<'m> Runs<'m> {
                         ..alike.parting
                     };
                     let inside = parting.places_rounded()?;
-                    let splits = parting.splits(&inside, self.longest, Some(joints.most));
+                    let splits = parting.splits(&inside, Some(joints.most));
                     kinds.add(alike, &splits.ok()?);
                 }
             }
@@ -170,9 +161,7 @@ impl<'m> Runs<'m> {
         let least = |alike: &Alike<'_>| {
             let least = match &alike.ways {
                 Ways::At(splits) => splits.least(each)?,
-                Ways::Anywhere(joints) => {
-                    i128::from(alike.parting.takes_anywhere(*joints, self.longest)?)
-                }
+                Ways::Anywhere(joints) => i128::from(alike.parting.takes_anywhere(*joints)?),
             };
             Some(least * i128::from(alike.copies()))
         };
@@ -197,21 +186,21 @@ impl<'m> Runs<'m> {
 }
 
 /// How one run may be split, or the rule that leaves it no way.
-fn ways(parting: &Parting<'_>, longest: Longest) -> Result<Ways, SplitRule> {
+fn ways(parting: &Parting<'_>) -> Result<Ways, SplitRule> {
     match parting.run.joints().places(parting.piece.opening()) {
         Some(inside) => {
             let numbered = inside.into_iter().zip((1_u32..).map(Some)).collect_vec();
-            parting.splits(&numbered, longest, None).map(Ways::At)
+            parting.splits(&numbered, None).map(Ways::At)
         }
-        None => parting.joints_anywhere(longest).map(Ways::Anywhere),
+        None => parting.joints_anywhere().map(Ways::Anywhere),
     }
 }
 
 impl ByLength {
-    fn add(&mut self, alike: &Alike<'_>, joints: Joints, longest: Longest) -> Option<()> {
+    fn add(&mut self, alike: &Alike<'_>, joints: Joints) -> Option<()> {
         let copies = alike.copies();
         if joints.fewest == joints.most {
-            let (parts, rest) = alike.parting.least_parts(joints.most, longest)?;
+            let (parts, rest) = alike.parting.least_parts(joints.most)?;
             self.least.extend(
                 parts
                     .into_iter()
@@ -219,7 +208,7 @@ impl ByLength {
             );
             self.length += i128::from(rest) * i128::from(copies);
         } else {
-            let takes = alike.parting.takes_anywhere(joints, longest)?;
+            let takes = alike.parting.takes_anywhere(joints)?;
             self.length += i128::from(takes) * i128::from(copies);
         }
         Some(())
@@ -434,7 +423,7 @@ fn is_alike(one: &Piece, other: &Piece) -> bool {
     one.opening() == other.opening()
         && one.end_gap() == other.end_gap()
         && one.ends() == other.ends()
-        && one.batch() == other.batch()
+        && (one.batch(), one.asked_batch()) == (other.batch(), other.asked_batch())
         && rules(one) == rules(other)
 }
 
@@ -447,7 +436,7 @@ fn no_split(material: &Material, faults: &[(usize, &Piece, SplitRule)]) -> Resul
         mark: piece.copy_mark(0),
         length: piece.opening(),
         rule,
-        longest: longest_bar(material),
+        longest: longest_bar(material, piece.asked_batch()),
         rows: faults.iter().map(|(row, ..)| row).dedup().count(),
     }))
 }

@@ -2,6 +2,7 @@
 
 use std::collections::VecDeque;
 
+use super::bars_to_be_had;
 use crate::job::{Angle, Ends, Material, Piece, Run, Shape};
 use crate::length::Length;
 use crate::plan::SplitRule;
@@ -18,7 +19,7 @@ pub(super) struct Splits {
     pub most_joints: u32,
 }
 
-/// The longest usable lengths of the bars.
+/// The longest usable lengths of the bars that a run may come from.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Longest {
     /// Of all that can be had.
@@ -28,9 +29,10 @@ pub(super) struct Longest {
 }
 
 impl Longest {
-    pub fn of(material: &Material) -> Longest {
-        let can_be_had = |bar: &&crate::job::Bar| bar.bars_available() != Some(0);
-        let bars = || material.bars().iter().filter(can_be_had);
+    /// Of the batch that its rows ask for. One that is chosen for its wall does not count: a run is joined
+    /// no more often than the longest bars take, whichever its wall comes from.
+    fn of(material: &Material, piece: &Piece) -> Longest {
+        let bars = || bars_to_be_had(material, piece.asked_batch());
         let unlimited = bars().filter(|bar| bar.bars_available().is_none());
         Longest {
             any: bars().map(|bar| bar.usable()).max().unwrap_or(Length::ZERO),
@@ -45,6 +47,7 @@ pub(super) struct Parting<'m> {
     pub material: &'m Material,
     pub piece: &'m Piece,
     pub run: &'m Run,
+    pub longest: Longest,
     /// Joints stand for all places from theirs to just before the next this far on: a part is as long
     /// as the shortest between two of those. Zero for joints where they are.
     pub step: Length,
@@ -57,6 +60,7 @@ impl<'m> Parting<'m> {
             material,
             piece,
             run,
+            longest: Longest::of(material, piece),
             step: Length::ZERO,
         })
     }
@@ -122,14 +126,13 @@ impl<'m> Parting<'m> {
     pub fn splits(
         &self,
         inside: &[(Length, Option<u32>)],
-        longest: Longest,
         most: Option<u64>,
     ) -> Result<Splits, SplitRule> {
-        let all = self.reach(inside, longest.any, self.run.shortest());
+        let all = self.reach(inside, self.run.shortest());
         let Some(needed) = all.fewest(&|_| true) else {
-            return Err(self.in_the_way(inside, longest));
+            return Err(self.in_the_way(inside));
         };
-        let most_joints = match (most.or(self.run.joints_max()), longest.unlimited) {
+        let most_joints = match (most.or(self.run.joints_max()), self.longest.unlimited) {
             (Some(most), _) => most.min(inside.len() as u64), // a count fits
             (None, Some(unlimited)) => {
                 let fits = |shape: Shape| self.takes(shape) <= unlimited;
@@ -146,8 +149,8 @@ impl<'m> Parting<'m> {
         Ok(all.within(u32::try_from(most_joints).unwrap_or(u32::MAX)))
     }
 
-    fn reach(&self, inside: &[(Length, Option<u32>)], longest: Length, shortest: Length) -> Splits {
-        let opening = self.piece.opening();
+    fn reach(&self, inside: &[(Length, Option<u32>)], shortest: Length) -> Splits {
+        let (opening, longest) = (self.piece.opening(), self.longest.any);
         let middle = inside.iter().copied();
         let stops = [(Length::ZERO, None)].into_iter().chain(middle);
         let (places, supports): (Vec<Length>, Vec<Option<u32>>) =
@@ -183,8 +186,8 @@ impl<'m> Parting<'m> {
     }
 
     /// The rule that leaves no split, other than the number of joints.
-    fn in_the_way(&self, inside: &[(Length, Option<u32>)], longest: Longest) -> SplitRule {
-        let any_length = self.reach(inside, longest.any, Length::ZERO);
+    fn in_the_way(&self, inside: &[(Length, Option<u32>)]) -> SplitRule {
+        let any_length = self.reach(inside, Length::ZERO);
         if any_length.fewest(&|_| true).is_some() {
             return SplitRule::Shortest {
                 shortest: self.run.shortest(),

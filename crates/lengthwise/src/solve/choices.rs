@@ -70,34 +70,49 @@ impl Solver<'_> {
     /// The best plan over all choices.
     fn best_choice(&self, board: &Board<'_>) -> Result<Chosen, Box<Searched>> {
         let walls = self.material.open_walls();
-        // Without price breaks the root of the tree tells it.
-        let without = if walls.is_empty() || !has_breaks(self.material) {
-            None
+        // Without price breaks the root of the tree tells it, and so it does where a search finds nothing.
+        let (without, spent) = if walls.is_empty() || !has_breaks(self.material) {
+            (None, Effort::default())
         } else {
-            Some(self.without_walls(board)?)
+            self.without_walls(board)?
         };
-        let mut tree = Tree::new(self, walls);
+        let mut tree = Tree::new(self, walls, spent);
         tree.grow(board, without.and_then(|without| without.bound))?;
         let harvested = tree.harvest(without);
         harvested.map_err(|outcome| Box::new(Searched::Settled(outcome)))
     }
 
-    /// What plans come to whose walls may be of several batches.
-    fn without_walls(&self, board: &Board<'_>) -> Result<Claim<Value>, Box<Searched>> {
+    /// What plans come to whose walls may be of several batches, where that is found, and what it took.
+    fn without_walls(
+        &self,
+        board: &Board<'_>,
+    ) -> Result<(Option<Claim<Value>>, Effort), Box<Searched>> {
         let material = self.material.without_walls();
+        let work = self.work_limit() / u64::from(SHARE);
         let solver = Solver {
             material: &material,
             limits: self.limits,
             deadline: self.share_of_time(SHARE),
-            work: Some(self.work_limit() / u64::from(SHARE)),
+            work: Some(work),
             below: None,
         };
-        let chosen = solver.best_choice(board)?;
+        let chosen = match solver.best_choice(board) {
+            Ok(chosen) => chosen,
+            Err(searched) => match *searched {
+                // What it took is not told; it was no more than it might.
+                Searched::Settled(Outcome::Unknown(_)) => {
+                    let effort = Effort::default();
+                    return Ok((None, Effort { work, ..effort }));
+                }
+                settled => return Err(Box::new(settled)),
+            },
+        };
         let found = chosen.value(&material).ok_or_else(too_fine)?;
-        Ok(Claim {
+        let claim = Claim {
             found,
             bound: Some(chosen.bound.min(found)),
-        })
+        };
+        Ok((Some(claim), chosen.effort))
     }
 
     /// Makes good what is asked for among the plans that buy just this. Plans that cost the same may buy

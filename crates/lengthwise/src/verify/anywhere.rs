@@ -3,7 +3,7 @@
 
 use super::facts::{Facts, length};
 use super::refusal::Breach;
-use super::runs::{JointNumbers, Longest, Parting};
+use super::runs::{JointNumbers, Parting};
 use crate::job::{Angle, Ends, Shape};
 use crate::plan::SplitRule;
 
@@ -57,8 +57,8 @@ impl Parting<'_> {
         }
     }
 
-    pub fn in_the_way_anywhere(&self, longest: Longest) -> SplitRule {
-        match self.possible_anywhere(longest.any, 1).fewest() {
+    pub fn in_the_way_anywhere(&self) -> SplitRule {
+        match self.possible_anywhere(self.longest.any, 1).fewest() {
             Some(_) => SplitRule::Shortest {
                 shortest: self.run.shortest(),
             },
@@ -69,7 +69,7 @@ impl Parting<'_> {
     /// The least that all parts with a cut each take of bars, over the numbers of joints allowed. With
     /// one joint more it is a cut more and a gap less, so the least is at one of the ends.
     pub fn least_taken_anywhere(&self, facts: &Facts<'_>, joints: JointNumbers) -> Option<i128> {
-        let possible = self.possible_anywhere(facts.longest.any, self.shortest);
+        let possible = self.possible_anywhere(self.longest.any, self.shortest);
         let whole = possible.whole.then_some(0);
         let parted = possible.parted.and_then(|(fewest, most)| {
             let most = most.min(i128::from(joints.most));
@@ -81,11 +81,7 @@ impl Parting<'_> {
 
     /// What every part is as long as at the least with exactly so many joints, as shapes and how many of
     /// them, and by how much all together are longer.
-    pub fn least_parts(
-        &self,
-        longest: Longest,
-        joints: u64,
-    ) -> Result<(Vec<(Shape, u64)>, i128), Breach> {
+    pub fn least_parts(&self, joints: u64) -> Result<(Vec<(Shape, u64)>, i128), Breach> {
         let shape = |nm: i128, ends: Ends| {
             length(nm).map(|length| Shape {
                 length,
@@ -99,7 +95,7 @@ impl Parting<'_> {
             return Ok((vec![(shape(total, ends)?, 1)], 0));
         }
         let square = Angle::SQUARE;
-        let room = longest.any;
+        let room = self.longest.any;
         let between = joints - 1;
         let full = [
             (room - self.near_mitre, 1, (ends.near, square)),

@@ -336,7 +336,7 @@ fn splits<'f, 'a>(
             }
         }
         let stops = parting.stops().ok_or(Breach::TooLarge)?;
-        let Some(splits) = stops.splits(facts.longest, joints.most)? else {
+        let Some(splits) = stops.splits(joints.most)? else {
             return Ok(None);
         };
         counted.push((alike, splits));
@@ -352,7 +352,7 @@ impl Least {
         let joints = alike.allowed()?;
         let copies = alike.copies();
         let length = if joints.fewest == joints.most {
-            let (parts, rest) = alike.parting.least_parts(facts.longest, joints.most)?;
+            let (parts, rest) = alike.parting.least_parts(joints.most)?;
             for (shape, count) in parts {
                 let count = count.checked_mul(copies).ok_or(Breach::TooLarge)?;
                 self.parts.push((shape, count));

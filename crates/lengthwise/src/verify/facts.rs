@@ -10,7 +10,7 @@ use rust_decimal::Decimal;
 use super::breaks::{Tier, tiers};
 use super::mitre::{Mitred, mitred};
 use super::refusal::Breach;
-use super::runs::{Alike, Longest, ends_of_parts, runs};
+use super::runs::{Alike, ends_of_parts, runs};
 use crate::job::{Bar, Ends, Material, Shape, Sold, Supply};
 use crate::length::Length;
 use crate::plan::Value;
@@ -31,7 +31,6 @@ pub(super) struct Facts<'a> {
     mitred: HashMap<Ends, Mitred>,
     /// Decimals of the smallest money present; `None` where bought length is compared.
     pub decimals: Option<u32>,
-    pub longest: Longest,
     pub runs: Vec<Alike<'a>>,
 }
 
@@ -89,7 +88,6 @@ impl<'a> Facts<'a> {
             kind
         });
         let kinds: Vec<Kind> = kinds.collect();
-        let longest = Longest::of(&kinds);
         let mut facts = Facts {
             material,
             kinds,
@@ -97,10 +95,9 @@ impl<'a> Facts<'a> {
             per_cut: nm(material.per_cut()),
             mitred: all_mitred(material)?,
             decimals,
-            longest,
             runs: Vec::new(),
         };
-        facts.runs = runs(material, longest, &|ends| Ok(facts.mitred(ends)?.all))?;
+        facts.runs = runs(material, &facts.kinds, &|ends| Ok(facts.mitred(ends)?.all))?;
         Ok(facts)
     }
 

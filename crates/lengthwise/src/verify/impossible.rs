@@ -37,8 +37,8 @@ pub(super) fn check_impossible(
             longest,
             rows,
         } => {
-            check_no_split(facts, (mark, *length), *rule, *rows)?;
-            check_longest(facts, *longest, None)?;
+            let piece = check_no_split(facts, (mark, *length), *rule, *rows)?;
+            check_longest(facts, *longest, piece.asked_batch())?;
             Ok(Ok(Claim::NoSplit))
         }
         Impossible::Courses { group, rule, mark } => {
@@ -130,20 +130,21 @@ fn check_longest(
     })
 }
 
-/// Whether the rules leave a run no split, the one named stands in the way, and as many rows are so.
-fn check_no_split(
-    facts: &Facts<'_>,
+/// Whether the rules leave a run no split, the one named stands in the way, and as many rows are so; its
+/// piece.
+fn check_no_split<'a>(
+    facts: &Facts<'a>,
     (mark, opening): (&str, Length),
     rule: SplitRule,
     rows: usize,
-) -> Result<(), Breach> {
+) -> Result<&'a Piece, Breach> {
     let mark = || mark.to_owned();
     let is_named = |piece: &&Piece| piece.opening() == opening && piece.copy_mark(0) == mark();
-    let named = facts.runs.iter().find(|alike| {
+    let named = facts.runs.iter().find_map(|alike| {
         let mut pieces = alike.pieces.iter().copied();
-        pieces.any(|piece| is_named(&piece))
+        Some((alike, pieces.find(is_named)?))
     });
-    let Some(alike) = named else {
+    let Some((alike, piece)) = named else {
         return Err(Breach::from(RunBreach::NoSuchRun {
             mark: mark(),
             length: opening,
@@ -169,7 +170,7 @@ fn check_no_split(
         let plan = rows;
         return Err(RunBreach::Rows { plan, recomputed }.into());
     }
-    Ok(())
+    Ok(piece)
 }
 
 /// Whether there are such courses; that they are impossible is on trust.

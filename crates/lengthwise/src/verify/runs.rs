@@ -12,7 +12,8 @@ use crate::plan::SplitRule;
 /// Most parts of one run, by where they lie, that are kept in memory: a hundred megabytes.
 const MOST_EDGES: usize = 3_000_000;
 
-/// The longest usable lengths of the bars that can be had; zero without any.
+/// The longest usable lengths of the bars that can be had, of the batch that the rows of a run ask for;
+/// zero without any.
 #[derive(Clone, Copy)]
 pub(super) struct Longest {
     pub any: i128,
@@ -21,9 +22,12 @@ pub(super) struct Longest {
 }
 
 impl Longest {
-    pub fn of(kinds: &[Kind]) -> Longest {
-        let there = kinds.iter().filter(|kind| kind.available != Some(0));
-        let unlimited = kinds.iter().filter(|kind| kind.available.is_none());
+    fn of(kinds: &[Kind], piece: &Piece) -> Longest {
+        let asked = piece.asked_batch();
+        let is_of_it = |kind: &&Kind| asked.is_none_or(|asked| kind.batch == asked);
+        let kinds = || kinds.iter().filter(is_of_it);
+        let there = kinds().filter(|kind| kind.available != Some(0));
+        let unlimited = kinds().filter(|kind| kind.available.is_none());
         Longest {
             any: there.map(Kind::usable).max().unwrap_or(0).max(0),
             unlimited: unlimited.map(|kind| kind.usable().max(0)).max(),
@@ -64,18 +68,18 @@ impl Alike<'_> {
 /// The runs of a material, those with the same rules together, in the order of the pieces.
 pub(super) fn runs<'a>(
     material: &'a Material,
-    longest: Longest,
+    kinds: &[Kind],
     mitre: &dyn Fn(Ends) -> Result<i128, Breach>,
 ) -> Result<Vec<Alike<'a>>, Breach> {
     let mut all: Vec<Alike<'a>> = Vec::new();
     for piece in material.pieces() {
-        let Some(parting) = Parting::of(piece, mitre)? else {
+        let Some(parting) = Parting::of(piece, kinds, mitre)? else {
             continue;
         };
         match all.iter_mut().find(|known| known.parting.is_like(&parting)) {
             Some(known) => known.pieces.push(piece),
             None => all.push(Alike {
-                joints: parting.joint_numbers(longest)?,
+                joints: parting.joint_numbers()?,
                 parting,
                 pieces: vec![piece],
             }),
@@ -118,6 +122,7 @@ pub(super) struct Parting<'a> {
     pub shortest: i128,
     pub near_mitre: i128,
     pub far_mitre: i128,
+    pub longest: Longest,
     /// Where joints stand for all places from theirs to the next so far on; zero where they are exact.
     pub step: i128,
 }
@@ -126,6 +131,7 @@ impl<'a> Parting<'a> {
     /// `None` for a piece that is no run.
     pub fn of(
         piece: &'a Piece,
+        kinds: &[Kind],
         mitre: &dyn Fn(Ends) -> Result<i128, Breach>,
     ) -> Result<Option<Parting<'a>>, Breach> {
         let Some(run) = piece.run() else {
@@ -145,6 +151,7 @@ impl<'a> Parting<'a> {
             shortest: nm(run.shortest()),
             near_mitre: mitre(Ends { near, far: square })?,
             far_mitre: mitre(Ends { near: square, far })?,
+            longest: Longest::of(kinds, piece),
             step: 0,
         }))
     }
@@ -164,6 +171,7 @@ impl<'a> Parting<'a> {
         same(|piece| (piece.opening(), piece.ends(), piece.end_gap().near))
             && self.far == other.far
             && self.piece.batch() == other.piece.batch()
+            && self.piece.asked_batch() == other.piece.asked_batch()
             && self.run.joints() == other.run.joints()
             && self.run.joint_gap() == other.run.joint_gap()
             && self.run.joints_max() == other.run.joints_max()
@@ -254,20 +262,19 @@ impl<'a> Parting<'a> {
         }
     }
 
-    fn joint_numbers(&self, longest: Longest) -> Result<Result<JointNumbers, SplitRule>, Breach> {
+    fn joint_numbers(&self) -> Result<Result<JointNumbers, SplitRule>, Breach> {
         let found = match self.stops() {
             Some(stops) => {
                 let fewest = |room| stops.fewest_joints(room, self.shortest);
-                let numbers = self.numbers(longest, fewest);
-                match numbers {
+                match self.numbers(fewest) {
                     Some(numbers) => Ok(numbers),
-                    None => Err(stops.in_the_way(longest)?),
+                    None => Err(stops.in_the_way()?),
                 }
             }
             None => {
                 let fewest = |room| self.possible_anywhere(room, self.shortest).fewest();
-                let numbers = self.numbers(longest, fewest);
-                numbers.ok_or_else(|| self.in_the_way_anywhere(longest))
+                let numbers = self.numbers(fewest);
+                numbers.ok_or_else(|| self.in_the_way_anywhere())
             }
         };
         Ok(found.and_then(|numbers| {
@@ -279,14 +286,10 @@ impl<'a> Parting<'a> {
         }))
     }
 
-    fn numbers(
-        &self,
-        longest: Longest,
-        fewest_on: impl Fn(i128) -> Option<u64>,
-    ) -> Option<JointNumbers> {
-        let fewest = fewest_on(longest.any)?;
+    fn numbers(&self, fewest_on: impl Fn(i128) -> Option<u64>) -> Option<JointNumbers> {
+        let fewest = fewest_on(self.longest.any)?;
         let most = self.run.joints_max();
-        let most = most.or_else(|| fewest_on(longest.unlimited?));
+        let most = most.or_else(|| fewest_on(self.longest.unlimited?));
         Some(JointNumbers {
             fewest,
             most: most.unwrap_or(fewest),
@@ -352,8 +355,8 @@ impl Stops<'_, '_> {
     }
 
     /// Which rule leaves no split, however many joints there are.
-    fn in_the_way(&self, longest: Longest) -> Result<SplitRule, Breach> {
-        let reached = self.fewest_to_each(longest.any, 1);
+    fn in_the_way(&self) -> Result<SplitRule, Breach> {
+        let reached = self.fewest_to_each(self.parting.longest.any, 1);
         let furthest = reached.iter().rposition(Option::is_some).unwrap_or(0);
         let place = |at: usize| length(self.places.get(at).copied().unwrap_or(0));
         if furthest + 1 == self.places.len() {
@@ -368,18 +371,18 @@ impl Stops<'_, '_> {
     }
 
     /// Every part of every split with at most so many joints; `None` where there are too many.
-    pub fn splits(&self, longest: Longest, joints: u64) -> Result<Option<Splits>, Breach> {
-        let shortest = self.parting.shortest;
+    pub fn splits(&self, joints: u64) -> Result<Option<Splits>, Breach> {
+        let (room, shortest) = (self.parting.longest.any, self.parting.shortest);
         let most_parts = joints
             .saturating_add(1)
             .min(u64::try_from(self.places.len() - 1).unwrap_or(u64::MAX));
-        let before = self.fewest_to_each(longest.any, shortest);
+        let before = self.fewest_to_each(room, shortest);
         let mut after: Vec<Option<u64>> = vec![None; self.places.len()];
         if let Some(end) = after.last_mut() {
             *end = Some(0);
         }
         for from in (0..self.places.len() - 1).rev() {
-            let parts = self.parts_from(from, longest.any, shortest);
+            let parts = self.parts_from(from, room, shortest);
             let rest = parts.filter_map(|(to, _)| after.get(to).copied().flatten());
             let fewest = rest.min().map(|rest| rest + 1);
             if let Some(cell) = after.get_mut(from) {
@@ -392,7 +395,7 @@ impl Stops<'_, '_> {
             let Some(so_far) = at(&before, from) else {
                 continue;
             };
-            for (to, part) in self.parts_from(from, longest.any, shortest) {
+            for (to, part) in self.parts_from(from, room, shortest) {
                 if at(&after, to).is_none_or(|rest| so_far + 1 + rest > most_parts) {
                     continue;
                 }
@@ -506,7 +509,7 @@ pub(super) fn least_taken(facts: &Facts<'_>, alike: &Alike<'_>) -> Result<i128, 
             Some(parting.taken(facts, i128::from(joints.fewest)))
         }
         Some(stops) => {
-            let splits = stops.splits(facts.longest, joints.most)?;
+            let splits = stops.splits(joints.most)?;
             let splits = splits.ok_or(Breach::TooLarge)?;
             let takes = splits.edges.iter().map(|edge| facts.takes(edge.shape));
             let takes = takes.collect::<Result<Vec<i128>, Breach>>()?;

@@ -104,7 +104,7 @@ impl Met<'_> {
             let follows = part.part == number && part.from == at && part.to > at;
             let supports = (part.from_support, part.to_support);
             let follows = follows && supports == (self.support(part.from), self.support(part.to));
-            if !follows || part.of as usize != self.parts.len() {
+            if !follows || usize::try_from(part.of) != Ok(self.parts.len()) {
                 return false;
             }
             at = part.to;

@@ -86,17 +86,21 @@ pub fn read_whole(text: &str, source: &str) -> Result<Whole, Unread> {
             return Err(Unread::NoPlan(cells.faults));
         }
     };
-    let whole = Reader {
+    let parts = Reader {
         read: &read,
         tree: &tree,
         cells: &mut cells,
     }
-    .whole(input, &uninsured);
-    match whole {
-        Some(whole) if cells.faults.is_empty() => Ok(Whole {
+    .parts(input, &uninsured);
+    match parts {
+        Some(parts) if cells.faults.is_empty() => Ok(Whole {
+            carried: tree.field("carried_on").is_some(),
             tree,
+            job: parts.job,
             uninsured,
-            ..whole
+            plan: parts.plan,
+            cover: parts.cover,
+            under_way: parts.under_way,
         }),
         _ => {
             let is_misshapen = |fault: &Fault| fault.kind == FaultKind::Unreadable;
@@ -125,9 +129,18 @@ struct Reader<'r> {
     cells: &'r mut Cells,
 }
 
+/// What is read with the job at hand.
+struct Parts {
+    /// With the spares of the insurance.
+    job: Job,
+    plan: Plan,
+    cover: Cover,
+    under_way: UnderWay,
+}
+
 impl Reader<'_> {
     /// `None` with the faults among the cells.
-    fn whole(self, input: JobInput, uninsured: &Job) -> Option<Whole> {
+    fn parts(self, input: JobInput, uninsured: &Job) -> Option<Parts> {
         let Reader { read, tree, cells } = self;
         let top = At::top(tree);
         let materials = top.get("materials", cells)?.items(cells);
@@ -161,7 +174,6 @@ impl Reader<'_> {
                     cells.fault("certificates", found, "one for each of them");
                     return None;
                 };
-                at.get("material", cells)?.text(cells)?;
                 certificates::certificate(&at, cells)
             };
             let outcome = outcome::outcome(at, certificate, work, material, cells)?;
@@ -175,14 +187,11 @@ impl Reader<'_> {
             });
         }
         under_way.insured = read.carried_on.insured;
-        Some(Whole {
+        Some(Parts {
+            job,
             plan: Plan { materials: planned },
             cover,
-            carried: tree.field("carried_on").is_some(),
             under_way,
-            uninsured: Job::clone(&job),
-            job,
-            tree: Tree::Null,
         })
     }
 }
@@ -213,9 +222,13 @@ fn insured(at: &At<'_>, material: &Material, cells: &mut Cells) -> Option<Materi
         Some(longest) => Some(longest.mm(cells)?),
         None => None,
     };
-    let without = value(&field.get("without", cells)?, material, cells)?;
-    let least = value(&field.get("least", cells)?, material, cells)?;
-    let with = value(&field.get("with", cells)?, material, cells)?;
+    let value = |name: &str, cells: &mut Cells| {
+        let at = field.get(name, cells)?;
+        outcome::value(&at, ("cost", "bought_mm"), material, cells)
+    };
+    let without = value("without", cells)?;
+    let least = value("least", cells)?;
+    let with = value("with", cells)?;
     let proven = field.get("proven", cells)?.flag(cells)?;
     Some(MaterialInsured::Insured(Box::new(Terms {
         reserves,
@@ -245,14 +258,6 @@ fn refused(at: &At<'_>, cells: &mut Cells) -> Option<MaterialInsured> {
         None => Outcome::Unknown(outcome::stop(at, cells)?),
     };
     Some(MaterialInsured::Refused(outcome))
-}
-
-fn value(at: &At<'_>, material: &Material, cells: &mut Cells) -> Option<Value> {
-    if material.is_priced() {
-        at.get("cost", cells)?.amount(cells).map(Value::Money)
-    } else {
-        at.get("bought_mm", cells)?.mm(cells).map(Value::Bought)
-    }
 }
 
 /// The job with the spares that the plan says its insurance takes.

@@ -1,5 +1,6 @@
 //! Where things stand in a JSON document.
 
+use crate::json::tree::without_place;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -56,7 +57,7 @@ impl Text {
     }
 
     fn line(&self, offset: usize) -> u64 {
-        self.lines.partition_point(|&begin| begin <= offset) as u64
+        self.lines.partition_point(|&begin| begin <= offset) as u64 // widening
     }
 
     fn origin(&self, line: u64) -> Option<Origin> {
@@ -101,9 +102,9 @@ impl Text {
     pub fn no_json(&self, why: &serde_json::Error, accepted: &str) -> Fault {
         Fault {
             kind: FaultKind::Unreadable,
-            origin: self.origin(why.line() as u64),
+            origin: self.origin(why.line() as u64), // widening
             column: Some(format!("column {}", why.column())),
-            found: format!("no JSON: {}", super::wrong::message(why)),
+            found: format!("no JSON: {}", without_place(why)),
             accepted: accepted.to_owned(),
         }
     }

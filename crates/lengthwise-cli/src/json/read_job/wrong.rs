@@ -10,6 +10,7 @@ use serde_ignored::Path;
 use serde_json::value::RawValue;
 
 use crate::json::job::{LaidJson, QUANTITY};
+use crate::json::tree::without_place;
 use crate::read::nearest;
 
 /// One object as it was read.
@@ -53,7 +54,12 @@ pub fn read<'a, T: Deserialize<'a>, Known: JsonSchema>(raw: &'a RawValue, path: 
         let within = if within == "." { "" } else { &within };
         refused(&why, raw, path, within)
     });
-    let unknown = names.iter().map(|name| unknown::<Known>(path, name));
+    let known = if names.is_empty() {
+        Vec::new()
+    } else {
+        fields::<Known>()
+    };
+    let unknown = names.iter().map(|name| unknown(path, name, &known));
     Object {
         value,
         unknown: unknown.collect(),
@@ -71,11 +77,15 @@ fn name(path: &Path<'_>) -> String {
     }
 }
 
-fn unknown<Known: JsonSchema>(path: &str, name: &str) -> Fault {
+fn unknown(path: &str, name: &str, known: &[String]) -> Fault {
+    let laid;
     let (known, written) = match name.rsplit_once('.') {
         // Only courses that are laid already lie so deep.
-        Some((_, written)) => (fields::<LaidJson>(), written),
-        None => (fields::<Known>(), name),
+        Some((_, written)) => {
+            laid = fields::<LaidJson>();
+            (laid.as_slice(), written)
+        }
+        None => (known, name),
     };
     let known: Vec<&str> = known.iter().map(String::as_str).collect();
     let (close, _) = nearest(written, known.iter().copied());
@@ -98,22 +108,14 @@ fn fields<T: JsonSchema>() -> Vec<String> {
         .unwrap_or_default()
 }
 
-/// The message without its place, which counts from the start of a part.
-pub fn message(why: &serde_json::Error) -> String {
-    let text = why.to_string();
-    match text.rsplit_once(" at line ") {
-        Some((message, _)) => message.to_owned(),
-        None => text,
-    }
-}
-
 fn refused(why: &serde_json::Error, raw: &RawValue, path: &str, within: &str) -> Wrong {
-    let message = message(why);
+    let message = without_place(why);
     let (found, accepted) = if message == QUANTITY {
         (as_written(raw, within), QUANTITY.to_owned())
     } else {
         words(&message)
     };
+    // A number of lines: widening on every platform.
     wrong(why.line() as u64, join(path, within), found, accepted)
 }
 

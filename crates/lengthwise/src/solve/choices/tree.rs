@@ -94,8 +94,8 @@ enum Kept {
 }
 
 impl<'s> Tree<'s> {
-    /// Nothing looked at yet.
-    pub fn new(solver: &'s Solver<'s>, walls: Vec<Wall>) -> Tree<'s> {
+    /// Nothing looked at yet; `spent` counts against the limits.
+    pub fn new(solver: &'s Solver<'s>, walls: Vec<Wall>, spent: Effort) -> Tree<'s> {
         Tree {
             solver,
             tiers: solver.material.bars().iter().map(Bar::tiers).collect(),
@@ -105,7 +105,7 @@ impl<'s> Tree<'s> {
             at_root: None,
             kept: Vec::new(),
             open: Vec::new(),
-            effort: Effort::default(),
+            effort: spent,
             stop: None,
         }
     }

@@ -972,13 +972,15 @@ proptest! {
         let places: Vec<i128> = places.into_iter().filter(|&at| at < rules.opening).collect();
         let job = any_run();
         let facts = Facts::of(&job.materials()[0]).unwrap();
-        let parting = small(facts.runs[0].parting, rules);
+        let parting = Parting {
+            longest: Longest { any: room, unlimited: None },
+            ..small(facts.runs[0].parting, rules)
+        };
         let stops = parting.stops_at(places.clone());
         let all = all_splits(rules, &places, room);
         let fewest = all.iter().map(Vec::len).min();
         prop_assert_eq!(stops.fewest_joints(room, rules.shortest), fewest.map(|n| n as u64));
-        let longest = Longest { any: room, unlimited: None };
-        let splits = stops.splits(longest, most).unwrap().unwrap();
+        let splits = stops.splits(most).unwrap().unwrap();
         let few = || all.iter().filter(|joints| joints.len() as u64 <= most);
         let parts: BTreeSet<i128> = few().flat_map(|joints| lengths(rules, joints)).collect();
         let found: BTreeSet<i128> =
@@ -1019,8 +1021,10 @@ proptest! {
         let job = any_run();
         let mut facts = Facts::of(&job.materials()[0]).unwrap();
         facts.kerf = cut;
-        facts.longest = Longest { any: room, unlimited: Some(room) };
-        let parting = small(facts.runs[0].parting, rules);
+        let parting = Parting {
+            longest: Longest { any: room, unlimited: Some(room) },
+            ..small(facts.runs[0].parting, rules)
+        };
         let places: Vec<i128> = (1..opening).collect();
         let all = all_splits(rules, &places, room);
         let fewest = all.iter().map(Vec::len).min();
@@ -1040,7 +1044,7 @@ proptest! {
             prop_assert_eq!(least, few.map(takes).min());
         }
         // Part by part the least of all splits with the fewest joints, where nothing is left over.
-        let (parts, rest) = parting.least_parts(facts.longest, fewest).unwrap();
+        let (parts, rest) = parting.least_parts(fewest).unwrap();
         let parts = parts.into_iter().flat_map(|(shape, count)| {
             std::iter::repeat_n(i128::from(shape.length.nm()), usize::try_from(count).unwrap())
         });

@@ -53,7 +53,12 @@ pub fn outcome(
         Said::Unknown => return Some(Outcome::Unknown(stop(at, cells)?)),
     };
     let certificate = certificate(cells)?;
-    let (uncut, figures) = derived(material, &work).or_else(|| {
+    let uncut = UncutBars::of(material, &work.buy, &work.bars);
+    let derived = uncut.and_then(|uncut| {
+        let figures = Figures::of(&work.buy, &work.bars, &uncut)?;
+        Some((uncut, figures))
+    });
+    let (uncut, figures) = derived.or_else(|| {
         let found = "lengths whose sum is too large".to_owned();
         cells.fault(at.path(), found, "a plan whose figures are exact");
         None
@@ -232,71 +237,4 @@ fn split_rule(at: &At<'_>, cells: &mut Cells) -> Option<SplitRule> {
             return None;
         }
     })
-}
-
-/// What stays whole, and where the length goes; `None` where a sum is too large.
-fn derived(material: &Material, work: &Work) -> Option<(Vec<UncutBars>, Figures)> {
-    let mut figures = Figures::default();
-    let mut cut = vec![0_u64; material.bars().len()];
-    let mut bought = cut.clone();
-    for line in &work.buy {
-        add(&mut figures.bought, line.length, line.bars)?;
-        let bought = bought.get_mut(line.bar)?;
-        *bought = bought.checked_add(line.bars)?;
-    }
-    for group in &work.bars {
-        let bars = u64::try_from(group.names.len()).ok()?;
-        *cut.get_mut(group.bar)? += bars; // names in memory are fewer than 2^64
-        add_group(&mut figures, group, bars)?;
-    }
-    let mut uncut = Vec::new();
-    let counted = cut.iter().zip(&bought);
-    for (place, (bar, (&cut, &bought))) in material.bars().iter().zip(counted).enumerate() {
-        let in_hand = bar.is_in_hand();
-        let there = if in_hand {
-            bar.bars_available().unwrap_or(cut)
-        } else {
-            bought
-        };
-        // More cut than there are is for the core to refuse.
-        let count = there.saturating_sub(cut);
-        if count > 0 {
-            add(&mut figures.total, bar.length(), count)?;
-            add(&mut figures.saved, bar.length(), count)?;
-            uncut.push(UncutBars {
-                bar: place,
-                length: bar.length(),
-                count,
-                in_hand,
-            });
-        }
-    }
-    Some((uncut, figures))
-}
-
-fn add_group(figures: &mut Figures, group: &BarGroup, bars: u64) -> Option<()> {
-    add(&mut figures.total, group.stock, bars)?;
-    add(&mut figures.cut_into, group.stock, bars)?;
-    if group.in_hand {
-        add(&mut figures.hand_cut_into, group.stock, bars)?;
-    }
-    for cut in &group.cuts {
-        add(&mut figures.needed, cut.length, bars)?;
-        if cut.spare {
-            add(&mut figures.spare, cut.length, bars)?;
-        }
-    }
-    add(&mut figures.blade, group.blade, bars)?;
-    add(&mut figures.reserve, group.reserve, bars)?;
-    add(&mut figures.square, group.square, bars)?;
-    let goes = match group.saved {
-        true => &mut figures.saved,
-        false => &mut figures.waste,
-    };
-    add(goes, group.offcut, bars)
-}
-
-fn add(sum: &mut Length, length: Length, count: u64) -> Option<()> {
-    *sum = sum.checked_add(length.checked_mul(count)?)?;
-    Some(())
 }

@@ -50,7 +50,7 @@ impl Tree<'_> {
                     if let Some(why) = no_plan.filter(|_| looked.bound <= best.value) {
                         // Its prices do not show that nothing fits.
                         let least = Least::NoPlan(why);
-                        combinations.push(self.combination(choice, least, nothing()));
+                        combinations.push(self.combination(choice, least, no_certificate()));
                         continue;
                     }
                     if looked.no_plan.is_none() {
@@ -69,11 +69,11 @@ impl Tree<'_> {
                         stop = Some(self.stop.unwrap_or(Stop::Exhausted));
                     }
                     let least = Least::AtLeast(*bound);
-                    combinations.push(self.combination(choice, least, nothing()));
+                    combinations.push(self.combination(choice, least, no_certificate()));
                 }
                 Kept::NoPlan(choice, why) => {
                     let least = Least::NoPlan(why.clone());
-                    combinations.push(self.combination(choice, least, nothing()));
+                    combinations.push(self.combination(choice, least, no_certificate()));
                 }
             }
         }
@@ -156,8 +156,8 @@ fn without_covered(combinations: Vec<Combination>) -> Vec<Combination> {
     kept
 }
 
-/// A certificate of nothing.
-fn nothing() -> Certificate {
+/// A certificate that proves nothing.
+fn no_certificate() -> Certificate {
     Certificate {
         scale: 1,
         ..Certificate::default()
