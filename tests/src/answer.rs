@@ -1,7 +1,9 @@
 //! The answer to a job of one material, verified and reduced to what tests compare.
 
-use lengthwise::plan::{Cutting, Impossible, Outcome, Stop, Value};
+use lengthwise::plan::{Cutting, Impossible, Outcome, Proof, Stop, Value};
 use lengthwise::{Job, Limits, Plan, solve, verify};
+
+use crate::exhaustive::Best;
 
 /// What came out of a job of one material; every one of these was verified.
 #[derive(Clone, Debug, PartialEq)]
@@ -58,6 +60,41 @@ pub fn verified(job: &Job, plan: Plan) -> Answer {
         Outcome::Impossible(reason) => Answer::Impossible(reason),
         Outcome::Unknown(stop) => Answer::Unknown(stop),
     }
+}
+
+/// What a plan claims, where it claims no more than is so.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Claims {
+    /// That nothing is cheaper.
+    pub is_optimal: bool,
+    /// That nothing as cheap cuts into less from hand.
+    pub hand_is_settled: bool,
+}
+
+/// Holds what a plan claims against the best there is.
+///
+/// # Errors
+/// The claim that is not so: a cost below the least, a bound above it, `optimal` of what is not, bars in hand
+/// that could be left whole.
+pub fn claims_against(cutting: &Cutting, best: &Best) -> Result<Claims, String> {
+    let (value, bound) = (units(cutting.value), units(cutting.bound));
+    let hand = i128::from(cutting.figures.hand_cut_into.nm());
+    let claims = Claims {
+        is_optimal: cutting.proof == Proof::Optimal,
+        hand_is_settled: cutting.hand_proof == Proof::Optimal,
+    };
+    let wrong = if value < best.value || bound > best.value {
+        "below the least there is, or bound above it"
+    } else if claims.is_optimal && value != best.value {
+        "not optimal"
+    } else if claims.hand_is_settled && value == best.value && hand != best.hand_nm {
+        "hand is not least"
+    } else {
+        return Ok(claims);
+    };
+    Err(format!(
+        "{wrong}: value {value}, bound {bound}, hand {hand}, {claims:?}; {best:?}"
+    ))
 }
 
 /// Decimals of money in [`units`]: two of a price per metre, nine of metres in nanometres.

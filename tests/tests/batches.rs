@@ -8,7 +8,7 @@
 use lengthwise::job::Prefer;
 use lengthwise::plan::{Cutting, Outcome, Proof};
 use lengthwise::{Limits, solve, verify};
-use lengthwise_tests::answer::units;
+use lengthwise_tests::answer::{claims_against, units};
 use lengthwise_tests::exhaustive::Best;
 use lengthwise_tests::rows::checked;
 use lengthwise_tests::small_batches::{BatchJob, batch_job};
@@ -69,28 +69,9 @@ impl Tally {
 
     fn compare(&mut self, small: &BatchJob, cutting: &Cutting, best: Best) -> Result<(), String> {
         self.planned += 1;
-        let (value, bound) = (units(cutting.value), units(cutting.bound));
-        let hand = i128::from(cutting.figures.hand_cut_into.nm());
-        let said = || {
-            let Cutting {
-                proof, hand_proof, ..
-            } = cutting;
-            format!("value {value}, bound {bound}, {proof:?}, hand {hand} {hand_proof:?}; {best:?}")
-        };
-        if value < best.value || bound > best.value {
-            return Err(format!("below the least, or bound above it: {}", said()));
-        }
-        if cutting.proof == Proof::Optimal {
-            self.optimal += 1;
-            if value != best.value {
-                return Err(format!("not optimal: {}", said()));
-            }
-        }
-        let settled = cutting.hand_proof == Proof::Optimal;
-        if settled && value == best.value && hand != best.hand_nm {
-            return Err(format!("hand is not least: {}", said()));
-        }
-        self.hand_settled += u64::from(settled);
+        let claims = claims_against(cutting, &best)?;
+        self.optimal += u64::from(claims.is_optimal);
+        self.hand_settled += u64::from(claims.hand_is_settled);
         self.with_breaks += u64::from(small.breaks.iter().any(|breaks| !breaks.is_empty()));
         let combinations = cutting.certificate.combinations.len();
         self.most_combinations = self.most_combinations.max(combinations);

@@ -8,7 +8,7 @@
 use lengthwise::job::Prefer;
 use lengthwise::plan::{Cutting, Outcome, Proof};
 use lengthwise::{Limits, solve, verify};
-use lengthwise_tests::answer::units;
+use lengthwise_tests::answer::{claims_against, units};
 use lengthwise_tests::exhaustive::Best;
 use lengthwise_tests::generate::small_runs::{GRID, Sort, small_run_job};
 use lengthwise_tests::generate::stream::Stream;
@@ -74,31 +74,9 @@ impl Tally {
 
     fn compare(&mut self, small: &BreakJob, cutting: &Cutting, best: Best) -> Result<(), String> {
         self.planned += 1;
-        let (value, bound) = (units(cutting.value), units(cutting.bound));
-        let hand = i128::from(cutting.figures.hand_cut_into.nm());
-        let said = || {
-            let Cutting {
-                proof, hand_proof, ..
-            } = cutting;
-            format!("value {value}, bound {bound}, {proof:?}, hand {hand} {hand_proof:?}; {best:?}")
-        };
-        if value < best.value || bound > best.value {
-            return Err(format!(
-                "below the least there is, or bound above it: {}",
-                said()
-            ));
-        }
-        if cutting.proof == Proof::Optimal {
-            self.optimal += 1;
-            if value != best.value {
-                return Err(format!("not optimal: {}", said()));
-            }
-        }
-        let settled = cutting.hand_proof == Proof::Optimal;
-        if settled && value == best.value && hand != best.hand_nm {
-            return Err(format!("hand is not least: {}", said()));
-        }
-        self.hand_settled += u64::from(settled);
+        let claims = claims_against(cutting, &best)?;
+        self.optimal += u64::from(claims.is_optimal);
+        self.hand_settled += u64::from(claims.hand_is_settled);
         let first = |line: &&lengthwise::plan::Purchase| {
             let row = small.job.stock.iter().zip(&small.breaks).nth(line.bar);
             row.is_some_and(|(bar, _)| {

@@ -1,8 +1,8 @@
 //! Readers, and the whole path from bytes to a verified plan, as targets for attacks: each takes any bytes.
 //!
 //! They panic where something is wrong: a value that is printed and read back as another one, a fault
-//! outside its file, a plan that does not hold. The tests drive them with a seeded mutator. A finding becomes a test with a name
-//! of its own in `attacks/findings.rs`.
+//! outside its file, a plan that does not hold. The tests drive them with a seeded mutator, `tests/fuzz` with
+//! libFuzzer. A finding becomes a test with a name of its own in `attacks/findings.rs`.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, dead_code)]
 
@@ -115,13 +115,13 @@ pub const TARGETS: [Target; 13] = [
     },
 ];
 
-/// Runs the target with this name.
+/// The target with this name.
 ///
 /// # Panics
-/// Where something is wrong, or there is no such target.
-pub fn attack(name: &str, bytes: &[u8]) {
+/// Where there is none.
+pub fn target(name: &str) -> &'static Target {
     let target = TARGETS.iter().find(|target| target.name == name);
-    (target.expect("a target of that name").attack)(bytes);
+    target.expect("a target of that name")
 }
 
 /// The first byte says how bare numbers are read, the others are the text.

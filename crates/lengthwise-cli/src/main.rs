@@ -4,7 +4,7 @@
 
 mod args;
 mod ask;
-#[cfg(test)]
+#[cfg(any(test, fuzzing))]
 pub mod attacks;
 mod cancel;
 mod carry;

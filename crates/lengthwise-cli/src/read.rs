@@ -26,7 +26,7 @@ pub use table::nearest;
 use table::{Layout, Table, Within, read_table};
 
 /// What is attacked by itself.
-#[cfg(test)]
+#[cfg(any(test, fuzzing))]
 pub mod attacked {
     pub use super::measured::measured_in;
     pub use super::rows::{IN_HAND, PIECES, STOCK, in_hand, pieces, stock};

@@ -348,3 +348,24 @@ fn the_joints_of_a_run_by_the_bars_of_its_batch() {
     let plan: Value = serde_json::from_str(&run.out).unwrap();
     assert_eq!(plan["totals"], json!({"cost": "10.00", "bought_mm": 6000}));
 }
+
+/// Nothing is left of the batch that a wall was begun with: it is told why bars of another do not serve.
+#[test]
+fn a_batch_that_is_used_up() {
+    let yard = Yard::with_pieces("mark,length,qty,wall\nN,1000,6,north\n");
+    yard.file(
+        "s.csv",
+        "length,price,available,batch\n3100,5.00,2,A\n3100,6.00,,B\n",
+    );
+    yard.plan(&["--out", "o"]).ended(0);
+    let carry = |told: &str| {
+        yard.file("told.txt", told);
+        yard.run(&["carry-on", "o/plan.json", "--done", "told.txt"])
+    };
+    let run = carry("cut A1; spoiled N-01");
+    run.ended(1);
+    let text = words(&run.out);
+    assert!(text.contains("bound to batch A"), "{text}");
+    assert!(text.contains("found 3000 x 2 batch A"), "{text}");
+    carry("cut A1; spoiled N-01; found 3100 x 1 batch A").ended(0);
+}

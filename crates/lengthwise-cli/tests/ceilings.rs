@@ -68,6 +68,21 @@ fn joints_anywhere() {
     just_below_and_above("length,joints\n31m,anywhere\n", "joints", 10, &found);
 }
 
+/// The same ceilings hold for a job in JSON.
+#[test]
+fn of_a_document() {
+    let yard = Yard::new();
+    let job = r#"{"pieces": [{"length": "31m", "joints": "anywhere"}, {"length": "500"}],
+  "stock": [{"length": "3000", "price": "5.90"}]}"#;
+    yard.file("job.json", job);
+    let plan = |ceiling: &str| yard.run(&["plan", "--job", "job.json", "--ceiling", ceiling]);
+    for (name, count) in [("joints", 10), ("pieces", 2), ("rows", 2)] {
+        plan(&format!("{name}={count}")).ended(0);
+        let run = plan(&format!("{name}={}", count - 1));
+        run.is_fault(&[&format!("the ceiling of {name}")]);
+    }
+}
+
 #[test]
 fn bytes_of_a_file() {
     let pieces = "length,note\n500,abc\n";

@@ -201,6 +201,51 @@ fn carried_on_insured_and_broken_prices_are_accepted() {
     refused(&run, &["the bar A2 is named a second time"]);
 }
 
+/// Nobody insures again when a plan is verified, not even when it is solved again.
+#[test]
+fn what_an_insurance_claims_is_on_trust() {
+    let yard = Yard::with_pieces("mark,length,qty\nF,2210,3\n");
+    yard.file("s.csv", "length,price\n3000,5.90\n");
+    yard.plan(&["--insure", "1", "--out", "o"]).ended(0);
+    for more in [&[][..], &["--again"]] {
+        let run = verify(&yard, more);
+        let out = run.ended(0).out.split_whitespace().collect::<Vec<_>>();
+        let out = out.join(" ");
+        assert!(
+            out.contains("On trust: what it comes to without insurance"),
+            "{out}"
+        );
+        assert!(!out.contains("Nothing in it is on trust"), "{out}");
+    }
+}
+
+/// Marks repeat from material to material: the same mark cut of one is not cut of the other.
+#[test]
+fn one_mark_in_two_materials() {
+    let yard = Yard::with_pieces("material,mark,length,qty\nboard,F,2210,2\nbatten,F,1900,2\n");
+    yard.file("s.csv", "material,length\nboard,2400\nbatten,2000\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    let cuts = yard.read("o/cutting-plan.csv");
+    let bar = cuts.lines().nth(1).unwrap().split(',').nth(1).unwrap();
+    let carry = ["carry-on", "o/plan.json", "--note"];
+    let said = format!("cut {bar}");
+    yard.run(&[&carry[..], &[&said, "--out", "o"]].concat())
+        .ended(0);
+    verify(&yard, &[]).ended(0);
+}
+
+/// A plan may have so many bytes, and more where that is asked for.
+#[test]
+fn the_ceiling_of_what_is_verified() {
+    let yard = Yard::with_pieces("length\n500\n600\n700\n");
+    yard.file("s.csv", "length\n3000\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    let bytes = yard.read("o/plan.json").len();
+    let verify = |most: usize| verify(&yard, &["--ceiling", &format!("file={most}")]);
+    verify(bytes).ended(0);
+    verify(bytes - 1).is_fault(&["the ceiling of file"]);
+}
+
 /// No plan: the reason is recomputed where that can be.
 #[test]
 fn a_material_without_a_plan() {

@@ -558,6 +558,60 @@ mod tests {
     }
 
     #[test]
+    fn sums_stay_in_range() {
+        let mm = Length::from_mm;
+        assert_eq!(mm(3).nm(), 3_000_000);
+        assert!(Length::ZERO.is_zero() && !Length::from_nm(1).unwrap().is_zero());
+        assert_eq!(Length::from_nm(-1), None);
+        assert_eq!(Length::from_nm(Length::MAX.nm()), Some(Length::MAX));
+        assert_eq!(Length::from_nm(Length::MAX.nm() + 1), None);
+        assert_eq!(mm(7).checked_add(mm(5)), Some(mm(12)));
+        assert_eq!(Length::MAX.checked_add(mm(1)), None);
+        assert_eq!(mm(7).checked_sub(mm(5)), Some(mm(2)));
+        assert_eq!(mm(5).checked_sub(mm(5)), Some(Length::ZERO));
+        assert_eq!(mm(5).checked_sub(mm(7)), None);
+        assert_eq!(mm(7).checked_mul(5), Some(mm(35)));
+        assert_eq!(mm(7).checked_mul(u64::MAX), None);
+        assert_eq!(Length::MAX.checked_mul(2), None);
+    }
+
+    #[test]
+    fn printed_in_every_unit() {
+        let length = Length::parse("2.2105m", Unit::M).unwrap();
+        assert_eq!(length.to_string(), "2.2105m");
+        assert_eq!(format!("{:?}", length.length), "2210.5mm");
+        for (unit, text, number) in [
+            (Unit::Mm, "2210.5mm", "2210.5"),
+            (Unit::Cm, "221.05cm", "221.05"),
+            (Unit::M, "2.2105m", "2.2105"),
+        ] {
+            assert_eq!(length.length.text(unit), text);
+            assert_eq!(length.length.number(unit), number);
+        }
+        for (text, printed) in [
+            ("7'", "7'"),
+            ("7ft 3-1/4in", "7' 3 1/4\""),
+            ("11 1/2\"", "11 1/2\""),
+        ] {
+            let length = Length::parse(text, Unit::Ft).unwrap().length;
+            assert_eq!(length.text(Unit::Ft), printed);
+            assert_eq!(length.number(Unit::Ft), printed);
+        }
+    }
+
+    /// A text may be as long as the limit, and no longer.
+    #[test]
+    fn the_longest_text() {
+        let text = format!("1.{}", "0".repeat(LONGEST_TEXT - 2));
+        assert_eq!(nm(&text), 1_000_000);
+        let longer = Length::parse(&format!("{text}0"), Unit::Mm);
+        assert_eq!(longer, Err(LengthError::NotALength));
+        let fine = format!("1.{}", "1".repeat(LONGEST_TEXT - 2));
+        let fine = Length::parse(&fine, Unit::Mm);
+        assert_eq!(fine, Err(LengthError::TooFine));
+    }
+
+    #[test]
     fn texts_that_are_no_length_say_why() {
         use LengthError::*;
         let long = "12345678901234567890";

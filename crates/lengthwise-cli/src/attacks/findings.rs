@@ -2,8 +2,12 @@
 
 use serde_json::{Value, json};
 
-use super::{attack, whole};
+use super::{target, whole};
 use crate::json::read_back::read_back;
+
+fn attack(name: &str, bytes: &[u8]) {
+    (target(name).attack)(bytes);
+}
 
 /// The plan.json of the job of runs, with something else in one place.
 fn changed(change: impl FnOnce(&mut Value)) -> String {

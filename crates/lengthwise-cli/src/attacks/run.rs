@@ -115,8 +115,7 @@ fn withstands(name: &str) {
     if only.is_some_and(|only| only != name) {
         return;
     }
-    let target = TARGETS.iter().find(|target| target.name == name).unwrap();
-    match drive(target) {
+    match drive(super::target(name)) {
         Ok(told) => println!("{told}"),
         Err(found) => panic!("{found}"),
     }

@@ -3,7 +3,7 @@
 //! For carrying on, what is computed from them (figures, offcuts, certificates) is not read, and fields that
 //! are not known are passed over, so that a later version may add some. [`whole`] reads all of it.
 
-#[cfg(test)]
+#[cfg(any(test, fuzzing))]
 pub mod attacked;
 pub mod cells;
 mod parts;

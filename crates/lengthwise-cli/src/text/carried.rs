@@ -1,6 +1,6 @@
 //! What changed since the plan, and how to cut what changed.
 
-use std::collections::HashSet;
+use std::collections::{BTreeMap, HashSet};
 use std::fmt::Write;
 
 use lengthwise::carry_on::{CarriedOn, Changes, Remainder, Remark};
@@ -126,11 +126,11 @@ fn material_text(material: &Material, plan: &MaterialPlan, changes: &Changes, in
         Outcome::Impossible(reason) => {
             let why = format!("No plan. {}", words::impossible(reason, plan.unit));
             out.push_str(&ink.bad(&paragraph("", &why, 0)));
-            out.push_str(&without_place(changes));
+            out.push_str(&without_place(material, changes));
         }
         Outcome::Unknown(stop) => {
             out.push_str(&ink.warn(&paragraph("", &words::unknown(*stop), 0)));
-            out.push_str(&without_place(changes));
+            out.push_str(&without_place(material, changes));
         }
     }
     out
@@ -249,7 +249,7 @@ fn kept<T: Clone>(all: &[T], keep: &[bool]) -> Vec<T> {
         .collect()
 }
 
-fn without_place(changes: &Changes) -> String {
+fn without_place(material: &Material, changes: &Changes) -> String {
     let marks: Vec<&str> = changes.without_place.iter().map(String::as_str).collect();
     if marks.is_empty() {
         return String::new();
@@ -258,5 +258,32 @@ fn without_place(changes: &Changes) -> String {
     let rest = "Every other piece can still be cut as it was planned. More bars, found or bought, \
                 would make a plan possible; say found for those that are there.";
     out.push_str(&paragraph("", rest, 0));
+    out.push_str(&bound_to_batches(material, &marks));
+    out
+}
+
+/// Which of the pieces without a place have to come from one batch, and how to say that another will do.
+fn bound_to_batches(material: &Material, marks: &[&str]) -> String {
+    let mut of_batch: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    // Half-way every piece is a row of its own.
+    for piece in material.pieces() {
+        let batch = piece.batch().and_then(|batch| {
+            let place = batch as usize; // u32 into usize
+            material.batches().get(place)
+        });
+        if let Some(batch) = batch.filter(|_| marks.contains(&piece.mark())) {
+            of_batch.entry(batch).or_default().push(piece.mark());
+        }
+    }
+    let mut out = String::new();
+    for (batch, marks) in of_batch {
+        let of = if batch.is_empty() { NO_BATCH } else { batch };
+        let text = format!(
+            "bound to batch {of}, by its row or by what is cut of its wall. Where bars of another batch \
+             will do after all, say that they are of it: found 3000 x 2 batch {of}."
+        );
+        let lead = format!("{}: ", short_list(&marks).join(", "));
+        out.push_str(&paragraph(&lead, &text, 0));
+    }
     out
 }
