@@ -14,6 +14,7 @@ use crate::generate::stream::Stream;
 use crate::generate::trade::trade_job;
 use crate::small_batches::batch_job;
 use crate::small_breaks::break_job;
+use crate::small_runs::RunJob;
 
 /// What a job is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -69,6 +70,14 @@ pub fn job(family: Family, seed: u64) -> JobInput {
         row.mark = format!("M{place}");
     }
     input
+}
+
+/// The runs of [`job`], where they are joined at places.
+pub fn runs(family: Family, seed: u64) -> Option<RunJob> {
+    match family {
+        Family::Runs(sort @ (Sort::Alone | Sort::Courses)) => Some(small_run_job(seed, sort)),
+        _ => None,
+    }
 }
 
 /// A row of pieces in two that follow each other, one part of its copies on each; `None` where every row

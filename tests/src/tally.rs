@@ -97,9 +97,10 @@ impl Tally {
             begun,
         } = self;
         let all = ALL.fetch_add(cases, Ordering::Relaxed) + cases;
+        let share = 100.0 * proven as f64 / cases.max(1) as f64; // counts of tests are far below 2^53
+        let seconds = begun.elapsed().as_secs_f64();
         println!(
-            "{law}: {cases} cases, {proven} proven, {:.1} s ({all} cases in this file so far)",
-            begun.elapsed().as_secs_f64()
+            "{law}: {cases} cases, {proven} proven ({share:.2} %), {seconds:.1} s; {all} in this file so far"
         );
         assert!(cases >= wanted, "{law}: {cases} of {wanted} cases");
         assert!(

@@ -17,7 +17,7 @@ use lengthwise_tests::answer::{Answer, answer_within};
 use lengthwise_tests::generate::stream::Stream;
 use lengthwise_tests::pairs::{
     Family, NAMES, bars_split, cheaper, doubled, family, in_unit, job, materials_shuffled,
-    pieces_split, together, without_walls,
+    pieces_split, runs, together, without_walls,
 };
 use lengthwise_tests::range::Range;
 use lengthwise_tests::root::Root;
@@ -51,7 +51,7 @@ fn drawn(case: u64, family: Family) -> (JobInput, Stream) {
 fn law(
     name: &'static str,
     proven_percent: u64,
-    mut holds: impl FnMut(JobInput, Stream) -> Option<bool>,
+    mut holds: impl FnMut(JobInput, Stream, u64) -> Option<bool>,
 ) {
     let mut tally = Tally::of(name, CASES);
     for case in 1.. {
@@ -60,7 +60,7 @@ fn law(
         }
         assert!(case <= 40 * tally.wanted, "the law speaks of too few jobs");
         let (input, stream) = drawn(case, family(case));
-        if let Some(is_proven) = holds(input, stream) {
+        if let Some(is_proven) = holds(input, stream, case) {
             tally.add(is_proven);
         }
     }
@@ -131,7 +131,7 @@ fn a_row_of_pieces_split_in_two() {
     law(
         "a row of pieces split in two",
         PROVEN_PERCENT,
-        |input, mut stream| {
+        |input, mut stream, _| {
             let split = pieces_split(&input, &mut stream)?;
             let (before, after) = (planned(&input), planned(&split));
             let has_runs = input.pieces.iter().any(|row| row.joints.is_some());
@@ -148,19 +148,18 @@ fn a_row_of_bars_split_in_two() {
     law(
         "a row of bars split in two",
         PROVEN_PERCENT,
-        |input, mut stream| {
+        |input, mut stream, _| {
             let split = bars_split(&input, &mut stream)?;
-            let (a, b) = (range(&input), range(&split));
+            let ((one, a), (other, b)) = (with_answer(&input), with_answer(&split));
             assert!(a.may_equal(b), "{a:?} before, {b:?} after: {split:#?}");
             let is_proven = a.is_proven() && b.is_proven();
-            let hand = |input: &JobInput| match planned(input).outcome {
-                Outcome::Planned(cutting) if cutting.hand_proof == Proof::Optimal => {
-                    Some(cutting.figures.hand_cut_into)
-                }
-                _ => None,
+            let settled = |cutting: Cutting| {
+                let is_settled = cutting.hand_proof == Proof::Optimal;
+                is_settled.then_some(cutting.figures.hand_cut_into)
             };
-            let both = hand(&input).zip(hand(&split)).filter(|_| is_proven);
-            assert!(both.is_none_or(|(a, b)| a == b), "{both:?}: {split:#?}");
+            let hand = one.and_then(settled).zip(other.and_then(settled));
+            let hand = hand.filter(|_| is_proven);
+            assert!(hand.is_none_or(|(a, b)| a == b), "{hand:?}: {split:#?}");
             Some(is_proven)
         },
     );
@@ -169,7 +168,7 @@ fn a_row_of_bars_split_in_two() {
 /// Marks, walls, batches, groups of courses and the material, none of which sorts as before.
 #[test]
 fn everything_renamed() {
-    law("everything renamed", PROVEN_PERCENT, |input, _| {
+    law("everything renamed", PROVEN_PERCENT, |input, _, _| {
         let [these, others] = NAMES;
         let (one, other) = (planned(&these.of(&input)), planned(&others.of(&input)));
         let renamed = these.back(others, &format!("{other:#?}"));
@@ -183,7 +182,7 @@ fn everything_renamed() {
 #[test]
 fn other_units() {
     let mut in_inches = 0;
-    law("other units", PROVEN_PERCENT, |input, mut stream| {
+    law("other units", PROVEN_PERCENT, |input, mut stream, _| {
         let is_exact = |unit| {
             let mut rows = input.pieces.iter();
             rows.all(|row| !row.length.length.text(unit).ends_with("mm"))
@@ -227,43 +226,47 @@ fn nameless(plan: Plan, names: &mut HashSet<String>) -> Vec<MaterialPlan> {
 #[test]
 fn materials_permuted() {
     const MATERIALS: [&str; 3] = ["ash", "larch", "oak"];
-    law("materials permuted", PROVEN_PERCENT, |input, mut stream| {
-        let mut jobs = vec![input];
-        for _ in 1..MATERIALS.len() {
-            let case = stream.whole(1, 1_000_000).unsigned_abs();
-            jobs.push(drawn(case, family(case)).0);
-        }
-        let prefer = jobs[0].saw.prefer;
-        let named: Vec<_> = MATERIALS.into_iter().zip(&jobs).collect();
-        let all = together(&named, prefer);
-        let shuffled = materials_shuffled(&all, &mut stream);
-        let on = |threads, input: &JobInput| {
-            let limits = Limits {
-                threads: NonZeroUsize::new(threads),
-                ..LIMITS
+    law(
+        "materials permuted",
+        PROVEN_PERCENT,
+        |input, mut stream, _| {
+            let mut jobs = vec![input];
+            for _ in 1..MATERIALS.len() {
+                let case = stream.whole(1, 1_000_000).unsigned_abs();
+                jobs.push(drawn(case, family(case)).0);
+            }
+            let prefer = jobs[0].saw.prefer;
+            let named: Vec<_> = MATERIALS.into_iter().zip(&jobs).collect();
+            let all = together(&named, prefer);
+            let shuffled = materials_shuffled(&all, &mut stream);
+            let on = |threads, input: &JobInput| {
+                let limits = Limits {
+                    threads: NonZeroUsize::new(threads),
+                    ..LIMITS
+                };
+                let job = checked(input.clone());
+                nameless(solve(&job, &limits), &mut HashSet::new())
             };
-            let job = checked(input.clone());
-            nameless(solve(&job, &limits), &mut HashSet::new())
-        };
-        let (before, after) = (on(1, &all), on(2, &shuffled));
-        for ((one, other), (name, job)) in before.iter().zip(&after).zip(&named) {
-            is_same(one, other, &shuffled);
-            let alone = on(1, &together(&[(name, job)], prefer));
-            is_same(one, &alone[0], &shuffled);
-        }
-        Some(before.iter().all(is_proven))
-    });
+            let (before, after) = (on(1, &all), on(2, &shuffled));
+            for ((one, other), (name, job)) in before.iter().zip(&after).zip(&named) {
+                is_same(one, other, &shuffled);
+                let alone = on(1, &together(&[(name, job)], prefer));
+                is_same(one, &alone[0], &shuffled);
+            }
+            Some(before.iter().all(is_proven))
+        },
+    );
 }
 
 /// Twice the pieces from twice the bars cost at most twice as much, and at least twice what the prices of
 /// the single job prove before anything is rounded up to whole sales.
 #[test]
 fn demand_and_availability_doubled() {
-    let (mut with_root, mut whole) = (0, 0);
+    let (mut with_root, mut of_runs, mut whole) = (0, 0, 0);
     law(
         "demand and availability doubled",
         PROVEN_PERCENT,
-        |input, _| {
+        |input, _, case| {
             let twice = doubled(&input);
             let (single, a) = with_answer(&input);
             let b = range(&twice);
@@ -273,8 +276,9 @@ fn demand_and_availability_doubled() {
                 let job = checked(input.clone());
                 // Twice as much may reach a lower price.
                 let has_breaks = input.stock.iter().any(|row| !row.breaks.is_empty());
+                let runs = runs(family(case), case);
                 let root = |times| {
-                    let root = Root::of(&job.materials()[0], certificate, times);
+                    let root = Root::of(&job.materials()[0], certificate, runs.as_ref(), times);
                     root.filter(|_| !has_breaks)
                 };
                 if let Some((once, doubled)) = root(1).zip(root(2)) {
@@ -282,6 +286,7 @@ fn demand_and_availability_doubled() {
                     assert!(once.is_at_most(a.low), "{once:?}: {}", said());
                     assert!(doubled.is_at_most(b.high), "{doubled:?}: {}", said());
                     with_root += 1;
+                    of_runs += u64::from(runs.is_some());
                     whole += u64::from(doubled.is_whole);
                 }
             }
@@ -289,9 +294,10 @@ fn demand_and_availability_doubled() {
         },
     );
     println!(
-        "{with_root} of these with a root bound, {whole} at the very prices of the single job"
+        "{with_root} of these with a root bound ({of_runs} with runs), {whole} at the very prices of the \
+         single job"
     );
-    assert!(whole > 0);
+    assert!(whole > 0 && of_runs > 0);
 }
 
 /// The plan, where there is one, and where the optimum lies.
@@ -310,7 +316,7 @@ fn a_break_or_a_lower_price_never_costs_more() {
     law(
         "a break or a lower price more",
         PROVEN_PERCENT,
-        |input, mut stream| {
+        |input, mut stream, _| {
             let cheaper = cheaper(&input, &mut stream)?;
             let (a, b) = (range(&input), range(&cheaper));
             assert!(
@@ -324,7 +330,7 @@ fn a_break_or_a_lower_price_never_costs_more() {
 
 #[test]
 fn walls_without_a_rule_never_cost_more() {
-    law("walls without a rule", PROVEN_PERCENT, |input, _| {
+    law("walls without a rule", PROVEN_PERCENT, |input, _, _| {
         let free = without_walls(&input)?;
         let (a, b) = (range(&input), range(&free));
         assert!(b.may_be_at_most(a), "{a:?} ruled, {b:?} free: {input:#?}");
@@ -339,7 +345,7 @@ fn the_same_plan_again_on_any_number_of_threads() {
     law(
         "the same plan again, on any number of threads",
         PROVEN_PERCENT,
-        |input, mut stream| {
+        |input, mut stream, _| {
             let mut jobs = vec![input];
             for _ in 1..stream.whole(2, 4) {
                 let case = stream.whole(1, 1_000_000).unsigned_abs();
