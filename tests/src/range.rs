@@ -28,20 +28,7 @@ impl Range {
     /// # Panics
     /// As [`answer`](crate::answer::answer).
     pub fn within(job: &Job, limits: &Limits<'_>) -> Range {
-        match answer_within(job, limits) {
-            Answer::Planned(cutting) => Range {
-                low: units(cutting.bound),
-                high: units(cutting.value),
-            },
-            Answer::Impossible(_) => Range {
-                low: i128::MAX,
-                high: i128::MAX,
-            },
-            Answer::Unknown(_) => Range {
-                low: 0,
-                high: i128::MAX,
-            },
-        }
+        Range::from(&answer_within(job, limits))
     }
 
     /// Whether the optimum is known.
@@ -70,6 +57,25 @@ impl Range {
         Range {
             low: self.low.saturating_mul(factor),
             high: self.high.saturating_mul(factor),
+        }
+    }
+}
+
+impl From<&Answer> for Range {
+    fn from(answer: &Answer) -> Range {
+        match answer {
+            Answer::Planned(cutting) => Range {
+                low: units(cutting.bound),
+                high: units(cutting.value),
+            },
+            Answer::Impossible(_) => Range {
+                low: i128::MAX,
+                high: i128::MAX,
+            },
+            Answer::Unknown(_) => Range {
+                low: 0,
+                high: i128::MAX,
+            },
         }
     }
 }

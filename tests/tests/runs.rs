@@ -14,7 +14,8 @@ use lengthwise_tests::exhaustive::Best;
 use lengthwise_tests::generate::small_runs::{GRID, Sort, small_run_job};
 use lengthwise_tests::run_oracle::{Split, keeps_rule, least, splits, splits_on_grid};
 use lengthwise_tests::run_parts::{joints, run_parts};
-use lengthwise_tests::small_runs::RunJob;
+use lengthwise_tests::small::{SmallBar, SmallJob, SmallSold};
+use lengthwise_tests::small_runs::{RunJob, SmallJoints, SmallRun};
 
 /// Jobs of runs that lie alone, of courses, and of joints anywhere.
 const ALONE: u64 = 2000;
@@ -252,4 +253,46 @@ fn joints_anywhere() {
     println!("  {} as good as the grid or better", tally.as_good_as_grid);
     tally.demand_nothing_wrong();
     assert!(tally.unknown * 50 <= tally.jobs, "too many not decided");
+}
+
+/// Three courses with a mitred end, of which neighbours have no joint in common, and up to three joints each:
+/// what fits them together is found by no rule of thumb, and was once said to be impossible.
+#[test]
+fn courses_that_are_hard_to_fit_together_have_a_plan() {
+    let base = SmallJob {
+        grain_nm: 1_000_000,
+        kerf: 2,
+        per_cut: 0,
+        square: (0, 0),
+        priced: true,
+        pieces: vec![],
+        stock: vec![SmallBar {
+            length: 35,
+            pence: 250,
+            sold: SmallSold::Each,
+            available: None,
+        }],
+        in_hand: vec![],
+    };
+    let run = |qty, course| SmallRun {
+        length: 35,
+        qty,
+        spare: 0,
+        joints: SmallJoints::Every {
+            spacing: 11,
+            from: 4,
+        },
+        end_gap: (0, 0),
+        joint_gap: 4,
+        joints_max: Some(3),
+        shortest: Some(1),
+        ends: (45, 90),
+        course: Some(course),
+    };
+    let runs = vec![run(1, 1), run(2, 5)];
+    let rule = (1, 2);
+    let job = RunJob { base, runs, rule };
+    let mut tally = Tally::default();
+    let told = tally.add(&job, Sort::Courses);
+    assert_eq!((told, tally.optimal), (Ok(()), 1));
 }

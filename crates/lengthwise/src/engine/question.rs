@@ -86,11 +86,15 @@ pub(crate) fn ask(
     effort: &mut Effort,
 ) -> Reply {
     effort.questions += 1;
-    let Some((counted, wanted)) = counted(instance, mix) else {
-        // No bar at all: whatever is needed is too much.
+    let (counted, wanted) = counted(instance, mix);
+    if wanted == 0 {
+        // No bar at all: whatever is needed is too much, but for windows of courses that runs alone give.
         let ones = vec![1; instance.items.len()];
-        return Reply::Refuted(Refutation::from_prices(instance, &ones, meter));
-    };
+        let refutation = Refutation::from_prices(instance, &ones, meter);
+        if refutation.shortfall(mix) > 0 {
+            return Reply::Refuted(refutation);
+        }
+    }
     let mut search = Search::new(&counted, meter, pool, effort);
     search.wanted = Some(i128::from(wanted));
     search.by_hand();
@@ -126,23 +130,24 @@ pub(crate) fn ask(
     search.explicitly(instance, mix, &generated.last.prices)
 }
 
-/// The instance with a cost of one for each bar of the longest kind in the mix, and how many there are.
-fn counted(instance: &Instance, mix: &[u32]) -> Option<(Instance, u32)> {
+/// The instance with a cost of one for each bar of the longest kind in the mix, and how many there are; of a
+/// mix without bars nothing costs anything.
+fn counted(instance: &Instance, mix: &[u32]) -> (Instance, u32) {
     let in_mix = instance
         .kinds
         .iter()
         .zip(mix)
         .enumerate()
         .filter(|(_, (kind, bars))| **bars > 0 && kind.run.is_none());
-    let (longest, (_, &wanted)) =
-        in_mix.max_by_key(|(place, (kind, _))| (kind.capacity, *place))?;
+    let longest = in_mix.max_by_key(|(place, (kind, _))| (kind.capacity, *place));
+    let (longest, wanted) = longest.map_or((None, 0), |(place, (_, &bars))| (Some(place), bars));
     let kinds = instance
         .kinds
         .iter()
         .zip(mix)
         .enumerate()
         .map(|(place, (kind, &bars))| {
-            let is_longest = place == longest;
+            let is_longest = longest == Some(place);
             Kind {
                 run: kind.run,
                 batch: kind.batch,
@@ -153,13 +158,11 @@ fn counted(instance: &Instance, mix: &[u32]) -> Option<(Instance, u32)> {
                 tie: 0,
             }
         });
-    Some((
-        Instance {
-            kinds: kinds.collect(),
-            ..instance.clone()
-        },
-        wanted,
-    ))
+    let counted = Instance {
+        kinds: kinds.collect(),
+        ..instance.clone()
+    };
+    (counted, wanted)
 }
 
 impl Search<'_, '_> {
