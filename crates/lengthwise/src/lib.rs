@@ -36,7 +36,7 @@
 //! | what is wrong with it | [`Faults`], every [`Fault`] with its place; what should be known besides: [`Job::notes`] |
 //! | what comes out | [`Plan`], for each material a [`MaterialPlan`](plan::MaterialPlan) with its [`Outcome`](plan::Outcome): a [`Cutting`](plan::Cutting), or why there is none |
 //! | in a [`Cutting`](plan::Cutting) | [`Purchase`](plan::Purchase), [`BarGroup`](plan::BarGroup) and its [`Cut`](plan::Cut)s, [`UncutBars`](plan::UncutBars), [`Figures`](plan::Figures), [`StopSetting`](plan::StopSetting), [`Proof`](plan::Proof) |
-//! | how long it may take | [`Limits`]: work, a clock, a flag that cancels; [`solve_watched`](solve::solve_watched) tells how it goes |
+//! | how long it may take, and where | [`Limits`]: work, a time by a [`Clock`], a flag that cancels, threads or a pool of them; [`solve_watched`](solve::solve_watched) tells how it goes |
 //! | how far to trust it | [`verify()`]: [`Verified`](verify::Verified) lists what was recomputed, and as [`Trust`](verify::Trust) what was not; or a [`Refusal`](verify::Refusal) |
 //! | what a plan bears | [`forgiving`](forgiving::forgiving()): a wider blade, longer pieces; [`spoiled`](spoiled::spoiled()): where a piece can be cut again |
 //! | spares that are sure to do | [`insure`](insure::insure()) |
@@ -57,8 +57,9 @@
 //!
 //! # Features
 //!
-//! - `parallel` (default): materials on several threads. Without it the crate starts none. The plan is
-//!   the same, unless a clock cuts it short.
+//! - `parallel` (default): materials on several threads, the crate's own or those of a
+//!   [pool](Limits::pool) of the caller's. So `rayon`, which the pool is of, is part of the interface, as
+//!   [`rayon`]. Without the feature no thread is started. The plan is the same, unless a clock cuts it short.
 //! - `highs`: HiGHS in place of microlp for the clean-up step of the search. Builds C++: needs a compiler,
 //!   cmake and libclang.
 //! - `internals`: for the micro-benchmarks of this project. No part of the interface.
@@ -72,6 +73,7 @@
 #![deny(missing_docs)]
 
 pub mod carry_on;
+mod clock;
 mod engine;
 #[cfg(feature = "internals")]
 #[doc(hidden)]
@@ -91,6 +93,7 @@ pub mod verify;
 mod length;
 mod price;
 
+pub use clock::{Clock, SystemClock};
 pub use fault::{Ceiling, Fault, FaultKind, Faults, Origin};
 pub use job::{Job, JobInput};
 pub use length::{Length, LengthError, Measure, Reading, Unit};
@@ -98,3 +101,7 @@ pub use plan::Plan;
 pub use price::{Price, PriceError};
 pub use solve::{Limits, solve};
 pub use verify::verify;
+
+/// The crate that [`Limits::pool`] is of.
+#[cfg(feature = "parallel")]
+pub use rayon;

@@ -43,11 +43,10 @@
 mod input;
 mod split;
 
-use std::time::Instant;
-
 pub use input::{Quote, QuotesInput};
 pub use split::{Estimate, MOST_QUOTES, Split, TooManyQuotes, cheapest_split};
 
+use crate::clock::Deadline;
 use crate::job::{Job, Note};
 use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
 use crate::price::Price;
@@ -174,14 +173,12 @@ impl Quotes {
     /// Plans all of them and finds the cheapest way. A limit by the clock is for all together, one of work
     /// for each material of each quote.
     pub fn compare(&self, limits: &Limits<'_>) -> Comparison {
-        let begun = Instant::now();
+        let end = Deadline::after(limits.clock(), limits.time);
         let count = self.jobs.len();
         let plans = self.jobs.iter().enumerate().map(|(place, part)| {
             let left = u32::try_from(count - place).unwrap_or(u32::MAX);
             let limits = Limits {
-                time: limits
-                    .time
-                    .map(|time| time.saturating_sub(begun.elapsed()) / left),
+                time: end.share(left).left(),
                 ..*limits
             };
             solve(&part.job, &limits)
