@@ -46,6 +46,9 @@ mod split;
 pub use input::{Quote, QuotesInput};
 pub use split::{Estimate, MOST_QUOTES, Split, TooManyQuotes, cheapest_split};
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use crate::clock::Deadline;
 use crate::job::{Job, Note};
 use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
@@ -62,6 +65,8 @@ pub struct Quotes {
 
 /// A quote by its name and what it charges.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Quoted {
     /// The name.
     pub name: String,
@@ -83,6 +88,8 @@ struct Part {
 
 /// Where the plan of a material stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct PlanAt {
     /// The plan, among [`Comparison::plans`], and the job, among [`Quotes::jobs`].
     pub plan: usize,
@@ -92,6 +99,9 @@ pub struct PlanAt {
 
 /// Quotes compared. Materials and quotes are counted in their order throughout.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+#[non_exhaustive]
 pub struct Comparison {
     /// The names of the materials, in the order in which the pieces name them.
     pub materials: Vec<String>,
@@ -114,6 +124,8 @@ pub struct Comparison {
 
 /// Each material from one quote, or from hand alone.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Way {
     /// For each material where it comes from; `None` for a material without any plan, which only the
     /// cheapest way of all may have.
@@ -130,6 +142,8 @@ pub struct Way {
 
 /// Where a material comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Source {
     /// The quote; `None` where nothing is bought.
     pub quote: Option<usize>,

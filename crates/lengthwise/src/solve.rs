@@ -13,6 +13,9 @@ use std::num::NonZeroUsize;
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
+#[cfg(feature = "serde")]
+use serde::Serialize;
+
 use crate::clock::{Clock, Deadline, SystemClock};
 use crate::job::Job;
 use crate::layout::BarNames;
@@ -29,7 +32,16 @@ use material::{Searched, Solver};
 /// Work that is spent on one material by default: of the order of half a minute.
 pub const DEFAULT_WORK: u64 = 30_000_000_000;
 
-/// How long to search.
+/// How long to search, and on which threads.
+///
+/// Written with what is not said left as it is by default, since there may be more to say one day:
+///
+/// ```
+/// use std::time::Duration;
+/// use lengthwise::Limits;
+/// let limits = Limits { time: Some(Duration::from_secs(10)), ..Limits::default() };
+/// assert_eq!(limits.work, None);
+/// ```
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Limits<'a> {
     /// A limit in units of work for each material (about a nanosecond each); `None` for
@@ -66,6 +78,7 @@ impl<'a> Limits<'a> {
 
 /// What is known while a job is being solved.
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "serde", derive(Serialize))]
 #[non_exhaustive]
 pub struct Progress<'a> {
     /// The material being solved.
@@ -116,6 +129,18 @@ pub fn solve(job: &Job, limits: &Limits<'_>) -> Plan {
 ///
 /// # Panics
 /// Where `watch` does.
+///
+/// ```
+/// use lengthwise::{JobInput, Length, Limits, Origin, Unit, job::*, solve::solve_watched};
+/// let at = |line| Origin { source: "racks".into(), line };
+/// let rail = PieceRow { qty: 14.into(), ..PieceRow::new(at(2), Length::parse("1240", Unit::Mm)?) };
+/// let batten = StockRow::new(at(2), Length::parse("4.2m", Unit::Mm)?);
+/// let job = JobInput { pieces: vec![rail], stock: vec![batten], ..JobInput::default() }.validate()?;
+/// let mut last = None;
+/// solve_watched(&job, &Limits::default(), &mut |now| last = Some((now.done, now.gap)));
+/// assert_eq!(last, Some((1, Some(0.0))));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn solve_watched(
     job: &Job,
     limits: &Limits<'_>,
