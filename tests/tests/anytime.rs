@@ -2,16 +2,18 @@
 
 #![allow(clippy::panic)]
 
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use lengthwise::carry_on::{Happened, Said, Statement, UnderWay, remainder};
 use lengthwise::plan::{Cutting, Outcome, Proof, Stop, Value};
 use lengthwise::solve::{Progress, solve_watched};
-use lengthwise::{Job, Limits, verify};
+use lengthwise::{Clock, Job, Limits, Origin, Plan, solve, verify};
 use lengthwise_tests::big::big_job;
 use lengthwise_tests::generate::hard::{Size, hard};
 use lengthwise_tests::generate::trade::trade_job;
+use lengthwise_tests::small_quotes::small_quotes;
 
 /// How late a search may notice that it is time to stop before the test calls it deaf: generous, since
 /// other tests run beside it. The benchmark `stops` measures it.
@@ -166,4 +168,133 @@ fn a_cancelled_search_returns_at_once_with_a_verified_plan() {
     assert_eq!(cutting.proof, Proof::Gap(Stop::Cancelled));
     assert!(cutting.bound <= cutting.value);
     assert!(late <= LATE, "{late:?} after the flag was set");
+}
+
+/// A clock on which a millisecond passes whenever it is read.
+#[derive(Default)]
+struct Ticking(AtomicU64);
+
+impl Clock for Ticking {
+    fn now(&self) -> Duration {
+        Duration::from_millis(self.0.fetch_add(1, Ordering::Relaxed))
+    }
+}
+
+/// So many reads until the time is over, whatever the time on the wall; how often it was read.
+fn after_reads(job: &Job, reads: u64) -> (Plan, u64) {
+    let clock = Ticking::default();
+    let limits = Limits {
+        time: Some(Duration::from_millis(reads)),
+        clock: Some(&clock),
+        ..Limits::default()
+    };
+    let plan = solve(job, &limits);
+    if let Err(refusal) = verify(job, &plan) {
+        panic!("after {reads}: the plan is refused: {refusal}");
+    }
+    (plan, clock.0.into_inner())
+}
+
+fn cutting(plan: &Plan) -> &Cutting {
+    match plan.materials.as_slice() {
+        [material] => match &material.outcome {
+            Outcome::Planned(cutting) => cutting,
+            outcome => panic!("no plan: {outcome:?}"),
+        },
+        materials => panic!("{} materials", materials.len()),
+    }
+}
+
+/// How often a clock may be read once its time is over: a first plan is made whatever it says.
+const MOST_READS_AFTER: u64 = 300;
+
+#[test]
+fn by_a_clock_of_the_callers_time_runs_out_at_the_same_place_every_time() {
+    for (name, job) in hard_jobs().into_iter().take(5) {
+        let mut before: Option<Plan> = None;
+        for reads in [1, 10, 100, 1_000] {
+            let (plan, read) = after_reads(&job, reads);
+            let now = cutting(&plan);
+            assert_eq!(now.proof, Proof::Gap(Stop::TimeLimit), "{name}, {reads}");
+            let late = read.saturating_sub(reads);
+            assert!(late <= MOST_READS_AFTER, "{name}, {reads}: {late}");
+            assert_eq!(
+                after_reads(&job, reads),
+                (plan.clone(), read),
+                "{name}, {reads}"
+            );
+            if let Some(before) = &before {
+                let before = cutting(before);
+                assert!(
+                    now.value <= before.value && now.bound >= before.bound,
+                    "{name}, {reads}"
+                );
+            }
+            before = Some(plan);
+        }
+    }
+}
+
+/// On a clock that stands still no time runs out, however short it is.
+#[test]
+fn by_a_clock_that_stands_still_work_alone_ends_a_search() {
+    let stopped = || Duration::from_secs(7);
+    for (name, job) in hard_jobs().into_iter().take(5) {
+        let by_work = Limits {
+            work: Some(30_000_000),
+            ..Limits::default()
+        };
+        let both = Limits {
+            time: Some(Duration::from_nanos(1)),
+            clock: Some(&stopped),
+            ..by_work
+        };
+        assert_eq!(solve(&job, &both), solve(&job, &by_work), "{name}");
+    }
+}
+
+/// On a clock that stands still a time that is long over by the system's is not.
+#[test]
+fn quotes_and_what_is_carried_on_go_by_the_clock_that_is_given() {
+    let stopped = || Duration::from_secs(7);
+    let by_work = Limits {
+        work: Some(30_000_000),
+        ..Limits::default()
+    };
+    let both = Limits {
+        time: Some(Duration::from_micros(1)),
+        clock: Some(&stopped),
+        ..by_work
+    };
+    for seed in 1..=5 {
+        let Ok(quotes) = small_quotes(seed).input().validate() else {
+            panic!("quotes {seed} have faults");
+        };
+        assert_eq!(quotes.compare(&both), quotes.compare(&by_work), "{seed}");
+        let input = trade_job(seed).input();
+        let plan = solve(&trade_job(seed).job(), &by_work);
+        let origin = Origin {
+            source: "notes".into(),
+            line: 1,
+        };
+        let first = cutting(&plan)
+            .bars
+            .iter()
+            .flat_map(|group| &group.names)
+            .next();
+        let cut = first.map(|bar| Statement {
+            origin,
+            column: 1,
+            said: Said::Cut { bar: bar.clone() },
+        });
+        let happened = Happened {
+            statements: cut.into_iter().collect(),
+            ..Happened::default()
+        };
+        let left = UnderWay::new(input, &plan).and_then(|plan| remainder(&plan, &happened));
+        let Ok(left) = left else {
+            panic!("trade {seed} cannot be carried on");
+        };
+        assert_eq!(left.plan(&both), left.plan(&by_work), "{seed}");
+    }
 }

@@ -8,7 +8,8 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use lengthwise::plan::{Outcome, Proof};
-use lengthwise::solve::{Progress, solve_watched};
+use lengthwise::rayon::{ThreadPool, ThreadPoolBuilder};
+use lengthwise::solve::{Progress, STACK, solve_watched};
 use lengthwise::{Job, Limits, Plan, solve, verify};
 use lengthwise_tests::generate::hard::{Size, hard};
 use lengthwise_tests::generate::trade::trade_job;
@@ -143,4 +144,71 @@ fn one_thread_is_the_callers_own() {
     };
     verified(&job, solve_watched(&job, &on_threads(1), &mut watch));
     assert_eq!(planners, HashSet::from([thread::current().id()]));
+}
+
+fn pool(threads: usize) -> ThreadPool {
+    let builder = ThreadPoolBuilder::new().num_threads(threads);
+    match builder.stack_size(STACK).build() {
+        Ok(pool) => pool,
+        Err(error) => panic!("no threads: {error}"),
+    }
+}
+
+/// Nothing leaves the threads that the caller gives, be it one material or many, and whatever is said of
+/// the number of threads.
+#[test]
+fn a_pool_of_the_callers_plans_everything() {
+    let pool = pool(3);
+    let its_threads: HashSet<_> = pool
+        .broadcast(|_| thread::current().id())
+        .into_iter()
+        .collect();
+    for (job, number) in [
+        (trade_materials([9]), None),
+        (twelve(), NonZeroUsize::new(1)),
+    ] {
+        let limits = Limits {
+            work: Some(WORK / 10),
+            threads: number,
+            pool: Some(&pool),
+            ..Limits::default()
+        };
+        let mut planners = HashSet::new();
+        let mut watch = |_: Progress<'_>| {
+            planners.insert(thread::current().id());
+        };
+        let plan = verified(&job, solve_watched(&job, &limits, &mut watch));
+        assert!(!planners.is_empty() && planners.is_subset(&its_threads));
+        let alone = Limits {
+            work: Some(WORK / 10),
+            ..on_threads(1)
+        };
+        assert_eq!(plan, solve(&job, &alone));
+    }
+}
+
+/// As a server does that answers on the threads on which it plans: several jobs at once, each on the pool
+/// that it is called from.
+#[test]
+fn a_pool_may_plan_what_it_is_called_from() {
+    let pool = pool(2);
+    let jobs = [trade_materials([9, 45]), trade_materials([45, 9, 12])];
+    let limits = Limits {
+        work: Some(WORK / 10),
+        pool: Some(&pool),
+        ..Limits::default()
+    };
+    let [first, second] = &jobs;
+    let (one, other) = pool.join(|| solve(first, &limits), || solve(second, &limits));
+    for (job, plan) in jobs.iter().zip([one, other]) {
+        let alone = Limits {
+            pool: None,
+            ..on_threads(1)
+        };
+        let alone = Limits {
+            work: limits.work,
+            ..alone
+        };
+        assert_eq!(verified(job, plan), solve(job, &alone));
+    }
 }

@@ -62,6 +62,9 @@ mod sticks;
 mod tests;
 mod walls;
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use crate::fault::{Faults, Origin};
 use crate::job::{Ceilings, EndGap, Job, JobInput, PieceRow, SquareOff};
 use crate::length::{Length, Measure};
@@ -72,6 +75,8 @@ pub use pieces::Remark;
 
 /// A plan that is being cut, with the job that it answers.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct UnderWay {
     /// The job.
     pub input: JobInput,
@@ -89,6 +94,8 @@ pub struct UnderWay {
 
 /// What a plan does with one material; nothing where there is no plan.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct MaterialUnderWay {
     /// What was bought for it.
     pub buy: Vec<Purchase>,
@@ -100,6 +107,8 @@ pub struct MaterialUnderWay {
 
 /// Bars of one kind that stay whole.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct WholeBars {
     /// The kind of bar: its place in [`Material::bars`](crate::job::Material::bars).
     pub bar: usize,
@@ -109,6 +118,8 @@ pub struct WholeBars {
 
 /// A piece that is cut.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct DonePiece {
     /// The bar that it was cut from.
     pub bar: String,
@@ -120,6 +131,8 @@ pub struct DonePiece {
 
 /// What happened since the plan was made.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Happened {
     /// What is said of bars and pieces, in any order.
     pub statements: Vec<Statement>,
@@ -129,6 +142,8 @@ pub struct Happened {
 
 /// Something said of bars or pieces.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Statement {
     /// Where it was said.
     pub origin: Origin,
@@ -140,6 +155,9 @@ pub struct Statement {
 
 /// What can be said. Bars and pieces go by their names, exactly as the plan has them.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 #[non_exhaustive]
 pub enum Said {
     /// A bar was cut as planned. Its offcut is there if it is long enough to be saved.
@@ -207,6 +225,8 @@ pub enum Said {
 
 /// A piece that was measured anew.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Measured {
     /// Where it was said.
     pub origin: Origin,
@@ -282,6 +302,9 @@ pub struct Remainder {
 
 /// A plan of what is left.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+#[non_exhaustive]
 pub struct CarriedOn {
     /// The plan, for [`Remainder::job`].
     pub plan: Plan,
@@ -291,6 +314,9 @@ pub struct CarriedOn {
 
 /// What changed for one material.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+#[non_exhaustive]
 pub struct Changes {
     /// Bars that are cut as they were going to be.
     pub unchanged: Vec<String>,

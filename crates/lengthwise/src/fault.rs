@@ -3,10 +3,20 @@
 use std::fmt;
 use std::sync::Arc;
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 /// Where a row came from: the caller's name for the source, and a line in it.
+///
+/// ```
+/// use lengthwise::Origin;
+/// let row = Origin { source: "pieces.csv".into(), line: 7 };
+/// assert_eq!(row.to_string(), "pieces.csv, line 7");
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Origin {
     /// The caller's name for the source, such as a file name.
     pub source: Arc<str>,
@@ -25,6 +35,8 @@ impl fmt::Display for Origin {
 
 /// What kind of thing is wrong, for callers that react to it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[non_exhaustive]
 pub enum FaultKind {
     /// A source cannot be read as a table at all.
@@ -59,6 +71,8 @@ pub enum FaultKind {
 
 /// What has a ceiling that can be raised.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[non_exhaustive]
 pub enum Ceiling {
     /// Rows of one list.
@@ -91,6 +105,8 @@ impl Ceiling {
 
 /// One thing that is wrong with a job, with its place.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Fault {
     /// What kind of thing is wrong.
     pub kind: FaultKind,
@@ -121,7 +137,18 @@ impl fmt::Display for Fault {
 }
 
 /// Every fault of a job, in the order of its rows.
+///
+/// ```
+/// use lengthwise::{JobInput, Length, Origin, Unit, job::PieceRow};
+/// let origin = Origin { source: "racks".into(), line: 2 };
+/// let nothing = PieceRow::new(origin, Length::parse("0", Unit::Mm)?);
+/// let faults = JobInput { pieces: vec![nothing], ..JobInput::default() }.validate().unwrap_err();
+/// let length = faults.0.iter().find(|fault| fault.column.as_deref() == Some("length"));
+/// assert!(length.ok_or("no such fault")?.to_string().starts_with("racks, line 2, length: found 0mm"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
 #[error("{} in the input:\n{}", count(.0.len()), lines(.0))]
 pub struct Faults(pub Vec<Fault>);
 

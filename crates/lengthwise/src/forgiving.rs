@@ -5,12 +5,18 @@
 //! pieces that are each longer by `r / n`. Bars that are kept whole do not count. Mitred ends take slanted slots, which grow with the blade;
 //! so the widest blade is searched for by halving, over whole nanometres.
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use crate::job::{Bar, Material};
 use crate::length::Length;
 use crate::plan::{BarGroup, Cutting};
 
 /// How forgiving a plan of one material is. See [`forgiving`].
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+#[non_exhaustive]
 pub struct Forgiving {
     /// The widest blade with which every bar still holds its pieces, the error reserve of each cut
     /// kept; `None` where no bar has a cut between pieces or at a mitred end. May be wider than any
@@ -23,6 +29,8 @@ pub struct Forgiving {
 
 /// A limit, and the bar that sets it.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Tightest {
     /// The limit; one nanometre more and the bar does not hold its pieces.
     pub limit: Length,

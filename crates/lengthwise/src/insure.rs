@@ -26,6 +26,9 @@
 
 use std::collections::BTreeSet;
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use crate::fault::Faults;
 use crate::job::{Job, Material, Piece, Reserve, Shape};
 use crate::length::Length;
@@ -41,6 +44,8 @@ const MOST_RETREATS: usize = 6;
 
 /// What to insure against.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Insurance {
     /// So many spoiled pieces of every material, up to
     /// [`LARGEST_QUANTITY`](crate::job::LARGEST_QUANTITY).
@@ -69,6 +74,8 @@ pub struct Insured {
 
 /// What the insurance of one material is.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 pub enum MaterialInsured {
     /// There is no plan even without insurance.
     NothingPlanned,
@@ -84,6 +91,8 @@ pub enum MaterialInsured {
 
 /// What an insurance consists of, and what it costs.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Terms {
     /// The spares beside those that the job has.
     pub reserves: Vec<Reserve>,

@@ -40,6 +40,9 @@ pub use runs::{
 pub use walls::{NO_BATCH, Wall};
 pub(crate) use walls::{batch_key, batch_name};
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use crate::fault::{Faults, Origin};
 use crate::length::{Length, Unit};
 use crate::price::Price;
@@ -63,6 +66,8 @@ pub const DEFAULT_STEP: Length = Length::from_mm(1);
 
 /// A job as it was written, not yet checked.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(default, deny_unknown_fields))]
 pub struct JobInput {
     /// The list of pieces.
     pub pieces: Vec<PieceRow>,
@@ -80,6 +85,18 @@ impl JobInput {
     /// # Errors
     /// Every fault there is, in the order of the rows, never only the first; where there are too many rows,
     /// that alone.
+    ///
+    /// ```
+    /// use lengthwise::{JobInput, Length, Origin, Unit, fault::FaultKind, job::*};
+    /// let at = |line| Origin { source: "racks".into(), line };
+    /// let rail = PieceRow { qty: 0.into(), ..PieceRow::new(at(2), Length::parse("1240", Unit::Mm)?) };
+    /// let batten = StockRow::new(at(7), Length::parse("0", Unit::Mm)?);
+    /// let input = JobInput { pieces: vec![rail], stock: vec![batten], ..JobInput::default() };
+    /// let faults = input.validate().unwrap_err();
+    /// let places: Vec<_> = faults.0.iter().map(|fault| (fault.kind, fault.origin.clone())).collect();
+    /// assert_eq!(places, [(FaultKind::Range, Some(at(2))), (FaultKind::Range, Some(at(7)))]);
+    /// # Ok::<(), lengthwise::LengthError>(())
+    /// ```
     pub fn validate(self) -> Result<Job, Faults> {
         self.validate_within(&Ceilings::default())
     }
@@ -365,6 +382,9 @@ impl Piece {
 
 /// Where a bar comes from and what it costs to cut into one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub enum Supply {
     /// To be bought.
     Bought {

@@ -5,6 +5,8 @@
 
 use std::fmt;
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 /// Nanometres in one millimetre.
@@ -29,11 +31,16 @@ const LONGEST_TEXT: usize = 64;
 /// assert_eq!(opening.text(Unit::Mm), "2216.15mm");
 /// # Ok::<(), lengthwise::LengthError>(())
 /// ```
+///
+/// With the feature `serde` it is a text in millimetres, here `"2216.15mm"`; every text that states a unit
+/// can be read.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Length(i64);
 
 /// The unit in which a length was written, and in which it is printed back.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 pub enum Unit {
     /// Millimetres.
     #[default]
@@ -49,7 +56,16 @@ pub enum Unit {
 }
 
 /// A length together with the unit it was written in.
+///
+/// ```
+/// use lengthwise::{Length, Unit};
+/// let door = Length::parse("6' 6\"", Unit::Mm)?;
+/// assert_eq!((door.unit, door.to_string().as_str()), (Unit::Ft, "6' 6\""));
+/// # Ok::<(), lengthwise::LengthError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Measure {
     /// The length itself.
     pub length: Length,
@@ -101,6 +117,8 @@ impl LengthError {
 
 /// How to read a number that leaves things open.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Reading {
     /// The unit of a bare number.
     pub unit: Unit,
@@ -139,6 +157,14 @@ impl Length {
     }
 
     /// Sum, or `None` above [`Length::MAX`].
+    ///
+    /// ```
+    /// use lengthwise::Length;
+    /// let (board, blade) = (Length::from_mm(2210), Length::from_mm(3));
+    /// assert_eq!(board.checked_add(blade), Some(Length::from_mm(2213)));
+    /// assert_eq!(blade.checked_sub(board), None);
+    /// assert_eq!(Length::MAX.checked_mul(2), None);
+    /// ```
     pub fn checked_add(self, other: Length) -> Option<Length> {
         self.0.checked_add(other.0).and_then(Length::from_nm)
     }
@@ -160,6 +186,15 @@ impl Length {
     ///
     /// # Errors
     /// [`LengthError`] says what is wrong with the text; nothing is rounded or guessed.
+    ///
+    /// ```
+    /// use lengthwise::{Length, LengthError, Unit};
+    /// assert_eq!(Length::parse("221", Unit::Cm)?.length, Length::from_mm(2210));
+    /// // A unit in the text goes before.
+    /// assert_eq!(Length::parse("2.21m", Unit::Cm)?.length, Length::from_mm(2210));
+    /// assert_eq!(Length::parse("3 1/3\"", Unit::Mm), Err(LengthError::TooFine));
+    /// # Ok::<(), LengthError>(())
+    /// ```
     pub fn parse(text: &str, unit: Unit) -> Result<Measure, LengthError> {
         Length::read(
             text,
@@ -174,6 +209,14 @@ impl Length {
     ///
     /// # Errors
     /// As [`Length::parse`].
+    ///
+    /// ```
+    /// use lengthwise::{Length, LengthError, Reading, Unit};
+    /// let reading = Reading { unit: Unit::M, decimal_comma: true };
+    /// assert_eq!(Length::read("2,4", reading)?.length, Length::from_mm(2400));
+    /// assert_eq!(Length::read("1.200", reading), Err(LengthError::AmbiguousPoint));
+    /// # Ok::<(), LengthError>(())
+    /// ```
     pub fn read(text: &str, reading: Reading) -> Result<Measure, LengthError> {
         let text = tidy(text)?;
         if text.starts_with('-') {
@@ -209,6 +252,15 @@ impl Length {
     /// The length with its unit, exact, readable back by [`Length::parse`].
     ///
     /// Where the unit cannot show it exactly (3 mm in inches), millimetres are printed instead.
+    ///
+    /// ```
+    /// use lengthwise::{Length, Unit};
+    /// let board = Length::from_mm(2438);
+    /// assert_eq!(board.text(Unit::M), "2.438m");
+    /// assert_eq!(Length::parse("8'", Unit::Mm)?.length.text(Unit::In), "96\"");
+    /// assert_eq!(Length::from_mm(3).text(Unit::In), "3mm");
+    /// # Ok::<(), lengthwise::LengthError>(())
+    /// ```
     pub fn text(self, unit: Unit) -> String {
         match unit {
             Unit::Mm => format!("{}mm", decimal(self.0, NM_PER_MM)),
@@ -265,6 +317,12 @@ impl Unit {
     }
 
     /// The unit with this short name, in any case.
+    ///
+    /// ```
+    /// use lengthwise::Unit;
+    /// assert_eq!(Unit::from_name("CM"), Some(Unit::Cm));
+    /// assert_eq!(Unit::from_name("ell"), None);
+    /// ```
     pub fn from_name(name: &str) -> Option<Unit> {
         [Unit::Mm, Unit::Cm, Unit::M, Unit::In, Unit::Ft]
             .into_iter()

@@ -36,7 +36,7 @@
 //! | what is wrong with it | [`Faults`], every [`Fault`] with its place; what should be known besides: [`Job::notes`] |
 //! | what comes out | [`Plan`], for each material a [`MaterialPlan`](plan::MaterialPlan) with its [`Outcome`](plan::Outcome): a [`Cutting`](plan::Cutting), or why there is none |
 //! | in a [`Cutting`](plan::Cutting) | [`Purchase`](plan::Purchase), [`BarGroup`](plan::BarGroup) and its [`Cut`](plan::Cut)s, [`UncutBars`](plan::UncutBars), [`Figures`](plan::Figures), [`StopSetting`](plan::StopSetting), [`Proof`](plan::Proof) |
-//! | how long it may take | [`Limits`]: work, a clock, a flag that cancels; [`solve_watched`](solve::solve_watched) tells how it goes |
+//! | how long it may take, and where | [`Limits`]: work, a time by a [`Clock`], a flag that cancels, threads or a pool of them; [`solve_watched`](solve::solve_watched) tells how it goes |
 //! | how far to trust it | [`verify()`]: [`Verified`](verify::Verified) lists what was recomputed, and as [`Trust`](verify::Trust) what was not; or a [`Refusal`](verify::Refusal) |
 //! | what a plan bears | [`forgiving`](forgiving::forgiving()): a wider blade, longer pieces; [`spoiled`](spoiled::spoiled()): where a piece can be cut again |
 //! | spares that are sure to do | [`insure`](insure::insure()) |
@@ -53,12 +53,54 @@
 //! - `runs`: pieces longer than any bar, joined on supports;
 //! - `carry_on`: two bars are cut, a piece is spoiled, the rest is planned;
 //! - `progress`: a progress display of one's own;
-//! - `cancelling`: the best plan so far, at once.
+//! - `cancelling`: the best plan so far, at once;
+//! - `saved`: a plan is kept as JSON, and verified when it is read back.
+//!
+//! # Keeping and sending
+//!
+//! With the feature `serde` what is asked ([`JobInput`] and its rows), what comes out ([`Plan`] with its
+//! certificates, [`Faults`], notes) and what a job half-way is made of
+//! ([`UnderWay`](carry_on::UnderWay), [`Happened`](carry_on::Happened)) can be written by any crate that
+//! goes with [`serde`](https://docs.rs/serde), and read back the same:
+//!
+#![cfg_attr(feature = "serde", doc = "```")]
+#![cfg_attr(not(feature = "serde"), doc = "```ignore")]
+//! use lengthwise::{JobInput, Limits, Plan, solve, verify};
+//! let asked = r#"{
+//!     "pieces": [{
+//!         "origin": {"source": "rack", "line": 1},
+//!         "length": {"length": "1240mm", "unit": "mm"},
+//!         "qty": {"count": 6}
+//!     }],
+//!     "stock": [{
+//!         "origin": {"source": "yard", "line": 1},
+//!         "length": {"length": "4.2m", "unit": "m"},
+//!         "price": "4.85"
+//!     }]
+//! }"#;
+//! let job = serde_json::from_str::<JobInput>(asked)?.validate()?;
+//! let kept = serde_json::to_string(&solve(&job, &Limits::default()))?;
+//! // Whoever had it may have changed it: read back it is a claim.
+//! let plan: Plan = serde_json::from_str(&kept)?;
+//! verify(&job, &plan)?;
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! - Quantities are texts, exact, as they are printed: a [`Length`] in millimetres (`"2216.15mm"`; read with
+//!   any unit, never without one), a [`Price`] as a decimal (`"5.90"`), an [`Angle`](job::Angle) in degrees
+//!   (`"22.5"`). What is out of range is refused, as by their constructors.
+//! - A [`Job`] has been checked, so it is not read: [`JobInput`] is, and is validated. Nor is what
+//!   [`verify()`] found; that is written only.
+//! - Fields of a row that are missing are as in a new one; fields that are not known are refused, since a
+//!   rule that is passed over would make another job.
+//! - Names are those of the fields and variants, in snake case.
 //!
 //! # Features
 //!
-//! - `parallel` (default): materials on several threads. Without it the crate starts none. The plan is
-//!   the same, unless a clock cuts it short.
+//! - `parallel` (default): materials on several threads, the crate's own or those of a
+//!   [pool](Limits::pool) of the caller's. So `rayon`, which the pool is of, is part of the interface, as
+//!   [`rayon`]. Without the feature no thread is started. The plan is the same, unless a clock cuts it short.
+//! - `serde` (default): what is asked and answered can be kept and sent, see above.
 //! - `highs`: HiGHS in place of microlp for the clean-up step of the search. Builds C++: needs a compiler,
 //!   cmake and libclang.
 //! - `internals`: for the micro-benchmarks of this project. No part of the interface.
@@ -72,6 +114,7 @@
 #![deny(missing_docs)]
 
 pub mod carry_on;
+mod clock;
 mod engine;
 #[cfg(feature = "internals")]
 #[doc(hidden)]
@@ -90,7 +133,10 @@ pub mod verify;
 
 mod length;
 mod price;
+#[cfg(feature = "serde")]
+mod saved;
 
+pub use clock::{Clock, SystemClock};
 pub use fault::{Ceiling, Fault, FaultKind, Faults, Origin};
 pub use job::{Job, JobInput};
 pub use length::{Length, LengthError, Measure, Reading, Unit};
@@ -98,3 +144,9 @@ pub use plan::Plan;
 pub use price::{Price, PriceError};
 pub use solve::{Limits, solve};
 pub use verify::verify;
+
+/// The crate that [`Limits::pool`] is of.
+#[cfg(feature = "parallel")]
+pub use rayon;
+/// The crate that the decimals of a [`Price`] are of.
+pub use rust_decimal;

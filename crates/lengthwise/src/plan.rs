@@ -7,13 +7,36 @@ use std::cmp::Reverse;
 use std::collections::{BTreeMap, HashMap};
 
 use rust_decimal::Decimal;
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
 
 use crate::job::{CourseRule, Ends, Material, Shape, Sold, Supply};
 use crate::length::{Length, Unit};
 use crate::price::Price;
 
 /// The answer to a job: one entry per material, in the order of the job.
+///
+/// ```
+/// use lengthwise::{JobInput, Length, Limits, Origin, Unit, job::*, plan::{Outcome, Value}, solve};
+/// let at = |line| Origin { source: "racks".into(), line };
+/// let rail = PieceRow { qty: 14.into(), ..PieceRow::new(at(2), Length::parse("1240", Unit::Mm)?) };
+/// let batten = StockRow::new(at(2), Length::parse("4.2m", Unit::Mm)?);
+/// let job = JobInput { pieces: vec![rail], stock: vec![batten], ..JobInput::default() }.validate()?;
+/// for material in solve(&job, &Limits::default()).materials {
+///     match material.outcome {
+///         Outcome::Planned(cutting) => {
+///             assert_eq!(cutting.value, Value::Bought(Length::from_mm(21_000)));
+///             assert_eq!(cutting.bars[0].names, ["A1", "A2", "A3", "A4"]);
+///         }
+///         Outcome::Impossible(why) => println!("proven to have no plan: {why:?}"),
+///         Outcome::Unknown(stop) => println!("nothing found before {stop:?}"),
+///     }
+/// }
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Plan {
     /// The materials.
     pub materials: Vec<MaterialPlan>,
@@ -21,6 +44,8 @@ pub struct Plan {
 
 /// The answer for one material.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct MaterialPlan {
     /// The material's name, as in the job.
     pub name: String,
@@ -38,6 +63,8 @@ pub struct MaterialPlan {
 
 /// What came out for one material.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 pub enum Outcome {
     /// There is a plan.
     Planned(Box<Cutting>),
@@ -49,6 +76,8 @@ pub enum Outcome {
 
 /// A plan for one material.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Cutting {
     /// How good it is.
     pub proof: Proof,
@@ -76,6 +105,8 @@ pub struct Cutting {
 
 /// How good a plan is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[non_exhaustive]
 pub enum Proof {
     /// Nothing cheaper exists, on the strength of whole-number arithmetic.
@@ -86,6 +117,8 @@ pub enum Proof {
 
 /// Why a search ended without a proof.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[non_exhaustive]
 pub enum Stop {
     /// The default limit, a count of work, was reached.
@@ -107,6 +140,9 @@ pub enum Stop {
 /// proven that no such plan does better. Which it is, [`Material::prefer`](crate::job::Material::prefer)
 /// says.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 #[non_exhaustive]
 pub enum Preference {
     /// Nothing was: the plan is as it was found.
@@ -139,6 +175,8 @@ pub const LARGEST_SPARE: Length = Length::from_mm(5);
 
 /// A figure of the plan, and what it is proven to be at best.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Claim<T> {
     /// The figure of the plan.
     pub found: T,
@@ -149,6 +187,13 @@ pub struct Claim<T> {
 
 impl<T: PartialEq> Claim<T> {
     /// Whether the figure is proven to be the best.
+    ///
+    /// ```
+    /// use lengthwise::plan::Claim;
+    /// assert!(Claim { found: 4, bound: Some(4) }.is_proven());
+    /// assert!(!Claim { found: 4, bound: Some(3) }.is_proven());
+    /// assert!(!Claim { found: 4, bound: None }.is_proven());
+    /// ```
     pub fn is_proven(&self) -> bool {
         self.bound.as_ref() == Some(&self.found)
     }
@@ -159,6 +204,8 @@ impl<T: PartialEq> Claim<T> {
 /// With prices: money for what is bought plus the worth of what is used from hand.
 /// Without: the length bought.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 pub enum Value {
     /// Money.
     Money(Price),
@@ -168,6 +215,8 @@ pub enum Value {
 
 /// A line of the buying list.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Purchase {
     /// The kind of bar: its place in [`Material::bars`](crate::job::Material::bars).
     pub bar: usize,
@@ -188,6 +237,8 @@ pub struct Purchase {
 
 /// Bars cut alike.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct BarGroup {
     /// One name per bar: `A1`, `A2`, ... No two bars of a job share a name.
     pub names: Vec<String>,
@@ -230,6 +281,8 @@ impl BarGroup {
 
 /// One cut, the same on every bar of its group.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Cut {
     /// The length of the piece, which is the setting of the stop; of mitred ends, to the long points.
     pub length: Length,
@@ -262,6 +315,8 @@ impl Cut {
 
 /// A part of a run: where it lies, and what it is joined on.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct RunPart {
     /// The mark of the row, with `-spare` behind it for its spares.
     pub mark: String,
@@ -286,6 +341,8 @@ pub struct RunPart {
 
 /// Bars that stay whole.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct UncutBars {
     /// The kind of bar: its place in [`Material::bars`](crate::job::Material::bars).
     pub bar: usize,
@@ -333,6 +390,8 @@ impl UncutBars {
 /// Where the length goes. Over all bars, cut and uncut:
 /// total = needed + blade + square + saved + waste.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Figures {
     /// The length bought.
     pub bought: Length,
@@ -365,6 +424,8 @@ type NextBlocks = BTreeMap<StageAndLength, Vec<(usize, usize)>>;
 
 /// A setting of the saw's stop.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct StopSetting {
     /// The stage of the work.
     pub stage: u64,
@@ -500,6 +561,13 @@ impl Figures {
     }
 
     /// The share of the bars cut into that ends up on the wall, from 0 to 1, to four decimals.
+    ///
+    /// ```
+    /// use lengthwise::{Length, plan::Figures};
+    /// let mm = Length::from_mm;
+    /// let figures = Figures { cut_into: mm(21_000), needed: mm(17_360), ..Figures::default() };
+    /// assert_eq!(figures.yield_share().to_string(), "0.8267");
+    /// ```
     pub fn yield_share(&self) -> Decimal {
         let cut = Decimal::from(self.cut_into.nm());
         Decimal::from(self.needed.nm())
@@ -561,6 +629,8 @@ impl Figures {
 /// Source: linear-programming duality as used by Gilmore & Gomory (1961); safe bounds from rounded
 /// prices as in Held, Cook & Sewell (2012). Both from memory.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Certificate {
     /// What one unit of cost counts in prices, at least 1.
     pub scale: i64,
@@ -600,6 +670,8 @@ pub struct Certificate {
 /// The combinations of a certificate cover every choice. The bound of the plan is the least of theirs, or
 /// what the plan comes to where that is less.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Combination {
     /// For each of [`Material::bars`](crate::job::Material::bars) its price: 0 for that of the row, then its
     /// breaks from 1 on; `None` where it is left open, and for bars without breaks.
@@ -616,6 +688,8 @@ pub struct Combination {
 
 /// What is proven of the plans that a [`Combination`] covers.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 pub enum Least {
     /// None comes to less, with what is paid beforehand.
     AtLeast(Value),
@@ -625,6 +699,8 @@ pub enum Least {
 
 /// The batch of a wall.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct WallBatch {
     /// The wall.
     pub wall: String,
@@ -634,6 +710,8 @@ pub struct WallBatch {
 
 /// Walls that come from one batch each, where bars are of several.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct WallBatches {
     /// Every wall for which a batch had to be found, in the order of the pieces.
     pub walls: Vec<WallBatch>,
@@ -644,6 +722,8 @@ pub struct WallBatches {
 
 /// The places where the joints of a run were tried that may fall anywhere.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct TriedPlaces {
     /// The mark of the row; of the first, where several rows have the same rules.
     pub mark: String,
@@ -654,6 +734,8 @@ pub struct TriedPlaces {
 /// One place for joints in courses that follow each other, of which the rule of their group allows only
 /// so many to be joined there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Window {
     /// The group: its place in [`Material::course_groups`](crate::job::Material::course_groups).
     pub group: usize,
@@ -666,6 +748,9 @@ pub struct Window {
 
 /// How runs whose joints may fall anywhere are counted, so that what is proven holds wherever they fall.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub enum Anywhere {
     /// By their length.
     ByLength {
@@ -695,6 +780,8 @@ pub enum Anywhere {
 ///   branch closed. The same then holds for every mix whose bars can be matched one to one with bars of
 ///   the searched mix that are at least as long in use. This has to be taken on trust or done again.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct MixProof {
     /// Sets of prices that refute mixes: one price for each of [`Certificate::prices`], then one for each
     /// of [`Certificate::windows`], then that of a unit if [`Certificate::anywhere`] counts by length. What all
@@ -710,6 +797,8 @@ pub struct MixProof {
 
 /// Where a box of mixes was split: at most `at` sales of a kind of bar on one side, more on the other.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct MixSplit {
     /// The kind of bar: its place in [`Material::bars`](crate::job::Material::bars).
     pub bar: usize,
@@ -719,6 +808,8 @@ pub struct MixSplit {
 
 /// A mix of bars that was found to hold not everything by an exhausted search.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct SearchedMix {
     /// Bars of each kind, in the order of [`Material::bars`](crate::job::Material::bars).
     pub bars: Vec<u64>,
@@ -730,6 +821,9 @@ pub struct SearchedMix {
 
 /// Why there is no plan.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 #[non_exhaustive]
 pub enum Impossible {
     /// A piece that no usable bar holds.
@@ -790,6 +884,9 @@ pub enum Impossible {
 
 /// What leaves a run without a split.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 #[non_exhaustive]
 pub enum SplitRule {
     /// It would take more joints than allowed.
@@ -817,6 +914,9 @@ pub enum SplitRule {
 
 /// How much work a material took; the same on every machine.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(default, deny_unknown_fields))]
+#[non_exhaustive]
 pub struct Effort {
     /// Units of work, each of the order of a nanosecond.
     pub work: u64,

@@ -18,6 +18,8 @@ const CEILING: i64 = 1_000_000_000;
 /// assert_eq!(price.to_string(), "5.90");
 /// # Ok::<(), lengthwise::PriceError>(())
 /// ```
+///
+/// With the feature `serde` it is a text with a decimal point, here `"5.90"`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Price(Decimal);
 
@@ -53,6 +55,16 @@ impl Price {
     pub const ZERO: Price = Price(Decimal::ZERO);
 
     /// A price from an exact decimal; `None` below zero.
+    ///
+    /// ```
+    /// use lengthwise::Price;
+    /// use lengthwise::rust_decimal::Decimal;
+    /// let price = Price::from_decimal(Decimal::new(590, 2)).ok_or("below zero")?;
+    /// assert_eq!(price.to_string(), "5.90");
+    /// assert_eq!(price.checked_mul(3).map(Price::decimal), Some(Decimal::new(1770, 2)));
+    /// assert_eq!(Price::from_decimal(Decimal::NEGATIVE_ONE), None);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn from_decimal(value: Decimal) -> Option<Price> {
         (value >= Decimal::ZERO).then(|| Price(value.normalize()))
     }
@@ -82,6 +94,13 @@ impl Price {
     ///
     /// # Errors
     /// [`PriceError`] says what is wrong with the text; nothing is rounded.
+    ///
+    /// ```
+    /// use lengthwise::{Price, PriceError};
+    /// assert_eq!(Price::parse("£5.90", false)?, Price::parse("5,9", true)?);
+    /// assert_eq!(Price::parse("5,90", false), Err(PriceError::DecimalMark));
+    /// # Ok::<(), PriceError>(())
+    /// ```
     pub fn parse(text: &str, decimal_comma: bool) -> Result<Price, PriceError> {
         let text = text.trim();
         let text = text

@@ -43,11 +43,13 @@
 mod input;
 mod split;
 
-use std::time::Instant;
-
 pub use input::{Quote, QuotesInput};
 pub use split::{Estimate, MOST_QUOTES, Split, TooManyQuotes, cheapest_split};
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
+use crate::clock::Deadline;
 use crate::job::{Job, Note};
 use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
 use crate::price::Price;
@@ -63,6 +65,8 @@ pub struct Quotes {
 
 /// A quote by its name and what it charges.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Quoted {
     /// The name.
     pub name: String,
@@ -84,6 +88,8 @@ struct Part {
 
 /// Where the plan of a material stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct PlanAt {
     /// The plan, among [`Comparison::plans`], and the job, among [`Quotes::jobs`].
     pub plan: usize,
@@ -93,6 +99,9 @@ pub struct PlanAt {
 
 /// Quotes compared. Materials and quotes are counted in their order throughout.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+#[non_exhaustive]
 pub struct Comparison {
     /// The names of the materials, in the order in which the pieces name them.
     pub materials: Vec<String>,
@@ -115,6 +124,8 @@ pub struct Comparison {
 
 /// Each material from one quote, or from hand alone.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Way {
     /// For each material where it comes from; `None` for a material without any plan, which only the
     /// cheapest way of all may have.
@@ -131,6 +142,8 @@ pub struct Way {
 
 /// Where a material comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Source {
     /// The quote; `None` where nothing is bought.
     pub quote: Option<usize>,
@@ -174,14 +187,12 @@ impl Quotes {
     /// Plans all of them and finds the cheapest way. A limit by the clock is for all together, one of work
     /// for each material of each quote.
     pub fn compare(&self, limits: &Limits<'_>) -> Comparison {
-        let begun = Instant::now();
+        let end = Deadline::after(limits.clock(), limits.time);
         let count = self.jobs.len();
         let plans = self.jobs.iter().enumerate().map(|(place, part)| {
             let left = u32::try_from(count - place).unwrap_or(u32::MAX);
             let limits = Limits {
-                time: limits
-                    .time
-                    .map(|time| time.saturating_sub(begun.elapsed()) / left),
+                time: end.share(left).left(),
                 ..*limits
             };
             solve(&part.job, &limits)

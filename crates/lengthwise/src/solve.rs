@@ -13,20 +13,35 @@ use std::num::NonZeroUsize;
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 
+#[cfg(feature = "serde")]
+use serde::Serialize;
+
+use crate::clock::{Clock, Deadline, SystemClock};
 use crate::job::Job;
 use crate::layout::BarNames;
 use crate::plan::{MaterialPlan, Plan, Value};
 
 use board::Board;
-use clock::Clock;
+use clock::Shares;
 use crew::Crew;
+#[cfg(feature = "parallel")]
+pub use crew::STACK;
 pub(crate) use material::with_preference;
 use material::{Searched, Solver};
 
 /// Work that is spent on one material by default: of the order of half a minute.
 pub const DEFAULT_WORK: u64 = 30_000_000_000;
 
-/// How long to search.
+/// How long to search, and on which threads.
+///
+/// Written with what is not said left as it is by default, since there may be more to say one day:
+///
+/// ```
+/// use std::time::Duration;
+/// use lengthwise::Limits;
+/// let limits = Limits { time: Some(Duration::from_secs(10)), ..Limits::default() };
+/// assert_eq!(limits.work, None);
+/// ```
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Limits<'a> {
     /// A limit in units of work for each material (about a nanosecond each); `None` for
@@ -37,6 +52,10 @@ pub struct Limits<'a> {
     /// what is left, counted in turns of all threads; what it leaves is shared by the others. Small
     /// materials are begun first, so that what they leave goes to the large ones.
     pub time: Option<Duration>,
+    /// The clock that `time` is by, and by which whoever watches is told now and again; `None` for the
+    /// [system's](SystemClock). With one of the caller's that one is not read; only a linear program that
+    /// a general solver is given keeps itself to what `time` leaves it by the clock of the system.
+    pub clock: Option<&'a dyn Clock>,
     /// Set by the caller to stop at once with the best plan so far.
     pub cancel: Option<&'a AtomicBool>,
     /// Threads that plan materials; `None` for as many as there are cores, or as the environment
@@ -44,10 +63,22 @@ pub struct Limits<'a> {
     /// `parallel`, all is done on the thread of the caller. The plan is the same for any number,
     /// unless a clock cuts it short.
     pub threads: Option<NonZeroUsize>,
+    /// Threads of the caller's that plan materials, all of them and in place of `threads`: none is started
+    /// then, and a single material too is planned there. They should have a stack of [`STACK`] bytes.
+    #[cfg(feature = "parallel")]
+    pub pool: Option<&'a rayon::ThreadPool>,
+}
+
+impl<'a> Limits<'a> {
+    /// The clock to go by.
+    pub(crate) fn clock(&self) -> &'a dyn Clock {
+        self.clock.unwrap_or(&SystemClock)
+    }
 }
 
 /// What is known while a job is being solved.
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "serde", derive(Serialize))]
 #[non_exhaustive]
 pub struct Progress<'a> {
     /// The material being solved.
@@ -93,24 +124,38 @@ pub fn solve(job: &Job, limits: &Limits<'_>) -> Plan {
 /// be quick. Of each material it is told when the search begins, then now and again, and when the
 /// search ends. From call to call of a material its value never rises and its bound never falls, and
 /// the plan in the end is at least as good; `done` never falls. How often it is called, and how the
-/// calls of several materials follow each other, depends on the clock; the plan does not.
+/// calls of several materials follow each other, depends on the clock; the plan does not. It must not
+/// wait for other work of the threads that plan, which may be waiting for it.
 ///
 /// # Panics
 /// Where `watch` does.
+///
+/// ```
+/// use lengthwise::{JobInput, Length, Limits, Origin, Unit, job::*, solve::solve_watched};
+/// let at = |line| Origin { source: "racks".into(), line };
+/// let rail = PieceRow { qty: 14.into(), ..PieceRow::new(at(2), Length::parse("1240", Unit::Mm)?) };
+/// let batten = StockRow::new(at(2), Length::parse("4.2m", Unit::Mm)?);
+/// let job = JobInput { pieces: vec![rail], stock: vec![batten], ..JobInput::default() }.validate()?;
+/// let mut last = None;
+/// solve_watched(&job, &Limits::default(), &mut |now| last = Some((now.done, now.gap)));
+/// assert_eq!(last, Some((1, Some(0.0))));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn solve_watched(
     job: &Job,
     limits: &Limits<'_>,
     watch: &mut (dyn FnMut(Progress<'_>) + Send),
 ) -> Plan {
     let materials = job.materials();
-    let crew = Crew::new(limits.threads, materials.len());
-    let clock = Clock::new(limits.time, materials.len(), crew.threads());
+    let crew = Crew::new(limits, materials.len());
+    let end = Deadline::after(limits.clock(), limits.time);
+    let shares = Shares::new(end, materials.len(), crew.threads());
     let board = Board::new(materials.len(), watch);
     let searched: Vec<Searched> = crew.all(materials, |material| {
         Solver {
             material,
             limits,
-            deadline: clock.next_deadline(),
+            deadline: shares.next_deadline(),
             work: None,
             below: None,
         }

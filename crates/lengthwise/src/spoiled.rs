@@ -12,6 +12,9 @@ mod batches;
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 
+#[cfg(feature = "serde")]
+use serde::Serialize;
+
 use batches::Batches;
 
 use crate::job::Material;
@@ -20,6 +23,7 @@ use crate::plan::{BarGroup, Cutting};
 
 /// What becomes of one piece if its cut is spoiled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize))]
 pub struct Spoiled<'p> {
     /// The mark of the piece, or of the part of a run.
     pub mark: &'p str,
@@ -31,6 +35,7 @@ pub struct Spoiled<'p> {
 
 /// Where a spoiled piece can be cut again.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize), serde(rename_all = "snake_case"))]
 pub enum Recut<'p> {
     /// From what is left of a bar once that has been cut, spares left uncut.
     LeftOf {

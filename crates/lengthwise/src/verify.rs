@@ -31,6 +31,9 @@ mod tests;
 
 use std::collections::HashSet;
 
+#[cfg(feature = "serde")]
+use serde::Serialize;
+
 pub use refusal::{BarPart, Breach, Cell, Figure, List, OpenMix, Refusal, RunBreach};
 
 use crate::job::{Job, Material};
@@ -39,6 +42,8 @@ use facts::Facts;
 
 /// What was rechecked, material by material in the order of the job.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize))]
+#[non_exhaustive]
 pub struct Verified {
     /// The materials.
     pub materials: Vec<MaterialVerified>,
@@ -46,6 +51,8 @@ pub struct Verified {
 
 /// What was rechecked of one material.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(Serialize))]
+#[non_exhaustive]
 pub struct MaterialVerified {
     /// The name of the material.
     pub name: String,
@@ -60,6 +67,7 @@ pub struct MaterialVerified {
 
 /// A claim that was recomputed and holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize), serde(rename_all = "snake_case"))]
 #[non_exhaustive]
 pub enum Claim {
     /// Every bar exists, has a name of its own, holds its pieces and balances to the nanometre.
@@ -88,6 +96,7 @@ pub enum Claim {
 
 /// A claim that was not recomputed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize), serde(rename_all = "snake_case"))]
 #[non_exhaustive]
 pub enum Trust {
     /// The claimed bound: recomputing it would take too much work, or numbers beyond 128 bits.
@@ -136,9 +145,17 @@ pub enum Trust {
 /// The first claim that does not hold.
 ///
 /// ```
-/// use lengthwise::{JobInput, plan::Plan, verify};
-/// let job = JobInput::default().validate()?;
-/// assert!(verify(&job, &Plan { materials: vec![] })?.materials.is_empty());
+/// use lengthwise::{JobInput, Length, Limits, Origin, Unit, job::*, solve, verify};
+/// use lengthwise::verify::{Breach, Claim};
+/// let at = |line| Origin { source: "racks".into(), line };
+/// let rail = PieceRow { qty: 14.into(), ..PieceRow::new(at(2), Length::parse("1240", Unit::Mm)?) };
+/// let batten = StockRow::new(at(2), Length::parse("4.2m", Unit::Mm)?);
+/// let job = JobInput { pieces: vec![rail], stock: vec![batten], ..JobInput::default() }.validate()?;
+/// let mut plan = solve(&job, &Limits::default());
+/// assert!(verify(&job, &plan)?.materials[0].rechecked.contains(&Claim::Optimal));
+/// // A plan of a finer saw is none of this job.
+/// plan.materials[0].kerf = Length::from_mm(1);
+/// assert!(matches!(verify(&job, &plan).unwrap_err().breach, Breach::Kerf { .. }));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn verify(job: &Job, plan: &Plan) -> Result<Verified, Refusal> {

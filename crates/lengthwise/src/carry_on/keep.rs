@@ -1,7 +1,6 @@
 //! The plan of what is left: as it was where that costs no more, else anew, names kept.
 
 use std::collections::{BTreeMap, HashMap, HashSet};
-use std::time::Instant;
 
 use super::names::Names;
 use super::open::{OpenBars, Source};
@@ -10,6 +9,7 @@ use super::rows::Rest;
 use super::single::{OneBar, OneCut, in_order, lay_out, singles};
 use super::sticks::Stick;
 use super::{CarriedOn, Changes, Remainder, WholeBars, walls};
+use crate::clock::Deadline;
 use crate::job::{
     Ceilings, Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow, batch_name, name_key,
 };
@@ -27,7 +27,7 @@ const LITTLE_WORK: u64 = 100_000_000;
 
 /// Plans every material of what is left.
 pub(super) fn plan(left: &Remainder, limits: &Limits<'_>) -> CarriedOn {
-    let deadline = limits.time.map(|time| Instant::now() + time);
+    let deadline = Deadline::after(limits.clock(), limits.time);
     let mut names = Names::of(left);
     let mut materials = Vec::new();
     let mut changes = Vec::new();
@@ -39,12 +39,8 @@ pub(super) fn plan(left: &Remainder, limits: &Limits<'_>) -> CarriedOn {
             material,
             rest,
             limits,
-            deadline: deadline.map(|end| {
-                // An equal share of what is left of the clock.
-                let now = Instant::now();
-                let waiting = u32::try_from(count - place).unwrap_or(u32::MAX).max(1);
-                now + end.saturating_duration_since(now) / waiting
-            }),
+            // An equal share of what is left of the clock.
+            deadline: deadline.share(u32::try_from(count - place).unwrap_or(u32::MAX)),
         };
         let (plan, changed) = planner.plan(&mut names);
         materials.push(plan);
@@ -62,7 +58,7 @@ struct Planner<'a> {
     material: &'a Material,
     rest: &'a Rest,
     limits: &'a Limits<'a>,
-    deadline: Option<Instant>,
+    deadline: Deadline<'a>,
 }
 
 /// Bars as they were going to be cut, and what they have no place for.
@@ -336,9 +332,7 @@ impl Planner<'_> {
     fn limits(&self, work: Option<u64>) -> Limits<'_> {
         Limits {
             work: work.or(self.limits.work),
-            time: self
-                .deadline
-                .map(|end| end.saturating_duration_since(Instant::now())),
+            time: self.deadline.left(),
             ..*self.limits
         }
     }

@@ -2,6 +2,9 @@
 
 use std::collections::{HashMap, HashSet};
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use super::UnderWay;
 use super::single::OneCut;
 use super::sticks::Sticks;
@@ -11,6 +14,9 @@ use crate::plan::RunPart;
 
 /// What should be known about a piece.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 #[non_exhaustive]
 pub enum Remark {
     /// A spare that is cut takes the place of a spoiled piece.

@@ -219,8 +219,8 @@ impl Tree<'_, '_> {
                 .collect());
         }
         let all: Vec<&Pattern> = node.columns.iter().collect();
-        let time = self.meter.lp_time();
-        let counts = recover(&self.instance, remainder, &all, prices, self.ceiling, time)?;
+        let (ceiling, deadline) = (self.ceiling, self.meter.lp_deadline());
+        let counts = recover(&self.instance, remainder, &all, prices, ceiling, deadline)?;
         Ok(counts
             .into_iter()
             .map(|(pattern, count)| (pattern.clone(), count))

@@ -354,13 +354,14 @@ mod tests {
     use super::super::scan::scan;
     use super::super::work::Meter;
     use super::*;
+    use crate::clock::Deadline;
     use crate::plan::Effort;
 
     type Method = fn(&mut Search<'_, '_>, &mut Proof);
 
     /// Cost and bound, and the proof, by one method after the root.
     fn by(instance: &Instance, method: Method) -> (Option<i128>, i128, Proof) {
-        let mut meter = Meter::new(20_000_000_000, None, None, None);
+        let mut meter = Meter::new(20_000_000_000, Deadline::never(), None, None);
         let (mut pool, mut effort) = (Pool::default(), Effort::default());
         let mut search = Search::new(instance, &mut meter, &mut pool, &mut effort);
         search.by_hand();

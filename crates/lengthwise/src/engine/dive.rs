@@ -74,7 +74,7 @@ fn fractional(
     }
     let patterns = search.pool.usable(search.instance, left, None, usize::MAX);
     let references: Vec<&Pattern> = patterns.iter().collect();
-    let time = search.meter.lp_time();
+    let deadline = search.meter.lp_deadline();
     let (instance, ceiling) = (search.instance, search.ceiling);
     let counts = recover(
         instance,
@@ -82,7 +82,7 @@ fn fractional(
         &references,
         &generated.prices,
         ceiling,
-        time,
+        deadline,
     )
     .ok()?;
     let counts = counts

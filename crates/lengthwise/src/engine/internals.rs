@@ -11,6 +11,7 @@ use super::refutation::Refutation;
 use super::search::Search;
 use super::simplex::Simplex;
 use super::work::Meter;
+use crate::clock::Deadline;
 use crate::job::Job;
 use crate::plan::Effort;
 use crate::problem::Problem;
@@ -41,7 +42,7 @@ pub struct Warm<'r> {
 }
 
 fn unlimited() -> Meter<'static> {
-    Meter::new(u64::MAX, None, None, None)
+    Meter::new(u64::MAX, Deadline::never(), None, None)
 }
 
 impl Root {

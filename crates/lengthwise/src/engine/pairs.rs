@@ -352,6 +352,7 @@ mod tests {
 
     use super::super::instance::Kind;
     use super::*;
+    use crate::clock::Deadline;
 
     /// Nothing is listed: pairs alone decide.
     const PAIRS_ALONE: Limits = Limits {
@@ -451,7 +452,7 @@ mod tests {
         #[test]
         fn pairs_and_lists_agree((instance, wanted, given) in questions()) {
             let mix = [wanted, given];
-            let mut meter = Meter::new(20_000_000_000, None, None, None);
+            let mut meter = Meter::new(20_000_000_000, Deadline::never(), None, None);
             let Some(expected) = by_list(&instance, &mix, &mut meter) else {
                 return Err(TestCaseError::reject("too many patterns"));
             };

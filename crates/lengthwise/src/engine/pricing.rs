@@ -417,6 +417,7 @@ impl Search<'_, '_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::clock::Deadline;
     use proptest::prelude::*;
 
     /// Every way to fill, tried one by one.
@@ -445,11 +446,11 @@ mod tests {
     /// A table that was left when time was up bounds from above still, and does not pass for exact.
     #[test]
     fn a_table_cut_short_is_an_upper_bound() {
-        let mut free = Meter::new(u64::MAX, None, None, None);
+        let mut free = Meter::new(u64::MAX, Deadline::never(), None, None);
         let whole = Table::new(many(), 1000, &mut free);
         assert!(whole.is_exact());
         for limit in [1, 3_000, 30_000] {
-            let mut meter = Meter::new(limit, None, None, None);
+            let mut meter = Meter::new(limit, Deadline::never(), None, None);
             let cut = Table::new(many(), 1000, &mut meter);
             assert!(!cut.is_exact(), "{limit}");
             for capacity in [0, 100, 500, 1000] {
@@ -474,7 +475,7 @@ mod tests {
             offers.sort_by_key(|offer| -offer.size);
             let capacity = capacity * stretch;
             let expected = brute(&offers, capacity);
-            let mut meter = Meter::new(u64::MAX, None, None, None);
+            let mut meter = Meter::new(u64::MAX, Deadline::never(), None, None);
             let table = Table::new(offers.clone(), capacity, &mut meter);
             let found = table.search(capacity, 0, &mut meter);
             prop_assert_eq!(found.at_most, expected);

@@ -4,7 +4,6 @@
 //! They are few, so a small linear program over them gives the counts.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::time::{Duration, Instant};
 
 use good_lp::solvers::WithTimeLimit;
 use good_lp::variable::UnsolvedProblem;
@@ -12,6 +11,8 @@ use good_lp::{Expression, ProblemVariables, Solution, SolverModel, constraint, v
 
 use super::instance::{Instance, Pattern, Remainder};
 use super::master::{Prices, Trouble, cost_unit};
+use super::work::LONGEST_LP;
+use crate::clock::Deadline;
 
 /// Slack, as a share of the largest cost, up to which a pattern counts as tight; widened where the
 /// tight ones alone cannot meet the demand.
@@ -19,21 +20,20 @@ const TIGHT: [f64; 3] = [1e-7, 1e-4, f64::INFINITY];
 
 /// How often each pattern is used in a fractional optimum: `(pattern, count)`, counts above zero.
 ///
-/// `ceiling` is the cost of leaving a piece out, in units of cost; `time` is for all that is tried.
+/// `ceiling` is the cost of leaving a piece out, in units of cost; `deadline` is for all that is tried.
 pub(crate) fn recover<'p>(
     instance: &Instance,
     remainder: &Remainder,
     patterns: &[&'p Pattern],
     prices: &Prices,
     ceiling: f64,
-    time: Duration,
+    deadline: Deadline<'_>,
 ) -> Result<Vec<(&'p Pattern, f64)>, Trouble> {
-    let begun = Instant::now();
     for tight in TIGHT {
-        let Some(left) = time.checked_sub(begun.elapsed()) else {
+        if deadline.is_past() {
             break;
-        };
-        let seconds = left.as_secs_f64();
+        }
+        let seconds = deadline.left().unwrap_or(LONGEST_LP).as_secs_f64();
         let chosen: Vec<&Pattern> = patterns
             .iter()
             .copied()
@@ -124,7 +124,10 @@ fn solve<'p>(
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
+    use std::time::Duration;
+
     use super::*;
+    use crate::clock::SystemClock;
     use crate::engine::blend::Blend;
     use crate::engine::instance::{Item, Kind};
     use crate::engine::master::Master;
@@ -181,8 +184,8 @@ mod tests {
         let go_on = &mut || true;
         let simplex = Simplex::new(&instance, &whole, &known, 1000.0, &[], exact, go_on).unwrap();
         let prices = simplex.prices().unwrap();
-        let time = Duration::from_secs(10);
-        let counts = recover(&instance, &whole, &known, &prices, 1000.0, time).unwrap();
+        let deadline = Deadline::after(&SystemClock, Some(Duration::from_secs(10)));
+        let counts = recover(&instance, &whole, &known, &prices, 1000.0, deadline).unwrap();
         let sum = |of: &dyn Fn(&Pattern) -> f64| -> f64 {
             counts
                 .iter()

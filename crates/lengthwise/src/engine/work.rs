@@ -4,13 +4,14 @@
 //! A clock and a cancel flag may be added; they are looked at whenever work is counted.
 
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
+use crate::clock::Deadline;
 use crate::plan::Stop;
 
 /// The longest that one linear program may take where no clock is set. Reached only if the
 /// simplex stalls; the search then goes on without it.
-const LONGEST_LP: Duration = Duration::from_secs(30);
+pub(super) const LONGEST_LP: Duration = Duration::from_secs(30);
 /// How often whoever watches is told, at the most.
 const TELL_EVERY: Duration = Duration::from_millis(20);
 
@@ -21,22 +22,26 @@ pub(crate) type Watch<'a> = &'a mut dyn FnMut(Option<i128>, i128);
 pub(crate) struct Meter<'a> {
     spent: u64,
     limit: u64,
-    deadline: Option<Instant>,
+    deadline: Deadline<'a>,
     cancel: Option<&'a AtomicBool>,
     stop: Option<Stop>,
     watch: Option<Watch<'a>>,
-    told: Instant,
+    /// When whoever watches was told last.
+    told: Duration,
     known: (Option<i128>, i128),
 }
 
 impl<'a> Meter<'a> {
     pub fn new(
         limit: u64,
-        deadline: Option<Instant>,
+        deadline: Deadline<'a>,
         cancel: Option<&'a AtomicBool>,
         watch: Option<Watch<'a>>,
     ) -> Self {
-        let told = Instant::now();
+        let told = match watch {
+            Some(_) => deadline.clock().now(),
+            None => Duration::ZERO,
+        };
         Meter {
             spent: 0,
             limit,
@@ -86,25 +91,30 @@ impl<'a> Meter<'a> {
 
     /// Time that one linear program may take.
     pub fn lp_time(&self) -> Duration {
-        let left = self
-            .deadline
-            .map(|end| end.saturating_duration_since(Instant::now()));
+        let left = self.deadline.left();
         left.map_or(LONGEST_LP, |left| left.min(LONGEST_LP))
     }
 
+    /// The same for several, one after the other.
+    pub fn lp_deadline(&self) -> Deadline<'a> {
+        Deadline::after(self.deadline.clock(), Some(self.lp_time()))
+    }
+
     fn tell(&mut self) {
-        if let Some(watch) = &mut self.watch
-            && self.told.elapsed() >= TELL_EVERY
-        {
+        let Some(watch) = &mut self.watch else {
+            return;
+        };
+        let clock = self.deadline.clock();
+        if clock.now().saturating_sub(self.told) >= TELL_EVERY {
             watch(self.known.0, self.known.1);
-            self.told = Instant::now();
+            self.told = clock.now();
         }
     }
 
     fn reason_to_stop(&self) -> Option<Stop> {
         if self.cancel.is_some_and(|flag| flag.load(Ordering::Relaxed)) {
             Some(Stop::Cancelled)
-        } else if self.deadline.is_some_and(|end| Instant::now() >= end) {
+        } else if self.deadline.is_past() {
             Some(Stop::TimeLimit)
         } else if self.spent >= self.limit {
             Some(Stop::WorkLimit)

@@ -4,6 +4,8 @@
 //! is cut, where that reaches a lower price and costs less; what is over stays whole and is kept.
 
 use rust_decimal::Decimal;
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
 
 use super::check::{check_price, fault};
 use super::{Bar, LARGEST_QUANTITY, Sold, StockRow, Supply};
@@ -16,6 +18,8 @@ pub const MOST_BREAKS: usize = 12;
 
 /// From so many sales of a row on, all of them are at this price.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct PriceBreak {
     /// The least count of what one sale is, bars, packs or metres bought, from 2 to
     /// [`LARGEST_QUANTITY`](super::LARGEST_QUANTITY); later breaks from larger counts.

@@ -1,5 +1,8 @@
 //! How large a job may be: beyond it an error that says so, at once and whatever else is in the job.
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use super::MOST_JOINT_PLACES;
 use crate::fault::{Ceiling, Fault, FaultKind, Origin};
 
@@ -12,6 +15,8 @@ use crate::fault::{Ceiling, Fault, FaultKind, Origin};
 /// assert!(JobInput::default().validate_within(&ceilings).is_ok());
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(default, deny_unknown_fields))]
 #[non_exhaustive]
 pub struct Ceilings {
     /// Rows of one list: of pieces, of stock, of what is in hand.

@@ -2,10 +2,15 @@
 
 use std::fmt;
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use crate::length::Length;
 
 /// What is left open at the ends of a piece: taken off the measured opening.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct EndGap {
     /// At the near end.
     pub near: Length,
@@ -21,6 +26,8 @@ impl EndGap {
 }
 
 /// The angle between the cut and the edge of the piece, in hundredths of a degree: 90 degrees is square.
+///
+/// With the feature `serde` it is a text in degrees, such as `"22.5"`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Angle(u16);
 
@@ -124,7 +131,19 @@ impl fmt::Display for Angle {
 }
 
 /// The angles of both ends of a piece.
+///
+/// ```
+/// use lengthwise::{Length, job::{Angle, Ends}};
+/// let mitre = Angle::from_hundredths(3000).ok_or("no angle")?;
+/// let ends = Ends { near: mitre, ..Ends::SQUARE };
+/// assert_eq!(ends.to_string(), "30/90");
+/// // A slot of 3 mm takes twice that along the piece.
+/// assert_eq!(ends.along(Length::from_mm(3)), Length::from_mm(6));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Ends {
     /// At the near end.
     pub near: Angle,
@@ -165,6 +184,8 @@ impl fmt::Display for Ends {
 
 /// What pieces that may take each other's place on the saw have in common.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Shape {
     /// The length to cut; of mitred ends, to the long points.
     pub length: Length,

@@ -125,7 +125,7 @@ fn unnamed<'a>(rows: &[Expanded<'a>]) -> Vec<Unnamed<'a>> {
     let both = marks.iter().zip(spares);
     for (place, (expanded, (mark, spare))) in rows.iter().zip(both).enumerate() {
         let row = expanded.row;
-        let mut before = 0;
+        let mut before: u64 = 0;
         let mut all = |mark: &str, opening, qty, spare| {
             let unnamed = Unnamed {
                 place,
@@ -136,7 +136,8 @@ fn unnamed<'a>(rows: &[Expanded<'a>]) -> Vec<Unnamed<'a>> {
                 before,
                 spare,
             };
-            before += qty;
+            // Rows out of range are named too: a fault stops them later.
+            before = before.saturating_add(qty);
             unnamed
         };
         let openings = expanded.openings.iter();

@@ -13,11 +13,15 @@ const MOST: u32 = 1_000_000;
 const PARTS: i128 = 1_000_000_000_000;
 
 /// A coefficient of linear expansion in millionths per kelvin, from 0 to 1000, exact to a thousandth.
+///
+/// With the feature `serde` it is a text, such as `"60"`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Expansion(u32);
 
 /// How far the temperature of the pieces goes down and up, in kelvin: above 0, up to 1000, exact to
 /// a thousandth.
+///
+/// With the feature `serde` it is a text, such as `"40"`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct TemperatureRange(u32);
 

@@ -2,6 +2,9 @@
 
 use std::fmt;
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use super::quantity::LastBoard;
 use super::{Quantity, TemperatureRange};
 use crate::fault::Origin;
@@ -10,6 +13,9 @@ use crate::price::Price;
 
 /// Something to know before trusting a plan; nothing was changed silently.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 #[non_exhaustive]
 pub enum Note {
     /// No squaring allowance is given for any bar of this material.

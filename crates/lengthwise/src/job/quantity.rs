@@ -2,6 +2,9 @@
 
 use std::fmt;
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use crate::length::{Length, Measure};
 
 /// How many pieces a row stands for.
@@ -17,6 +20,9 @@ use crate::length::{Length, Measure};
 /// # Ok::<(), lengthwise::LengthError>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub enum Quantity {
     /// So many.
     Count(u64),

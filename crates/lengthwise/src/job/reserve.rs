@@ -2,12 +2,17 @@
 
 use std::cmp::Reverse;
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use super::{EndGap, Job, Material, Piece, Shape, Supply, marks, size};
 use crate::fault::Faults;
 use crate::length::Length;
 
 /// Spares of one shape, beside those that the rows ask for.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Reserve {
     /// Their mark, with the number of the copy behind it where there are several. Where the material has
     /// spares of this mark and shape already, there are so many more of them.

@@ -1,6 +1,8 @@
 //! Runs: pieces that may be longer than any bar, and the rules for joining their parts.
 
 use itertools::Itertools;
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
 
 use crate::length::{Length, Unit};
 
@@ -14,6 +16,9 @@ pub const LARGEST_RULE: u32 = 1_000;
 /// Where the joints of a run may fall, measured from its left end on the length before the gaps at its
 /// ends are taken off.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub enum Joints {
     /// At any place.
     Anywhere,
@@ -75,7 +80,15 @@ impl Joints {
 }
 
 /// At most so many joints on one support in any so many courses that follow each other.
+///
+/// ```
+/// use lengthwise::job::CourseRule;
+/// // Unless stated, no two neighbours are joined on one support.
+/// assert_eq!(CourseRule::default(), CourseRule { joints: 1, courses: 2 });
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct CourseRule {
     /// Joints on one support, from 1.
     pub joints: u32,
@@ -147,6 +160,8 @@ impl Course {
 
 /// A course that is laid already: its joints stay where they are.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct LaidCourse {
     /// Its number, from 1.
     pub course: u64,

@@ -2,6 +2,9 @@
 
 use std::collections::HashMap;
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use super::{Material, Piece, name_key};
 use crate::plan::WallBatch;
 
@@ -28,6 +31,8 @@ pub(crate) fn batch_name(batch: &str) -> &str {
 
 /// Pieces that have to come from one batch together, whichever it is.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Wall {
     /// Its name, as first written.
     pub name: String,

@@ -2,6 +2,9 @@
 
 use std::collections::{BTreeMap, HashSet};
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
+
 use super::{MOST_QUOTES, Part, Quoted, Quotes};
 use crate::fault::{Fault, FaultKind, Faults};
 use crate::job::{Ceilings, HandRow, JobInput, Material, PieceRow, Saw, StockRow, name_key};
@@ -10,6 +13,8 @@ use crate::price::Price;
 
 /// An alternative: what could be bought of whom.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Quote {
     /// What it is called.
     pub name: String,
@@ -19,6 +24,8 @@ pub struct Quote {
 
 /// Quotes for a list of pieces as they were written, not yet checked.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(default, deny_unknown_fields))]
 pub struct QuotesInput {
     /// The list of pieces.
     pub pieces: Vec<PieceRow>,

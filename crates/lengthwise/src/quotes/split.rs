@@ -1,5 +1,7 @@
 //! Materials shared out over quotes, each of which charges delivery once.
 
+#[cfg(feature = "serde")]
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::price::Price;
@@ -9,6 +11,8 @@ pub const MOST_QUOTES: usize = 15;
 
 /// What a material from one source costs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Estimate {
     /// What the plan comes to; `None` where none was found.
     pub value: Option<Price>,
@@ -18,6 +22,8 @@ pub struct Estimate {
 
 /// Materials shared out.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Split {
     /// The quote for each material; `None` where nothing is bought for it.
     pub chosen: Vec<Option<usize>>,

@@ -92,7 +92,7 @@ impl Solver<'_> {
         let solver = Solver {
             material: &material,
             limits: self.limits,
-            deadline: self.share_of_time(SHARE),
+            deadline: self.deadline.share(SHARE),
             work: Some(work),
             below: None,
         };

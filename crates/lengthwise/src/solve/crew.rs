@@ -1,30 +1,48 @@
 //! The threads that plan, and the order in which they take the materials.
 
+#[cfg(feature = "parallel")]
 use std::num::NonZeroUsize;
 
 #[cfg(feature = "parallel")]
 use rayon::prelude::*;
 
+use super::Limits;
 use crate::job::Material;
 
-/// Stack of a thread: searches go as deep as there are kinds of piece, deeper in branch and bound.
-/// Only what is touched takes memory.
+/// Stack of a thread that plans, in bytes: searches go as deep as there are kinds of piece, deeper in
+/// branch and bound. Only what is touched takes memory.
 #[cfg(feature = "parallel")]
-const STACK: usize = 64 << 20;
+pub const STACK: usize = 64 << 20;
 
 /// One thread, or several.
-pub(super) struct Crew {
+pub(super) struct Crew<'a> {
     #[cfg(feature = "parallel")]
-    pool: Option<rayon::ThreadPool>,
+    pool: Pool<'a>,
+    #[cfg(not(feature = "parallel"))]
+    pool: std::marker::PhantomData<&'a ()>,
 }
 
-impl Crew {
+/// Whose threads they are.
+#[cfg(feature = "parallel")]
+enum Pool<'a> {
+    /// That of the caller does it all.
+    Caller,
+    Own(rayon::ThreadPool),
+    Given(&'a rayon::ThreadPool),
+}
+
+impl<'a> Crew<'a> {
     /// Threads for so many materials; where the system gives none, the caller's own does it all.
     #[cfg(feature = "parallel")]
-    pub fn new(threads: Option<NonZeroUsize>, materials: usize) -> Crew {
-        let wanted = threads.map(NonZeroUsize::get);
+    pub fn new(limits: &Limits<'a>, materials: usize) -> Crew<'a> {
+        if let Some(pool) = limits.pool {
+            return Crew {
+                pool: Pool::Given(pool),
+            };
+        }
+        let wanted = limits.threads.map(NonZeroUsize::get);
         if materials < 2 || wanted == Some(1) {
-            return Crew { pool: None };
+            return Crew { pool: Pool::Caller };
         }
         // Zero is rayon's word for its own choice.
         let wanted = wanted.map_or(0, |wanted| wanted.min(materials));
@@ -33,19 +51,32 @@ impl Crew {
             .stack_size(STACK)
             .thread_name(|at| format!("lengthwise-{at}"))
             .build();
-        Crew { pool: pool.ok() }
+        Crew {
+            pool: pool.map_or(Pool::Caller, Pool::Own),
+        }
     }
 
     /// Built without threads: the caller's own does it all.
     #[cfg(not(feature = "parallel"))]
-    pub fn new(_threads: Option<NonZeroUsize>, _materials: usize) -> Crew {
-        Crew {}
+    pub fn new(_limits: &Limits<'a>, _materials: usize) -> Crew<'a> {
+        Crew {
+            pool: std::marker::PhantomData,
+        }
+    }
+
+    #[cfg(feature = "parallel")]
+    fn pool(&self) -> Option<&rayon::ThreadPool> {
+        match &self.pool {
+            Pool::Caller => None,
+            Pool::Own(pool) => Some(pool),
+            Pool::Given(pool) => Some(pool),
+        }
     }
 
     /// How many materials are searched at a time.
     pub fn threads(&self) -> usize {
         #[cfg(feature = "parallel")]
-        if let Some(pool) = &self.pool {
+        if let Some(pool) = self.pool() {
             return pool.current_num_threads();
         }
         1
@@ -68,7 +99,7 @@ impl Crew {
 
     fn run<J: Send, T: Send>(&self, jobs: Vec<J>, run: impl Fn(J) -> T + Sync) -> Vec<T> {
         #[cfg(feature = "parallel")]
-        if let Some(pool) = &self.pool {
+        if let Some(pool) = self.pool() {
             // A bridge, since it hands the jobs out one by one in their order.
             return pool.install(|| jobs.into_iter().par_bridge().map(&run).collect());
         }

@@ -2,11 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::sync::atomic::Ordering;
-use std::time::Instant;
 
 use super::board::Board;
 use super::choices::{Chosen, has_choices};
 use super::{DEFAULT_WORK, Limits};
+use crate::clock::Deadline;
 use crate::engine::{self, Answer, Found, Known, Meter, fewest_setups};
 use crate::job::{Joints, Material, Prefer};
 use crate::layout::{BarNames, Layout, lay_out, money};
@@ -31,7 +31,7 @@ const SHARE_SETUPS: u32 = 20;
 pub(super) struct Solver<'a> {
     pub material: &'a Material,
     pub limits: &'a Limits<'a>,
-    pub deadline: Option<Instant>,
+    pub deadline: Deadline<'a>,
     /// Work that is left, where that is less than the limits give.
     pub work: Option<u64>,
     /// Plans that cost as much are of no use.
@@ -288,7 +288,7 @@ impl Solver<'_> {
         report: Option<&'m mut dyn FnMut(Option<i128>, i128)>,
     ) -> Meter<'m> {
         let limit = self.work_limit() / u64::from(parts.max(1));
-        let deadline = self.share_of_time(parts);
+        let deadline = self.deadline.share(parts);
         Meter::new(limit, deadline, self.limits.cancel, report)
     }
 
@@ -302,23 +302,15 @@ impl Solver<'_> {
         self.work.or(self.limits.work).unwrap_or(default)
     }
 
-    /// When one part, of so many, of the time that is left will be over.
-    pub fn share_of_time(&self, parts: u32) -> Option<Instant> {
-        let now = Instant::now();
-        let share = |end: Instant| now + end.saturating_duration_since(now) / parts.max(1);
-        self.deadline.map(share)
-    }
-
     /// Why there is nothing more to do once so much work is spent, if so.
     pub fn stopped(&self, spent: u64) -> Option<Stop> {
-        let is_past = |end: Instant| Instant::now() >= end;
         if self
             .limits
             .cancel
             .is_some_and(|cancel| cancel.load(Ordering::Relaxed))
         {
             Some(Stop::Cancelled)
-        } else if self.deadline.is_some_and(is_past) {
+        } else if self.deadline.is_past() {
             Some(Stop::TimeLimit)
         } else {
             (spent >= self.work_limit()).then_some(Stop::WorkLimit)

@@ -18,7 +18,8 @@ use crate::price::Price;
 pub struct Refusal {
     /// The name of the material; empty where it has none, or where the plan as a whole is at fault.
     pub material: String,
-    /// The claim that does not hold.
+    /// The claim that does not hold: the source of this error, which its text includes.
+    #[source]
     pub breach: Breach,
 }
 
@@ -502,6 +503,7 @@ pub enum Breach {
         /// Its place among the combinations.
         place: usize,
         /// What does not hold.
+        #[source]
         breach: Box<Breach>,
     },
     /// The certificate counts in less than one unit.

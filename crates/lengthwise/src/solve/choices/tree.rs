@@ -242,7 +242,7 @@ impl Tree<'_> {
         let solver = Solver {
             material: &at.material,
             limits: self.solver.limits,
-            deadline: self.solver.share_of_time(SHARE),
+            deadline: self.solver.deadline.share(SHARE),
             work: Some(work / u64::from(SHARE)),
             below: self.below(open.beforehand),
         };

@@ -472,15 +472,15 @@ fn courses_joined_too_often_at_one_place() {
         }
         Err(other) => unreachable!("{other:?}"),
     };
-    assert_eq!(named(&[1, 5], (1, 2)), vec![]);
+    assert_eq!(named(&[1, 5], (1, 2)), Vec::<u64>::new());
     assert_eq!(named(&[2, 5], (1, 2)), vec![2, 5]);
     assert_eq!(named(&[1, 5], (1, 3)), vec![1, 5]);
-    assert_eq!(named(&[1, 9], (1, 3)), vec![]);
-    assert_eq!(named(&[1, 2, 9], (2, 3)), vec![]);
+    assert_eq!(named(&[1, 9], (1, 3)), Vec::<u64>::new());
+    assert_eq!(named(&[1, 2, 9], (2, 3)), Vec::<u64>::new());
     assert_eq!(named(&[1, 5, 9], (2, 4)), vec![1, 5, 9]);
     // Fewer courses than the rule speaks of: all of them.
     assert_eq!(named(&[1, 9], (1, 9)), vec![1, 9]);
-    assert_eq!(named(&[1, 2, 5, 9], (4, 9)), vec![]);
+    assert_eq!(named(&[1, 2, 5, 9], (4, 9)), Vec::<u64>::new());
 }
 
 /// The rule of a plan's own courses: both joined at 2000.
