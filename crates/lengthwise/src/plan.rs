@@ -26,7 +26,8 @@ use crate::price::Price;
 ///     match material.outcome {
 ///         Outcome::Planned(cutting) => {
 ///             assert_eq!(cutting.value, Value::Bought(Length::from_mm(21_000)));
-///             assert_eq!(cutting.bars[0].names, ["A1", "A2", "A3", "A4"]);
+///             let bars = cutting.bars.iter().map(|group| group.names.len());
+///             assert_eq!(bars.sum::<usize>(), 5);
 ///         }
 ///         Outcome::Impossible(why) => println!("proven to have no plan: {why:?}"),
 ///         Outcome::Unknown(stop) => println!("nothing found before {stop:?}"),
