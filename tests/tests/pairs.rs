@@ -34,6 +34,8 @@ const PROVEN_PERCENT: u64 = 90;
 const LIMITS: Limits<'static> = Limits {
     work: Some(WORK),
     time: None,
+    clock: None,
+    pool: None,
     cancel: None,
     threads: NonZeroUsize::new(1),
 };

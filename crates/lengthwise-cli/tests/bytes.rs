@@ -124,12 +124,9 @@ fn jobs_at_random_give_the_same_bytes() {
         let yard = yard(seed);
         let on = |threads: &str| {
             let out = format!("out-{threads}");
-            let flags = "plan p.csv --stock s.csv --in-hand h.csv";
-            let mut flags: Vec<&str> = flags.split(' ').collect();
-            let mut run = |more: &[&str]| {
-                flags.truncate(6);
-                flags.extend(more);
-                let mut command = yard.command(&flags);
+            let flags = ["plan", "p.csv", "--stock", "s.csv", "--in-hand", "h.csv"];
+            let run = |more: &[&str]| {
+                let mut command = yard.command(&[&flags[..], more].concat());
                 command.env("RAYON_NUM_THREADS", threads);
                 Run::of(&command.output().unwrap())
             };
