@@ -187,7 +187,7 @@ impl Quotes {
     /// Plans all of them and finds the cheapest way. A limit by the clock is for all together, one of work
     /// for each material of each quote.
     pub fn compare(&self, limits: &Limits<'_>) -> Comparison {
-        let end = Deadline::after(limits.clock(), limits.time);
+        let end = Deadline::after(limits.goes_by(), limits.time);
         let count = self.jobs.len();
         let plans = self.jobs.iter().enumerate().map(|(place, part)| {
             let left = u32::try_from(count - place).unwrap_or(u32::MAX);

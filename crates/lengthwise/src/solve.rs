@@ -70,8 +70,8 @@ pub struct Limits<'a> {
 }
 
 impl<'a> Limits<'a> {
-    /// The clock to go by.
-    pub(crate) fn clock(&self) -> &'a dyn Clock {
+    /// The clock that is given, or that of the system.
+    pub(crate) fn goes_by(&self) -> &'a dyn Clock {
         self.clock.unwrap_or(&SystemClock)
     }
 }
@@ -148,7 +148,7 @@ pub fn solve_watched(
 ) -> Plan {
     let materials = job.materials();
     let crew = Crew::new(limits, materials.len());
-    let end = Deadline::after(limits.clock(), limits.time);
+    let end = Deadline::after(limits.goes_by(), limits.time);
     let shares = Shares::new(end, materials.len(), crew.threads());
     let board = Board::new(materials.len(), watch);
     let searched: Vec<Searched> = crew.all(materials, |material| {

@@ -27,7 +27,7 @@ const LITTLE_WORK: u64 = 100_000_000;
 
 /// Plans every material of what is left.
 pub(super) fn plan(left: &Remainder, limits: &Limits<'_>) -> CarriedOn {
-    let deadline = Deadline::after(limits.clock(), limits.time);
+    let deadline = Deadline::after(limits.goes_by(), limits.time);
     let mut names = Names::of(left);
     let mut materials = Vec::new();
     let mut changes = Vec::new();

@@ -83,8 +83,8 @@ pub struct PieceRow {
     /// pieces of one wall come from one of them.
     #[cfg_attr(feature = "serde", serde(default))]
     pub wall: String,
-    /// The batch that it comes from, with all pieces of its wall; empty where any will do, [`NO_BATCH`] for
-    /// that of the bars that name none.
+    /// The batch that it comes from, with all pieces of its wall; empty where any will do,
+    /// [`NO_BATCH`](super::NO_BATCH) for that of the bars that name none.
     #[cfg_attr(feature = "serde", serde(default))]
     pub batch: String,
     /// Free text.
@@ -205,8 +205,8 @@ pub struct StockRow {
     /// What whoever sells it charges once for delivery, stated alike on all rows of one source that
     /// state it. Counted where quotes are compared; a plan says that it is not.
     pub delivery: Option<Price>,
-    /// The batch that the bars are of; empty or [`NO_BATCH`] where none is named. Bars of a material that
-    /// name none are taken to be of one batch together.
+    /// The batch that the bars are of; empty or [`NO_BATCH`](super::NO_BATCH) where none is named. Bars of a
+    /// material that name none are taken to be of one batch together.
     #[cfg_attr(feature = "serde", serde(default))]
     pub batch: String,
     /// Free text.
