@@ -18,23 +18,27 @@ pub const HELP: &str = "\
 WHAT HAPPENED
   One thing a line, in a file (--done) or on the command line (--note):
   cut A1-A7 B2          bars that were cut as planned
-  left A3 760           so much is left of a bar that was cut, or: left A3 nothing.
-                        Else its offcut is as planned, if it is long enough to save
-  begun C2 F3 F4        a bar begun: so far these pieces came off it. What is left
-                        is worked out, or said: begun C2 F3 F4 left 1830
-  spoiled F3 K2-04      pieces that were cut and are no good. If two materials have
-                        the mark, say the bar as well: spoiled F3 from A3
-  bad C1                a bar, not cut yet, that cannot be used or is not there
+  left A3 760           so much is left of a bar that was cut, or: left A3
+                        nothing. Else its offcut is as planned, if it is long
+                        enough to save
+  begun C2 F3 F4        a bar begun: so far these pieces came off it. What is
+                        left is worked out, or said: begun C2 F3 F4 left 1830
+  spoiled F3 K2-04      pieces that were cut and are no good. If two materials
+                        have the mark, say the bar as well: spoiled F3 from A3
+  bad C1                a bar, not cut yet, that cannot be used or is not
+                        there
   short C2 2870         a bar, not cut yet, that is only so long
-  usable C3 1150+1720   a bar, not cut yet, of which only these stretches are sound,
-                        measured between what is bad; they need no squaring
-  found 1850 x 2 larch  bars lying around: length, how many, and the material where
-                        the job has several; then ends 0/10 if they need squaring. Of
-                        two bare numbers the smaller is how many; a unit makes sure.
-                        batch B12 behind it says of which batch they are
-  Case does not matter, nor do commas, colons and full stops. A semicolon begins a
-  new line, # a remark. A1-A7 is every bar from A1 to A7. Names and marks are those
-  of the plan.";
+  usable C3 1150+1720   a bar, not cut yet, of which only these stretches are
+                        sound, measured between what is bad; they need no
+                        squaring
+  found 1850 x 2 larch  bars lying around: length, how many, and the material
+                        where the job has several; then ends 0/10 if they need
+                        squaring. Of two bare numbers the smaller is how many;
+                        a unit makes sure. batch B12 behind it says of which
+                        batch they are
+  Case does not matter, nor do commas, colons and full stops. A semicolon
+  begins a new line, # a remark. A1-A7 is every bar from A1 to A7. Names and
+  marks are those of the plan.";
 
 /// The words that a line may begin with: the one of [`HELP`] first.
 const WORDS: [(&str, Word); 24] = [

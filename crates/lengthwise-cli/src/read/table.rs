@@ -379,7 +379,12 @@ impl<'a> Headings<'a> {
     /// Offers the nearest name, and reads the column as that one if it is close and missing, so
     /// that its cells are checked in the same run.
     fn unknown(&mut self, place: usize, written: &str, name: &str, faults: &mut Vec<Fault>) {
-        let (known, score) = nearest(name, self.layout.known.iter().copied());
+        let meant = OTHER_WORDS.iter().find(|(other, _)| *other == name);
+        let meant = meant.filter(|(_, known)| self.layout.known.contains(known));
+        let (known, score) = match meant {
+            Some(&(_, known)) => (known, 1.0),
+            None => nearest(name, self.layout.known.iter().copied()),
+        };
         if score < CLOSE_ENOUGH {
             self.odd = true;
         } else if !self.columns.contains_key(known) {
@@ -448,6 +453,30 @@ fn check_unnamed(row: &Row, unnamed: &[usize], faults: &mut Vec<Fault>) {
     }
 }
 
+/// What people call a column, and what it is called here. It is offered, and the heading stays a fault.
+const OTHER_WORDS: [(&str, &str); 20] = [
+    ("piece", "mark"),
+    ("part", "mark"),
+    ("name", "mark"),
+    ("label", "mark"),
+    ("item", "mark"),
+    ("quantity", "qty"),
+    ("count", "qty"),
+    ("number", "qty"),
+    ("amount", "qty"),
+    ("pieces", "qty"),
+    ("pcs", "qty"),
+    ("no", "qty"),
+    ("size", "length"),
+    ("cut", "length"),
+    ("board", "material"),
+    ("profile", "material"),
+    ("cost", "price"),
+    ("blade", "kerf"),
+    ("stock", "available"),
+    ("comment", "note"),
+];
+
 /// The known name that is most like one that is not known, and how much so: 1 is the same.
 pub fn nearest<'k>(name: &str, known: impl Iterator<Item = &'k str>) -> (&'k str, f64) {
     let scored = known.map(|known| (known, strsim::jaro_winkler(name, known)));
@@ -492,6 +521,13 @@ mod tests {
     }
 
     #[test]
+    fn other_words_for_a_column_are_known() {
+        assert_ne!(nearest("no", LAYOUT.known.iter().copied()).0, "qty");
+        let (_, faults) = table("length,no\n1,1\n");
+        assert!(faults[0].found.contains("did you mean \"qty\"?"));
+    }
+
+    #[test]
     fn rows_keep_the_line_they_start_on() {
         assert_eq!(lines("length,qty\n1,1\n2,1\n"), [2, 3]);
         assert_eq!(lines("length,qty\r\n1,1\r\n2,1\r\n"), [2, 3]);
@@ -529,7 +565,7 @@ mod tests {
 
     #[test]
     fn an_odd_heading_is_read_as_nothing() {
-        let (table, faults) = table("length,board\n5,larch\n");
+        let (table, faults) = table("length,shelf\n5,larch\n");
         assert_eq!(faults.len(), 1, "{faults:?}");
         assert!(table.unwrap().nameless);
         assert!(
