@@ -399,10 +399,16 @@ fn not_cut(
 ) -> Fault {
     let first = marked.first().and_then(|&at| pieces.all.get(at));
     let (found, accepted) = match first {
-        None => (
-            format!("the piece \"{mark}\", which the plan does not have"),
-            "the mark of a piece that is cut, as the plan has it".to_owned(),
-        ),
+        None => {
+            let part = format!("{mark}.1");
+            let accepted = if pieces.marked(&part).is_empty() {
+                "the mark of a piece that is cut, as the plan has it".to_owned()
+            } else {
+                format!("which part of it, such as {part}")
+            };
+            let found = format!("the piece \"{mark}\", which the plan does not have");
+            (found, accepted)
+        }
         Some(piece) if piece.spoiled => (
             format!("{mark} spoiled twice"),
             "each spoiled piece once".to_owned(),
@@ -411,8 +417,10 @@ fn not_cut(
             let from = bar.map_or_else(String::new, |bar| format!(" from {bar}"));
             (
                 format!("{mark} spoiled, which is not said to be cut{from}"),
-                "the bar that it was cut from as well, as cut or as begun with its pieces"
-                    .to_owned(),
+                format!(
+                    "the bar that it was cut from as well, in a line of its own: cut BAR where all of \
+                     the bar is cut, else begun BAR {mark}"
+                ),
             )
         }
     };

@@ -28,6 +28,10 @@ const WORST_VIOLATION: f64 = 1e-6;
 /// sparse factors of the general solver are quicker (measured; the two meet somewhere between).
 pub(crate) const MOST_FOR_SIMPLEX: usize = 400;
 
+/// Rows up to which it is used where windows of courses and limited kinds of bar, with a row each, come on
+/// top: the inverse takes 128 MB then.
+const MOST_ROWS: usize = 4_000;
+
 /// Prices of pieces and of limited bars, in units of the instance's largest cost.
 #[derive(Clone, Debug)]
 pub(crate) struct Prices {
@@ -63,7 +67,9 @@ pub(crate) fn master(
 ) -> Result<Box<dyn Master>, Trouble> {
     let rows = remainder.kinds_of_piece().min(knots);
     let blend = Blend::new(instance, remainder, rows);
+    let limited = remainder.available.iter().flatten().count();
     if rows <= MOST_FOR_SIMPLEX
+        && blend.rows() + limited <= MOST_ROWS
         && let Ok(simplex) = Simplex::new(
             instance,
             remainder,
@@ -236,4 +242,60 @@ fn guarded(
         .map_err(|_| Trouble)?
         .into_solution()
         .map_err(|_| Trouble)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::engine::instance::{Item, Kind};
+
+    /// Kinds of bar of which there is one each have a row each.
+    fn scarce(kinds: usize) -> Instance {
+        let kind = Kind {
+            capacity: 100,
+            cost: 1,
+            available: Some(1),
+            pack: 1,
+            tie: 0,
+            run: None,
+            batch: 0,
+        };
+        Instance {
+            items: vec![Item {
+                size: 40,
+                demand: 1,
+                batch: None,
+            }],
+            kinds: vec![kind; kinds],
+            ..Instance::default()
+        }
+    }
+
+    /// An inverse of a hundred thousand rows would take 80 GB.
+    #[test]
+    fn the_inverse_stays_small() {
+        let has_inverse = |kinds| {
+            let instance = scarce(kinds);
+            let pattern = Pattern {
+                kind: 0,
+                counts: vec![(0, 1)],
+                split: None,
+            };
+            let mut meter = Meter::new(u64::MAX, None, None, None);
+            let remainder = instance.whole();
+            let master = master(
+                &instance,
+                &remainder,
+                &[&pattern],
+                10.0,
+                &[],
+                100,
+                &mut meter,
+            );
+            master.is_ok_and(|master| master.counts().is_some())
+        };
+        assert!(has_inverse(10));
+        assert!(has_inverse(MOST_ROWS - 1));
+        assert!(!has_inverse(MOST_ROWS));
+    }
 }

@@ -227,6 +227,9 @@ impl Parting<'_> {
 
 /// The places that are tried for each of these runs, none of which has places of its own.
 pub(super) fn places(material: &Material, runs: &[(Parting<'_>, Joints)]) -> Vec<Vec<Length>> {
+    if runs.is_empty() {
+        return Vec::new(); // what follows goes through all pieces and bars
+    }
     let most_parts = if is_coarse(material, runs) {
         MOST_PARTS
     } else {
@@ -251,9 +254,11 @@ pub(super) fn places(material: &Material, runs: &[(Parting<'_>, Joints)]) -> Vec
         let mut next = Vec::new();
         next.extend(usable.iter().map(|usable| usable - cut - length));
         for ((tried, &most), (run, joints)) in tried.iter_mut().zip(&most).zip(runs) {
-            for place in around(run, *joints, length) {
-                if tried.len() < most {
-                    tried.insert(place);
+            if tried.len() < most {
+                for place in around(run, *joints, length) {
+                    if tried.len() < most {
+                        tried.insert(place);
+                    }
                 }
             }
             next.extend(left_of_run(run, *joints, length));

@@ -1,6 +1,6 @@
 //! The runs of a material, and the courses that they lie in.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::ops::RangeInclusive;
 
 use itertools::Itertools;
@@ -138,22 +138,30 @@ impl<'m> Runs<'m> {
 
     fn rounded_to(&self, step: Length) -> Option<(Kinds<'m>, Length)> {
         let mut kinds = Kinds::default();
+        let mut parts: HashSet<Shape> = HashSet::new();
         for alike in &self.alike {
             match &alike.ways {
-                Ways::At(splits) => kinds.add(alike, splits),
+                Ways::At(splits) => {
+                    parts.extend(splits.shapes());
+                    kinds.add(alike, splits);
+                }
                 Ways::Anywhere(joints) => {
                     let parting = Parting {
                         step,
                         ..alike.parting
                     };
                     let inside = parting.places_rounded()?;
-                    let splits = parting.splits(&inside, Some(joints.most));
-                    kinds.add(alike, &splits.ok()?);
+                    let splits = parting.splits(&inside, Some(joints.most)).ok()?;
+                    parts.extend(splits.shapes());
+                    kinds.add(alike, &splits);
                 }
             }
+            // At once: thousands of runs have millions of parts.
+            if parts.len() > MOST_ROUNDED {
+                return None;
+            }
         }
-        let parts = kinds.kinds.iter().flat_map(|kind| kind.splits.shapes());
-        (parts.unique().count() <= MOST_ROUNDED).then_some((kinds, step))
+        Some((kinds, step))
     }
 
     /// The least that all runs take of bars, a cut with every part.

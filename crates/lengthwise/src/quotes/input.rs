@@ -1,6 +1,6 @@
 //! From rows to checked quotes: every fault of every quote, each once.
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 #[cfg(feature = "serde")]
 use serde::{Deserialize, Serialize};
@@ -303,14 +303,17 @@ fn no_price(row: &StockRow) -> Fault {
 struct Asked {
     /// As first written, in order; one without a name where no piece names any.
     names: Vec<String>,
+    /// The place of each, by its name as written and by the name that counts as the same.
+    places: HashMap<String, usize>,
 }
 
 impl Asked {
     fn of(pieces: &[PieceRow]) -> Asked {
         let mut names: Vec<String> = Vec::new();
+        let mut known: HashSet<String> = HashSet::new();
         for row in pieces {
             let name = row.material.trim();
-            if !names.iter().any(|known| name_key(known) == name_key(name)) {
+            if known.insert(name_key(name)) {
                 names.push(name.to_owned());
             }
         }
@@ -318,7 +321,10 @@ impl Asked {
             // Without a name the only one there is is meant.
             names.retain(|name| !name.is_empty());
         }
-        Asked { names }
+        let written = names.iter().cloned().zip(0..);
+        let keys = names.iter().map(|name| name_key(name)).zip(0..);
+        let places = keys.chain(written).collect();
+        Asked { names, places }
     }
 
     /// Whether no piece names its material, so that whatever one is offered is meant.
@@ -331,8 +337,10 @@ impl Asked {
         if self.names.len() == 1 && (name.trim().is_empty() || self.is_nameless()) {
             return Some(0);
         }
-        let is_it = |known: &String| name_key(known) == name_key(name);
-        self.names.iter().position(is_it)
+        let as_written = self.places.get(name.trim());
+        as_written
+            .or_else(|| self.places.get(&name_key(name)))
+            .copied()
     }
 
     fn is_of(&self, group: usize, name: &str) -> bool {
