@@ -247,6 +247,7 @@ fn guarded(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::clock::Deadline;
     use crate::engine::instance::{Item, Kind};
 
     /// Kinds of bar of which there is one each have a row each.
@@ -281,7 +282,7 @@ mod tests {
                 counts: vec![(0, 1)],
                 split: None,
             };
-            let mut meter = Meter::new(u64::MAX, None, None, None);
+            let mut meter = Meter::new(u64::MAX, Deadline::never(), None, None);
             let remainder = instance.whole();
             let master = master(
                 &instance,
