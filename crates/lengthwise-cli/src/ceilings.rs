@@ -40,11 +40,13 @@ impl Default for Ceilings {
     }
 }
 
-const ALL: [Ceiling; 6] = [
+const ALL: [Ceiling; 8] = [
     Ceiling::Rows,
     Ceiling::Pieces,
     Ceiling::Lengths,
     Ceiling::Joints,
+    Ceiling::Bars,
+    Ceiling::Courses,
     Ceiling::File,
     Ceiling::Field,
 ];
@@ -85,6 +87,8 @@ fn highest(ceiling: Ceiling) -> u64 {
         Ceiling::Pieces => highest.pieces,
         Ceiling::Lengths => highest.lengths,
         Ceiling::Joints => highest.joints,
+        Ceiling::Bars => highest.bars,
+        Ceiling::Courses => highest.courses,
         _ => HIGHEST_FILE,
     }
 }
@@ -96,6 +100,8 @@ impl Ceilings {
             Ceiling::Pieces => self.job.pieces = count,
             Ceiling::Lengths => self.job.lengths = count,
             Ceiling::Joints => self.job.joints = count,
+            Ceiling::Bars => self.job.bars = count,
+            Ceiling::Courses => self.job.courses = count,
             Ceiling::File => (self.file, self.plan) = (count, count),
             Ceiling::Field => self.field = count,
             _ => {}
@@ -155,7 +161,7 @@ mod tests {
     #[test]
     fn what_is_no_ceiling() {
         for wrong in [
-            "", "rows", "rows=", "rows=0", "rows=-1", "rows=1e3", "bars=5", "=5",
+            "", "rows", "rows=", "rows=0", "rows=-1", "rows=1e3", "boards=5", "=5",
         ] {
             assert_eq!(read(&[wrong]), (Ceilings::default(), 1), "{wrong}");
         }

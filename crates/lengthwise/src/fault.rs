@@ -69,6 +69,10 @@ pub enum Ceiling {
     Lengths,
     /// Places for joints in one run.
     Joints,
+    /// Kinds of bar of one material.
+    Bars,
+    /// Supports of all courses of one material, each once for every course of its rule.
+    Courses,
     /// Bytes of one file, for readers of files.
     File,
     /// Bytes of one cell, for readers of files.
@@ -83,6 +87,8 @@ impl Ceiling {
             Ceiling::Pieces => "pieces",
             Ceiling::Lengths => "lengths",
             Ceiling::Joints => "joints",
+            Ceiling::Bars => "bars",
+            Ceiling::Courses => "courses",
             Ceiling::File => "file",
             Ceiling::Field => "field",
         }

@@ -3,7 +3,7 @@
 use super::MOST_JOINT_PLACES;
 use crate::fault::{Ceiling, Fault, FaultKind, Origin};
 
-/// What a job may ask for. The defaults keep the memory of a whole run below 1 GB.
+/// What a job may ask for. At any one of the defaults the memory of a whole run stays below 1 GB.
 ///
 /// ```
 /// use lengthwise::{JobInput, job::Ceilings};
@@ -18,11 +18,16 @@ pub struct Ceilings {
     pub rows: u64,
     /// Pieces of one material, spares among them.
     pub pieces: u64,
-    /// Pieces of one material that differ in length or ends.
+    /// Pieces of one material that differ in length or ends, or as runs in how they may be joined.
     pub lengths: u64,
     /// Places for joints in one run; of a run that may be joined anywhere, the joints that it takes at the
-    /// least.
+    /// least. The parts that places allow, times `joints_max`, are at most a thousand times this over all
+    /// runs of a material.
     pub joints: u64,
+    /// Bars that can be bought or are in hand, of one material, each row once.
+    pub bars: u64,
+    /// Supports of all courses of one material, each as often as its rule names courses.
+    pub courses: u64,
 }
 
 impl Default for Ceilings {
@@ -32,6 +37,8 @@ impl Default for Ceilings {
             pieces: 1_000_000,
             lengths: 10_000,
             joints: MOST_JOINT_PLACES,
+            bars: 3_000,
+            courses: 200_000,
         }
     }
 }
@@ -44,6 +51,8 @@ impl Ceilings {
         pieces: super::MOST_PIECES,
         lengths: 1_000_000,
         joints: 100_000,
+        bars: 10_000_000,
+        courses: 10_000_000,
     };
 
     /// With another ceiling for rows.
@@ -66,6 +75,16 @@ impl Ceilings {
         Ceilings { joints, ..self }
     }
 
+    /// With another ceiling for kinds of bar.
+    pub const fn bars(self, bars: u64) -> Ceilings {
+        Ceilings { bars, ..self }
+    }
+
+    /// With another ceiling for courses.
+    pub const fn courses(self, courses: u64) -> Ceilings {
+        Ceilings { courses, ..self }
+    }
+
     /// None above [`Ceilings::HIGHEST`].
     pub(super) fn capped(self) -> Ceilings {
         let highest = Ceilings::HIGHEST;
@@ -74,6 +93,8 @@ impl Ceilings {
             pieces: self.pieces.min(highest.pieces),
             lengths: self.lengths.min(highest.lengths),
             joints: self.joints.min(highest.joints),
+            bars: self.bars.min(highest.bars),
+            courses: self.courses.min(highest.courses),
         }
     }
 }

@@ -53,6 +53,24 @@ impl Joints {
         }
     }
 
+    /// How many places there are, without listing them: a faulty row may have any number.
+    pub(super) fn count(&self, run: Length) -> Option<u64> {
+        match self {
+            Joints::Anywhere => None,
+            Joints::At(places) => {
+                let inside = places.iter().filter(|&&place| place < run);
+                Some(inside.count() as u64) // widening
+            }
+            Joints::Every { spacing, from } => {
+                let last = run.nm() - 1 - from.nm();
+                let steps = last.checked_div(spacing.nm()).unwrap_or(0);
+                let at_end = i64::from(from.is_zero());
+                let count = if last < 0 { 0 } else { steps + 1 - at_end };
+                Some(count.unsigned_abs())
+            }
+        }
+    }
+
     /// In the grammar of the column `joints`, every length with its unit.
     pub fn text(&self, unit: Unit) -> String {
         match self {

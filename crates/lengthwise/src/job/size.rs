@@ -3,13 +3,16 @@
 use std::collections::{HashMap, HashSet};
 
 use super::{
-    Bar, Ceilings, Joints, LARGEST_QUANTITY, MOST_PIECES, Material, PieceRow, Supply, ceilings,
+    Bar, Ceilings, Joints, LARGEST_QUANTITY, MOST_PIECES, Material, PieceRow, Run, Supply, ceilings,
 };
 use crate::fault::{Ceiling, Fault, FaultKind, Origin};
 use crate::length::Length;
 
 /// Largest whole number that a decimal holds exactly.
 const LARGEST_MANTISSA: i128 = (1 << 96) - 1;
+
+/// How many parts the runs of a material may have for each joint that one may have.
+const PARTS_PER_JOINT: u128 = 1_000;
 
 /// Checks the number of pieces, their length, the length in hand and the money of a material.
 pub(super) fn check(material: &Material, origin: Option<&Origin>, faults: &mut Vec<Fault>) {
@@ -99,10 +102,20 @@ pub(super) fn too_many_pieces(rows: &[&PieceRow], most: u64, faults: &mut Vec<Fa
     count > most
 }
 
-/// Checks how many lengths there are, and how many joints runs take that may be joined anywhere.
+/// Checks how many lengths, bars and courses there are, and how many joints runs take that may be joined
+/// anywhere.
 pub(super) fn check_ceilings(material: &Material, most: &Ceilings, faults: &mut Vec<Fault>) {
-    let without_joints = material.pieces.iter().filter(|piece| piece.run.is_none());
-    let lengths: HashSet<_> = without_joints.map(|piece| piece.shape()).collect();
+    check_bars(material, most.bars, faults);
+    check_courses(material, most, faults);
+    check_parts(material, most.joints, faults);
+    let rules = |run: &Run| {
+        let joints = run.joints.text(material.unit);
+        (joints, run.joint_gap, run.joints_max, run.shortest)
+    };
+    let pieces = material.pieces.iter();
+    let lengths: HashSet<_> = pieces
+        .map(|piece| (piece.shape(), piece.run.as_ref().map(rules)))
+        .collect();
     let count = lengths.len() as u64; // widening
     let first = material.pieces.first().map(|piece| &piece.origin);
     if count > most.lengths {
@@ -144,6 +157,87 @@ pub(super) fn check_ceilings(material: &Material, most: &Ceilings, faults: &mut 
                 most.joints,
             ));
         }
+    }
+}
+
+/// Every part that a run may have is kept, and gone through for every number of joints: a run with a
+/// thousand places, twenty of them within a bar, has some twenty thousand parts.
+fn check_parts(material: &Material, most: u64, faults: &mut Vec<Fault>) {
+    let usable = material.bars.iter().map(|bar| bar.usable().nm());
+    let longest = u128::from(usable.max().unwrap_or(0).unsigned_abs());
+    let most_parts = u128::from(most) * PARTS_PER_JOINT;
+    let mut parts = 0_u128;
+    let mut known = None;
+    for piece in &material.pieces {
+        let Some(run) = piece.run.as_ref() else {
+            continue;
+        };
+        if known.replace((piece.row, piece.opening)) == Some((piece.row, piece.opening)) {
+            continue;
+        }
+        // More places than there may be are a fault of their row already.
+        let count = run.joints.count(piece.opening);
+        let Some(places) = count.filter(|&count| count <= most).map(u128::from) else {
+            continue;
+        };
+        let opening = u128::from(piece.opening.nm().unsigned_abs()).max(1);
+        let reach = (places * longest / opening).clamp(1, places.max(1));
+        let joints = u128::from(run.joints_max.unwrap_or(1));
+        parts += places * reach * joints;
+        if parts > most_parts {
+            let found = format!(
+                "a run with {places} places for joints, {reach} of them within a bar, and {joints} joints, \
+                 which makes {parts} of the runs so far"
+            );
+            let accepted = format!(
+                "at most {most_parts} of these multiplied, {PARTS_PER_JOINT} times the ceiling of joints"
+            );
+            let origin = Some(&piece.origin);
+            let fault = ceilings::above(Ceiling::Joints, origin, Some("joints"), found, most);
+            faults.push(Fault { accepted, ..fault });
+            return;
+        }
+    }
+}
+
+/// Each kind of bar takes a row of the linear program or a table of its own.
+fn check_bars(material: &Material, most: u64, faults: &mut Vec<Fault>) {
+    let count = material.bars.len() as u64; // widening
+    if count > most {
+        let last = material.bars.last().map(|bar| &bar.origin);
+        let found = format!("{count} rows of bars of one material");
+        faults.push(ceilings::above(Ceiling::Bars, last, None, found, most));
+    }
+}
+
+/// Courses have a window for every support and every course of their rule.
+fn check_courses(material: &Material, ceilings: &Ceilings, faults: &mut Vec<Fault>) {
+    let most = ceilings.courses;
+    let mut count = 0_u64;
+    for piece in &material.pieces {
+        let Some((run, course)) = piece.run.as_ref().and_then(|run| Some((run, run.course?)))
+        else {
+            continue;
+        };
+        let rule = material.course_groups.get(course.group);
+        let courses = rule.map_or(1, |group| u64::from(group.rule.courses));
+        let places = run.joints.count(piece.opening);
+        // More places than there may be are a fault of their row already.
+        let places = places
+            .filter(|&places| places <= ceilings.joints)
+            .unwrap_or(0);
+        let each = places.saturating_mul(courses);
+        count = count.saturating_add(each.saturating_mul(piece.qty));
+    }
+    if count > most {
+        let first = material.pieces.iter().find(|piece| {
+            let course = piece.run.as_ref().and_then(|run| run.course);
+            course.is_some()
+        });
+        let origin = first.map(|piece| &piece.origin);
+        let found = format!("{count} supports of courses, each once for every course of its rule");
+        let fault = ceilings::above(Ceiling::Courses, origin, Some("course"), found, most);
+        faults.push(fault);
     }
 }
 

@@ -72,6 +72,89 @@ fn each_ceiling_holds_to_the_one() {
 }
 
 #[test]
+fn bars_and_courses_have_ceilings() {
+    let usual = Ceilings::default();
+    let mut two = job(vec![piece(2, "", "A", 500, 7)]);
+    two.in_hand = vec![hand(3, "", 900, 1)];
+    let (most, less) = (usual.bars(2), usual.bars(1));
+    let found = "2 rows of bars of one material";
+    below_and_above(&two, most, less, Ceiling::Bars, found);
+    // Two courses with supports at 2900 and 5800, under a rule about three.
+    let courses = job(vec![PieceRow {
+        joints: Some(Joints::Every {
+            spacing: Length::from_mm(2_900),
+            from: Length::ZERO,
+        }),
+        course_group: "slope".to_owned(),
+        course: Some(1),
+        course_rule: Some(CourseRule {
+            joints: 1,
+            courses: 3,
+        }),
+        ..piece(2, "", "R", 8_700, 2)
+    }]);
+    let (most, less) = (usual.courses(12), usual.courses(11));
+    let found = "12 supports of courses, each once for every course of its rule";
+    below_and_above(&courses, most, less, Ceiling::Courses, found);
+}
+
+#[test]
+fn runs_count_among_the_lengths_and_joints_among_the_places() {
+    let usual = Ceilings::default();
+    let run = |line, joints, joints_max| PieceRow {
+        joints: Some(joints),
+        joints_max,
+        ..piece(line, "", "", 8_000, 1)
+    };
+    let every = |mm| Joints::Every {
+        spacing: Length::from_mm(mm),
+        from: Length::ZERO,
+    };
+    let alike = || run(2, every(600), None);
+    let two = job(vec![alike(), alike(), run(3, every(400), None)]);
+    let (most, less) = (usual.lengths(2), usual.lengths(1));
+    let found = "2 different lengths of one material";
+    below_and_above(&two, most, less, Ceiling::Lengths, found);
+    // 19 places, 7 of them within a bar of 3 m.
+    let many = |joints| job(vec![run(2, every(400), Some(joints))]);
+    let most = usual.joints(20);
+    assert!(many(20_000 / 133).validate_within(&most).is_ok());
+    let Err(Faults(faults)) = many(20_000 / 133 + 1).validate_within(&most) else {
+        panic!("more parts than its ceiling allows")
+    };
+    assert_eq!(faults[0].kind, FaultKind::AboveCeiling(Ceiling::Joints));
+    assert!(
+        faults[0]
+            .found
+            .starts_with("a run with 19 places for joints, 7"),
+        "{faults:?}"
+    );
+}
+
+#[test]
+fn places_are_counted_as_they_are_listed() {
+    let every = |spacing, from| Joints::Every {
+        spacing: Length::from_mm(spacing),
+        from: Length::from_mm(from),
+    };
+    let at = |places: &[u32]| Joints::At(places.iter().copied().map(Length::from_mm).collect());
+    for joints in [
+        every(600, 0),
+        every(600, 50),
+        every(1, 3_000),
+        every(0, 0),
+        at(&[5, 600, 1800]),
+    ] {
+        for run in [1, 50, 51, 600, 601, 1_800, 3_000, 3_001] {
+            let run = Length::from_mm(run);
+            let listed = joints.places(run).map(|places| places.len() as u64);
+            assert_eq!(joints.count(run), listed, "{joints:?} {run:?}");
+        }
+    }
+    assert_eq!(Joints::Anywhere.count(Length::from_mm(600)), None);
+}
+
+#[test]
 fn no_ceiling_goes_above_the_highest() {
     let pieces = (0..11).map(|row| piece(row + 2, "", "A", 500, LARGEST_QUANTITY));
     let all = Ceilings::default().rows(u64::MAX).pieces(u64::MAX);
