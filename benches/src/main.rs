@@ -1,6 +1,7 @@
 //! Speed on published classes of instances, every answer verified and compared.
 
 mod big;
+mod ceilings;
 mod class_file;
 mod classes;
 mod generated;
@@ -54,6 +55,8 @@ enum Command {
     Scale(scale::Arguments),
     /// Measure how late a search notices that its time is up: exits with 1 above 0.2 s.
     Stops(stops::Arguments),
+    /// Run the program at each of its ceilings: exits with 1 where one takes too much.
+    Ceilings(ceilings::Arguments),
 }
 
 fn main() -> ExitCode {
@@ -72,6 +75,7 @@ fn main() -> ExitCode {
         Command::Offcuts(arguments) => offcuts::run(&arguments),
         Command::Scale(arguments) => scale::run(&arguments),
         Command::Stops(arguments) => stops::run(&arguments),
+        Command::Ceilings(arguments) => ceilings::run(&arguments),
     };
     match outcome {
         Ok(true) => ExitCode::SUCCESS,
