@@ -128,8 +128,8 @@ EXAMPLES
   lengthwise plan pieces.csv --stock stock.csv
   lengthwise plan pieces.csv --stock stock.csv --in-hand offcuts.csv --out plan
 
-pieces.csv and stock.csv have a line of column names and then a row for each kind
-of piece, and of bar. The least of each:
+pieces.csv and stock.csv have a line of column names, and then a row for each
+kind of piece, and of bar. The least of each:
   material,mark,length,qty          material,length,price
   batten,west wall,2210,7           batten,3000,5.90
 

@@ -47,6 +47,7 @@
 //!
 //! In the folder `examples`, each to be run with `cargo run --example NAME`:
 //!
+//! - `estimate`: as short as it gets;
 //! - `minimal`: one material, from rows to bars;
 //! - `materials`: several, with prices, by the metre and in packs;
 //! - `in_hand`: what is in hand first, and what is left over;
