@@ -66,8 +66,8 @@ pub struct PieceRow {
     /// The wall that it is fixed to; empty where none is named. Where bars are of several batches, the
     /// pieces of one wall come from one of them.
     pub wall: String,
-    /// The batch that it comes from, with all pieces of its wall; empty where any will do, [`NO_BATCH`] for
-    /// that of the bars that name none.
+    /// The batch that it comes from, with all pieces of its wall; empty where any will do,
+    /// [`NO_BATCH`](super::NO_BATCH) for that of the bars that name none.
     pub batch: String,
     /// Free text.
     pub note: String,
@@ -171,8 +171,8 @@ pub struct StockRow {
     /// What whoever sells it charges once for delivery, stated alike on all rows of one source that
     /// state it. Counted where quotes are compared; a plan says that it is not.
     pub delivery: Option<Price>,
-    /// The batch that the bars are of; empty or [`NO_BATCH`] where none is named. Bars of a material that
-    /// name none are taken to be of one batch together.
+    /// The batch that the bars are of; empty or [`NO_BATCH`](super::NO_BATCH) where none is named. Bars of
+    /// a material that name none are taken to be of one batch together.
     pub batch: String,
     /// Free text.
     pub note: String,
