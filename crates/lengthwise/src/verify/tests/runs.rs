@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use proptest::prelude::*;
 
 use super::*;
-use crate::job::{Angle, CourseRule, EndGap, Joints};
+use crate::job::{Angle, Ceilings, CourseRule, EndGap, Joints};
 use crate::plan::{Anywhere, RunPart, SplitRule, Window};
 use crate::verify::facts::Facts;
 use crate::verify::runs::{Longest, Parting};
@@ -640,10 +640,16 @@ fn joints_rounded_down() {
 #[test]
 fn too_many_splits_are_on_trust() {
     let row = PieceRow {
-        joints_max: Some(3),
+        joints_max: Some(2),
         ..run("T", 9000, 1, every(1, 0))
     };
-    let job = job(vec![row], vec![bought(6000)]);
+    let input = JobInput {
+        pieces: vec![row],
+        stock: vec![bought(5000)],
+        ..JobInput::default()
+    };
+    // Beyond the usual ceiling.
+    let job = input.validate_within(&Ceilings::HIGHEST).unwrap();
     let facts = Facts::of(&job.materials()[0]).unwrap();
     let (_, cutting) = six_runs(None);
     let mut verified = MaterialVerified::default();
