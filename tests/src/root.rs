@@ -81,7 +81,8 @@ impl Root {
         })
     }
 
-    /// Whether a value, as a count of [units](crate::answer::units), is at least this.
+    /// Whether a value, as a count of [units](crate::answer::units), is at least this; values of plans and
+    /// bounds are whole units of cost.
     pub fn is_at_most(&self, value: i128) -> bool {
         let cost = value.checked_mul(self.counted).map(|cost| cost / self.unit);
         cost.is_none_or(|cost| cost * self.divisor >= self.over)
@@ -263,36 +264,37 @@ mod tests {
     use crate::answer::answer;
     use crate::rows::{Rows, mm};
 
-    /// So many pieces of 1001 mm from bars of 3000 mm, of which each holds two; no blade, no prices.
-    fn root(qty: u64, times: u64) -> Root {
+    /// Of pieces cut from bars of 3000 mm, without blade and prices, in bars.
+    fn root(pieces: &[(u64, u64)], times: u64) -> (bool, impl Fn(i128) -> bool) {
         let rows = Rows::with_kerf(mm(0).length).stock(mm(3000), None);
-        let job = rows.piece(mm(1001), qty).job();
+        let piece = |rows: Rows, &(length, qty): &(u64, u64)| rows.piece(mm(length), qty);
+        let job = pieces.iter().fold(rows, piece).job();
         let answer = answer(&job);
         let certificate = &answer.cutting().certificate;
-        Root::of(&job.materials()[0], certificate, None, times).expect("a root bound")
+        let root = Root::of(&job.materials()[0], certificate, None, times);
+        let root = root.expect("a root bound");
+        (root.is_whole, move |bars: i128| {
+            root.is_at_most(bars * 3_000_000_000)
+        })
     }
 
-    fn metres(metres: i128) -> i128 {
-        metres * 1_000_000_000
-    }
-
-    /// Three bars and a half, which make 10.5 m.
+    /// Two to a bar: seven take three bars and a half, and so fourteen take seven and no more.
     #[test]
     fn the_root_bound_is_not_rounded() {
-        let once = root(7, 1);
-        assert!(once.is_whole && once.is_at_most(metres(21) / 2 + 1));
-        assert!(!once.is_at_most(metres(10)));
-        let twice = root(7, 2);
-        assert!(twice.is_whole && twice.is_at_most(metres(21) + 1));
-        assert!(!twice.is_at_most(metres(20)));
+        let (is_whole, is_at_most) = root(&[(1001, 7)], 1);
+        assert!(is_whole && is_at_most(4) && !is_at_most(3));
+        let (is_whole, is_at_most) = root(&[(1001, 7)], 2);
+        assert!(is_whole && is_at_most(7) && !is_at_most(6));
     }
 
-    /// The one piece is worth a bar. Of two pieces a bar holds both, so that they are worth half as much.
+    /// No two of them go on a bar, so that each is worth one. Of twice as many two of 1400 do, so that all
+    /// are worth half as much.
     #[test]
     fn prices_that_are_worth_more_than_a_bar_are_lowered() {
-        assert!(root(1, 1).is_whole && !root(1, 1).is_at_most(metres(3) - metres(1) / 100));
-        let twice = root(1, 2);
-        assert!(!twice.is_whole && twice.is_at_most(metres(3)));
-        assert!(!twice.is_at_most(metres(3) - metres(1) / 100));
+        let pieces = [(1650, 2), (1400, 1)];
+        let (is_whole, is_at_most) = root(&pieces, 1);
+        assert!(is_whole && is_at_most(3) && !is_at_most(2));
+        let (is_whole, is_at_most) = root(&pieces, 2);
+        assert!(!is_whole && is_at_most(3) && !is_at_most(2));
     }
 }
