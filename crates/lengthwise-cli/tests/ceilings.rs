@@ -122,44 +122,6 @@ fn joints_that_multiply() {
 }
 
 #[test]
-fn courses() {
-    let pieces =
-        "length,qty,joints,course_group,course,course_rule\n6300,7,every 600,slope,1,1/4\n";
-    let found = ["line 2, course", "280 supports of courses"];
-    just_below_and_above(pieces, "courses", 7 * 10 * 4, &found);
-}
-
-#[test]
-fn bars() {
-    let yard = Yard::with_pieces("length\n500\n");
-    yard.file("s.csv", "length\n3000\n3600\n4200\n");
-    yard.plan(&["--ceiling", "bars=3"]).ended(0);
-    let run = yard.plan(&["--ceiling", "bars=2"]);
-    let found = [
-        "line 4",
-        "3 rows of bars of one material",
-        "--ceiling bars=COUNT raises it",
-    ];
-    run.is_fault(&found).has_faults(1);
-}
-
-/// More parts than places alone would make: a thousand times the ceiling of joints.
-#[test]
-fn joints_that_multiply() {
-    let pieces = "length,joints,joints_max\n12030,every 30,600\n";
-    let yard = Yard::with_pieces(pieces);
-    yard.file("s.csv", "length\n3000\n");
-    let run = yard.plan(&[]);
-    let found = [
-        "line 2, joints",
-        "400 places",
-        "600 joints",
-        "--ceiling joints=COUNT raises it",
-    ];
-    run.is_fault(&found).has_faults(1);
-}
-
-#[test]
 fn bytes_of_a_file() {
     let pieces = "length,note\n500,abc\n";
     let yard = Yard::with_pieces(pieces);
