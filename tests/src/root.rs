@@ -81,7 +81,7 @@ impl Root {
         })
     }
 
-    /// Whether a value, as a count of [units](crate::answer::units), is at least this; values of plans and
+    /// Whether a value, as a count of [`units`], is at least this; values of plans and
     /// bounds are whole units of cost.
     pub fn is_at_most(&self, value: i128) -> bool {
         let cost = value.checked_mul(self.counted).map(|cost| cost / self.unit);
