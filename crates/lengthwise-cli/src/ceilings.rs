@@ -40,7 +40,8 @@ impl Default for Ceilings {
     }
 }
 
-const ALL: [Ceiling; 8] = [
+/// What a job has ceilings for, and the files it is read from.
+pub const ALL: [Ceiling; 8] = [
     Ceiling::Rows,
     Ceiling::Pieces,
     Ceiling::Lengths,
@@ -51,18 +52,23 @@ const ALL: [Ceiling; 8] = [
     Ceiling::Field,
 ];
 
-/// Reads flags such as `rows=200000`; a faulty one leaves the ceiling where it is.
-pub fn ceilings(texts: &[String], faults: &mut Vec<Fault>) -> Ceilings {
+/// What a plan that is carried on has ceilings for: its job is as it was.
+pub const OF_WHAT_HAPPENED: [Ceiling; 3] = [Ceiling::Rows, Ceiling::File, Ceiling::Field];
+
+/// Reads flags such as `rows=200000`, for one of these ceilings; a faulty one leaves the ceiling where it is.
+pub fn ceilings(texts: &[String], among: &[Ceiling], faults: &mut Vec<Fault>) -> Ceilings {
     let mut ceilings = Ceilings::default();
     for text in texts {
         let read = text.split_once('=').and_then(|(name, count)| {
             let name = name.trim().to_lowercase();
-            let ceiling = ALL.into_iter().find(|one| one.name() == name)?;
-            Some((ceiling, count.trim()))
+            let ceiling = among.iter().find(|one| one.name() == name)?;
+            Some((*ceiling, count.trim()))
         });
         let Some((ceiling, count)) = read else {
-            let names = ALL.map(Ceiling::name).join(", ");
-            let accepted = format!("a name and a count such as rows=200000; the names are {names}");
+            let names: Vec<&str> = among.iter().map(|one| one.name()).collect();
+            let first = names.first().copied().unwrap_or_default();
+            let names = names.join(", ");
+            let accepted = format!("a name and a count such as {first}=200000; here: {names}");
             faults.push(fault("--ceiling", quoted(text), accepted));
             continue;
         };
@@ -143,7 +149,7 @@ mod tests {
     fn read(texts: &[&str]) -> (Ceilings, usize) {
         let texts: Vec<String> = texts.iter().map(|&text| text.to_owned()).collect();
         let mut faults = Vec::new();
-        (ceilings(&texts, &mut faults), faults.len())
+        (ceilings(&texts, &ALL, &mut faults), faults.len())
     }
 
     #[test]
@@ -165,5 +171,20 @@ mod tests {
         ] {
             assert_eq!(read(&[wrong]), (Ceilings::default(), 1), "{wrong}");
         }
+    }
+
+    /// A ceiling that would hold nothing back is refused, with those that would.
+    #[test]
+    fn what_holds_nothing_back_is_no_ceiling() {
+        let mut faults = Vec::new();
+        let asked = ["rows=5".to_owned(), "pieces=5".to_owned()];
+        let read = ceilings(&asked, &OF_WHAT_HAPPENED, &mut faults);
+        assert_eq!((read.job.rows, faults.len()), (5, 1));
+        assert_eq!(read.job.pieces, job::Ceilings::default().pieces);
+        let accepted = &faults[0].accepted;
+        assert!(
+            accepted.ends_with("; here: rows, file, field"),
+            "{accepted}"
+        );
     }
 }

@@ -47,7 +47,7 @@ pub struct ReadJob {
 pub fn read_document(args: &JobArgs) -> Option<JobDocument> {
     let path = args.job.as_deref()?;
     // A faulty flag is reported with the others.
-    let ceilings = ceilings::ceilings(&args.saw.ceiling, &mut Vec::new());
+    let ceilings = ceilings::ceilings(&args.saw.ceiling, &ceilings::ALL, &mut Vec::new());
     Some(match read_text(path, ceilings.plan) {
         Ok(text) => read_job_json(text, source_name(path)),
         Err(fault) => JobDocument::unreadable(fault),

@@ -105,7 +105,7 @@ fn saw_settings_over(mut saw: Saw, args: &SawArgs, faults: &mut Vec<Fault>) -> S
     Settings {
         unit,
         saw,
-        ceilings: ceilings::ceilings(&args.ceiling, faults),
+        ceilings: ceilings::ceilings(&args.ceiling, &ceilings::ALL, faults),
     }
 }
 

@@ -14,9 +14,9 @@ mod tests;
 use std::fmt;
 use std::time::Instant;
 
-use lengthwise::Fault;
 use lengthwise::plan::{Outcome, Proof, Stop};
 use lengthwise::verify::{MaterialVerified, verify_each};
+use lengthwise::{Ceiling, Fault};
 
 use crate::args::{SearchArgs, VerifyArgs};
 use crate::ceilings;
@@ -112,7 +112,7 @@ pub fn verify(args: &VerifyArgs) -> Exit {
     };
     let mut faults = Vec::new();
     let limits = settings::search_limits(&search, &mut faults);
-    let most = ceilings::ceilings(&args.ceiling, &mut faults).plan;
+    let most = ceilings::ceilings(&args.ceiling, &[Ceiling::File], &mut faults).plan;
     let text = read_text(&args.plan, most)
         .map_err(|fault| faults.push(fault))
         .ok();

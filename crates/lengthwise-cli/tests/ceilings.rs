@@ -215,3 +215,19 @@ fn faults_of_a_file() {
     ]);
     run.has_faults(10_002);
 }
+
+/// A plan that is verified or carried on has its job already: the ceilings of a job would hold nothing back.
+#[test]
+fn only_what_would_hold_something_back_is_a_ceiling() {
+    let yard = Yard::with_pieces("mark,length,qty\nN,1000,6\n");
+    yard.file("s.csv", "length,price\n3100,5.00\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    let verify = |ceiling: &str| yard.run(&["verify", "o/plan.json", "--ceiling", ceiling]);
+    verify("file=100000").ended(0);
+    verify("rows=1").is_fault(&["rows=1", "here: file"]);
+    yard.file("told.txt", "cut A1");
+    let told = ["carry-on", "o/plan.json", "--done", "told.txt", "--ceiling"];
+    let carry = |ceiling: &str| yard.run(&[&told[..], &[ceiling]].concat());
+    carry("rows=5").ended(0);
+    carry("pieces=5").is_fault(&["pieces=5", "here: rows, file, field"]);
+}
