@@ -292,8 +292,7 @@ fn a_wall_cut_from_two_batches_is_told() {
         "q",
     ]);
     run.ended(0);
-    let told = "Pieces of north were cut from another batch than the rest of it comes from, which is \
-                batch A.";
+    let told = "Pieces of north were cut from another batch; the rest of it comes from batch A.";
     assert!(words(&run.out).contains(told), "{}", run.out);
     let rest = yard.read("q/cutting-plan.csv");
     let rest = bars_of(&rest, ",N-");
@@ -352,20 +351,29 @@ fn the_joints_of_a_run_by_the_bars_of_its_batch() {
 /// Nothing is left of the batch that a wall was begun with: it is told why bars of another do not serve.
 #[test]
 fn a_batch_that_is_used_up() {
-    let yard = Yard::with_pieces("mark,length,qty,wall\nN,1000,6,north\n");
+    let yard = Yard::with_pieces(
+        "material,mark,length,qty,wall\nlarch board,N,1000,6,north\nbatten,B,1000,3,\n",
+    );
     yard.file(
         "s.csv",
-        "length,price,available,batch\n3100,5.00,2,A\n3100,6.00,,B\n",
+        "material,length,price,available,batch\nlarch board,3100,5.00,2,north kiln\n\
+         larch board,3100,6.00,,B\nbatten,3600,2.00,,\n",
     );
     yard.plan(&["--out", "o"]).ended(0);
     let carry = |told: &str| {
         yard.file("told.txt", told);
         yard.run(&["carry-on", "o/plan.json", "--done", "told.txt"])
     };
-    let run = carry("cut A1; spoiled N-01");
+    let cuts = yard.read("o/cutting-plan.csv");
+    let (bar, batch) = bars_of(&cuts, ",N-")[0];
+    assert_eq!(batch, "north kiln");
+    let run = carry(&format!("cut {bar}; spoiled N-01"));
     run.ended(1);
     let text = words(&run.out);
-    assert!(text.contains("bound to batch A"), "{text}");
-    assert!(text.contains("found 3000 x 2 batch A"), "{text}");
-    carry("cut A1; spoiled N-01; found 3100 x 1 batch A").ended(0);
+    assert!(text.contains("bound to batch north kiln"), "{text}");
+    // What it says to type is typed, and does.
+    let found = text.split("such as: ").nth(1).unwrap();
+    let found = found.split_inclusive("north kiln").next().unwrap();
+    assert_eq!(found, "found 3100mm x 2 larch board batch north kiln");
+    carry(&format!("cut {bar}; spoiled N-01; {found}")).ended(0);
 }

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 
 use lengthwise::carry_on::UnderWay;
+use lengthwise::job::NO_BATCH;
 
 use crate::read::cells::{Wrong, quoted};
 use crate::read::nearest;
@@ -23,6 +24,7 @@ pub struct Known {
     pub bars: Names,
     pub pieces: Names,
     pub materials: Names,
+    pub batches: Names,
 }
 
 impl Known {
@@ -32,10 +34,12 @@ impl Known {
         let copies = pieces.flat_map(|piece| (0..piece.qty()).map(|copy| piece.copy_mark(copy)));
         let cut = under_way.marks().map(str::to_owned);
         let materials = job.materials().iter().map(|one| one.name().to_owned());
+        let batches = job.materials().iter().flat_map(|one| one.batches());
         Known {
             bars: Names::of(under_way.bar_names().map(str::to_owned)),
             pieces: Names::of(cut.chain(copies)),
             materials: Names::of(materials),
+            batches: Names::of(batches.cloned().chain([NO_BATCH.to_owned()])),
         }
     }
 }

@@ -444,6 +444,16 @@ impl<'a> Line<'a> {
         }
     }
 
+    /// The batch that these words begin with, and how many of them name it: most that are one which is
+    /// known, else one word.
+    fn batch(&self, rest: &[Token<'a>]) -> Option<(usize, String)> {
+        let of_words = |words: usize| rest.get(..words).map(|name| (words, self.joined(name)));
+        let mut longest_first = (1..=rest.len()).rev().filter_map(of_words);
+        let known = longest_first.find(|(_, name)| self.known.batches.has(name));
+        let (words, name) = known.or_else(|| of_words(1).filter(|(_, name)| !name.is_empty()))?;
+        Some((words, name.to_owned()))
+    }
+
     /// How many of what length, the ends, the batch, and of which material.
     fn found(&mut self, token: Token<'a>, rest: &[Token<'a>]) {
         let is_ends = |token: &&Token<'_>| token.text.eq_ignore_ascii_case("ends");
@@ -452,16 +462,16 @@ impl<'a> Line<'a> {
         let mut square_off = SquareOff::default();
         let mut batch = String::new();
         if let Some(at) = rest.iter().position(is_batch) {
-            let Some(value) = rest.get(at + 1) else {
+            let Some((words, name)) = self.batch(rest.split_at(at + 1).1) else {
                 let wrong = Wrong::new(
                     "batch and nothing behind it".to_owned(),
-                    "its name in one word, such as: batch B12",
+                    "its name, such as: batch B12; a new one in one word",
                 );
                 self.fault(token.column, wrong);
                 return;
             };
-            value.text.clone_into(&mut batch);
-            rest.drain(at..at + 2);
+            batch = name;
+            rest.drain(at..=at + words);
         }
         if let Some(at) = rest.iter().position(|token| is_ends(&token)) {
             let Some(value) = rest.get(at + 1).copied() else {

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, HashSet};
 use std::fmt::Write;
 
 use lengthwise::carry_on::{CarriedOn, Changes, Remainder, Remark};
-use lengthwise::job::{Material, NO_BATCH};
+use lengthwise::job::{Bar, Material, NO_BATCH};
 use lengthwise::plan::{BarGroup, Cut, Cutting, MaterialPlan, Outcome, Plan, Proof, Value};
 use rust_decimal::Decimal;
 
@@ -97,10 +97,7 @@ fn remark(remark: &Remark) -> String {
                 "" | NO_BATCH => "bars whose row names no batch".to_owned(),
                 batch => format!("batch {batch}"),
             };
-            format!(
-                "Pieces of {wall} were cut from another batch than the rest of it comes from, which is \
-                 {of}."
-            )
+            format!("Pieces of {wall} were cut from another batch; the rest of it comes from {of}.")
         }
         Remark::Trim { piece, by, unit } => {
             format!("{piece} is cut already: take {} off it.", by.text(*unit))
@@ -262,7 +259,7 @@ fn without_place(material: &Material, changes: &Changes) -> String {
     out
 }
 
-/// Which of the pieces without a place have to come from one batch, and how to say that another will do.
+/// Which of the pieces without a place have to come from one batch, and what to type where another will do.
 fn bound_to_batches(material: &Material, marks: &[&str]) -> String {
     let mut of_batch: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
     // Half-way every piece is a row of its own.
@@ -275,12 +272,16 @@ fn bound_to_batches(material: &Material, marks: &[&str]) -> String {
             of_batch.entry(batch).or_default().push(piece.mark());
         }
     }
+    let longest = material.bars().iter().map(Bar::length).max();
+    let bar = longest.unwrap_or_default().text(material.unit());
+    let found = [bar.as_str(), "x 2", material.name()].join(" ");
     let mut out = String::new();
     for (batch, marks) in of_batch {
         let of = if batch.is_empty() { NO_BATCH } else { batch };
         let text = format!(
             "bound to batch {of}, by its row or by what is cut of its wall. Where bars of another batch \
-             will do after all, say that they are of it: found 3000 x 2 batch {of}."
+             will do after all, say that they are of it, such as: found {} batch {of}.",
+            found.trim_end()
         );
         let lead = format!("{}: ", short_list(&marks).join(", "));
         out.push_str(&paragraph(&lead, &text, 0));
