@@ -352,8 +352,26 @@ impl<'a> Headings<'a> {
         }
         let required = self.layout.known.first().copied().unwrap_or_default();
         let had_required = self.columns.contains_key(required);
-        for (place, written, name) in unknown {
-            self.unknown(place, written, &name, faults);
+        // What is known by another word goes before what only looks alike.
+        let meant = |name: &str| {
+            let (_, known) = OTHER_WORDS.iter().find(|(other, _)| *other == name)?;
+            self.layout.known.iter().copied().find(|one| one == known)
+        };
+        let (by_word, alike): (Vec<_>, Vec<_>) = unknown
+            .into_iter()
+            .map(|(place, written, name)| (place, written, meant(&name), name))
+            .partition(|(_, _, meant, _)| meant.is_some());
+        let free = |columns: &BTreeMap<&str, usize>, known: &&str| !columns.contains_key(known);
+        for (place, written, meant, _) in by_word {
+            let meant = meant.filter(|known| free(&self.columns, known));
+            self.unknown(place, written, meant, faults);
+        }
+        for (place, written, _, name) in alike {
+            let (known, score) = nearest(&name, self.layout.known.iter().copied());
+            let close = score >= CLOSE_ENOUGH;
+            self.odd |= !close;
+            let known = Some(known).filter(|known| close && free(&self.columns, known));
+            self.unknown(place, written, known, faults);
         }
         if !had_required {
             let found = format!("no column \"{required}\"");
@@ -376,25 +394,21 @@ impl<'a> Headings<'a> {
         }
     }
 
-    /// Offers the nearest name, and reads the column as that one if it is close and missing, so
-    /// that its cells are checked in the same run.
-    fn unknown(&mut self, place: usize, written: &str, name: &str, faults: &mut Vec<Fault>) {
-        let meant = OTHER_WORDS.iter().find(|(other, _)| *other == name);
-        let meant = meant.filter(|(_, known)| self.layout.known.contains(known));
-        let (known, score) = match meant {
-            Some(&(_, known)) => (known, 1.0),
-            None => nearest(name, self.layout.known.iter().copied()),
-        };
-        if score < CLOSE_ENOUGH {
-            self.odd = true;
-        } else if !self.columns.contains_key(known) {
+    /// Offers the name that is meant, and reads the column as that one, so that its cells are checked in the
+    /// same run.
+    fn unknown(
+        &mut self,
+        place: usize,
+        written: &str,
+        meant: Option<&'static str>,
+        faults: &mut Vec<Fault>,
+    ) {
+        let mut found = format!("the unknown column {}", quoted(written.trim()));
+        if let Some(known) = meant {
             self.columns.insert(known, place);
             self.guessed.push(known);
+            found.push_str(&format!("; did you mean \"{known}\"?"));
         }
-        let found = format!(
-            "the unknown column {}; did you mean \"{known}\"?",
-            quoted(written.trim())
-        );
         let accepted = format!("the columns {}", self.layout.known.join(", "));
         self.fault(written, found, accepted, faults);
     }
@@ -454,7 +468,7 @@ fn check_unnamed(row: &Row, unnamed: &[usize], faults: &mut Vec<Fault>) {
 }
 
 /// What people call a column, and what it is called here. It is offered, and the heading stays a fault.
-const OTHER_WORDS: [(&str, &str); 20] = [
+const OTHER_WORDS: [(&str, &str); 21] = [
     ("piece", "mark"),
     ("part", "mark"),
     ("name", "mark"),
@@ -462,18 +476,19 @@ const OTHER_WORDS: [(&str, &str); 20] = [
     ("item", "mark"),
     ("quantity", "qty"),
     ("count", "qty"),
-    ("number", "qty"),
     ("amount", "qty"),
     ("pieces", "qty"),
     ("pcs", "qty"),
-    ("no", "qty"),
     ("size", "length"),
     ("cut", "length"),
     ("board", "material"),
     ("profile", "material"),
+    ("species", "material"),
+    ("timber", "material"),
+    ("wood", "material"),
+    ("type", "material"),
     ("cost", "price"),
     ("blade", "kerf"),
-    ("stock", "available"),
     ("comment", "note"),
 ];
 
@@ -520,11 +535,45 @@ mod tests {
             .collect()
     }
 
+    /// The columns of what is guessed for these headings.
+    fn guesses(header: &str) -> Vec<Option<String>> {
+        let cells = vec!["1"; header.split(',').count()].join(",");
+        let (_, faults) = table(&format!("{header}\n{cells}\n"));
+        let of_headings = faults
+            .iter()
+            .filter(|fault| fault.found.starts_with("the unknown"));
+        let guess = |found: &str| {
+            Some(
+                found
+                    .split_once("did you mean \"")?
+                    .1
+                    .trim_end_matches("\"?")
+                    .to_owned(),
+            )
+        };
+        of_headings.map(|fault| guess(&fault.found)).collect()
+    }
+
     #[test]
     fn other_words_for_a_column_are_known() {
-        assert_ne!(nearest("no", LAYOUT.known.iter().copied()).0, "qty");
-        let (_, faults) = table("length,no\n1,1\n");
-        assert!(faults[0].found.contains("did you mean \"qty\"?"));
+        let of = |known: &str| Some(known.to_owned());
+        assert_eq!(guesses("length,pcs"), [of("qty")]);
+        assert_eq!(guesses("cut,timber"), [of("length"), of("material")]);
+        // A word goes before what looks alike, wherever it stands; a column that is there is not offered.
+        assert_eq!(guesses("lenghth,size"), [of("length"), None]);
+        assert_eq!(guesses("length,size,qty,qyt"), [None, None]);
+        // A number may be that of the row or a count, and a price that of a bar or of a metre: nothing is guessed.
+        assert_eq!(guesses("length,no,shelf"), [None, None]);
+    }
+
+    #[test]
+    fn other_words_are_for_columns_that_there_are() {
+        use crate::read::rows::{IN_HAND, PIECES, STOCK};
+        let layouts = [PIECES, STOCK, IN_HAND];
+        let known = |name: &str| layouts.iter().any(|layout| layout.known.contains(&name));
+        for (other, column) in OTHER_WORDS {
+            assert!(known(column) && !known(other), "{other}, {column}");
+        }
     }
 
     #[test]
