@@ -129,7 +129,7 @@ EXAMPLES
   lengthwise plan pieces.csv --stock stock.csv --in-hand offcuts.csv --out plan
 
 pieces.csv and stock.csv have a line of column names, and then a row for each
-kind of piece, and of bar. The least of each:
+kind of piece, and of bar. For instance:
   material,mark,length,qty          material,length,price
   batten,west wall,2210,7           batten,3000,5.90
 
@@ -247,7 +247,8 @@ pub enum Command {
     /// Plan what to buy and how to cut it
     #[command(after_help = PLAN)]
     #[command(
-        override_usage = "lengthwise plan [OPTIONS] PIECES.csv --stock STOCK.csv\n       \
+        override_usage = "lengthwise plan [OPTIONS] PIECES.csv --stock STOCK.csv [--in-hand OFFCUTS.csv]\n       \
+                                lengthwise plan [OPTIONS] PIECES.csv --in-hand OFFCUTS.csv\n       \
                                 lengthwise plan [OPTIONS] --job JOB.json"
     )]
     Plan(PlanArgs),

@@ -95,7 +95,8 @@ pub struct Progress<'a> {
     pub gap: Option<f64>,
 }
 
-/// Plans a checked job: never panics, always within its limits.
+/// Plans a checked job. Never panics. It ends when [`Limits`] say so, save that a first plan is always made:
+/// of jobs near the ceilings that can take some tens of seconds more.
 ///
 /// ```
 /// use lengthwise::{Job, JobInput, Length, Limits, Origin, Unit, job::*, solve, verify};

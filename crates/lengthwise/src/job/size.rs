@@ -190,7 +190,8 @@ fn check_parts(material: &Material, most: u64, faults: &mut Vec<Fault>) {
                  which makes {parts} of the runs so far"
             );
             let accepted = format!(
-                "at most {most_parts} of these multiplied, {PARTS_PER_JOINT} times the ceiling of joints"
+                "places times those within one bar times joints, summed over the runs of a material: at most \
+                 {most_parts}, {PARTS_PER_JOINT} times the ceiling of joints"
             );
             let origin = Some(&piece.origin);
             let fault = ceilings::above(Ceiling::Joints, origin, Some("joints"), found, most);
