@@ -29,6 +29,32 @@ impl Answer {
     }
 }
 
+/// The plan of the first material.
+///
+/// # Panics
+/// Where there is none.
+pub fn cutting(plan: &Plan) -> &Cutting {
+    match plan.materials.first().map(|material| &material.outcome) {
+        Some(Outcome::Planned(cutting)) => cutting,
+        other => panic!("there is no plan: {other:?}"),
+    }
+}
+
+/// The same, to be tampered with.
+///
+/// # Panics
+/// Where there is none.
+pub fn cutting_mut(plan: &mut Plan) -> &mut Cutting {
+    match plan
+        .materials
+        .first_mut()
+        .map(|material| &mut material.outcome)
+    {
+        Some(Outcome::Planned(cutting)) => cutting,
+        other => panic!("there is no plan: {other:?}"),
+    }
+}
+
 /// Plans under the default limit of work, verifies, and hands back the one material.
 ///
 /// # Panics

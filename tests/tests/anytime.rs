@@ -10,6 +10,7 @@ use lengthwise::carry_on::{Happened, Said, Statement, UnderWay, remainder};
 use lengthwise::plan::{Cutting, Outcome, Proof, Stop, Value};
 use lengthwise::solve::{Progress, solve_watched};
 use lengthwise::{Clock, Job, Limits, Origin, Plan, solve, verify};
+use lengthwise_tests::answer::cutting;
 use lengthwise_tests::big::big_job;
 use lengthwise_tests::generate::hard::{Size, hard};
 use lengthwise_tests::generate::trade::trade_job;
@@ -193,16 +194,6 @@ fn after_reads(job: &Job, reads: u64) -> (Plan, u64) {
         panic!("after {reads}: the plan is refused: {refusal}");
     }
     (plan, clock.0.into_inner())
-}
-
-fn cutting(plan: &Plan) -> &Cutting {
-    match plan.materials.as_slice() {
-        [material] => match &material.outcome {
-            Outcome::Planned(cutting) => cutting,
-            outcome => panic!("no plan: {outcome:?}"),
-        },
-        materials => panic!("{} materials", materials.len()),
-    }
 }
 
 /// How often a clock may be read once its time is over: a first plan is made whatever it says.

@@ -16,6 +16,7 @@ use lengthwise_tests::rows::checked;
 use lengthwise_tests::run_oracle::{least_packed, splits, splits_on_grid};
 use lengthwise_tests::small::SmallJob;
 use lengthwise_tests::small_breaks::{BreakJob, break_job, breaks_for};
+use lengthwise_tests::tally::number;
 
 const JOBS: u64 = 200;
 
@@ -32,12 +33,6 @@ struct Tally {
     surplus: u64,
     combinations: usize,
     most_combinations: usize,
-}
-
-fn asked_for() -> u64 {
-    std::env::var("BREAK_JOBS").map_or(JOBS, |jobs| {
-        jobs.parse().expect("BREAK_JOBS is a whole number")
-    })
 }
 
 impl Tally {
@@ -106,7 +101,7 @@ fn pence(pence: i64) -> Option<String> {
 
 #[test]
 fn price_breaks() {
-    let jobs = asked_for();
+    let jobs = number("BREAK_JOBS").unwrap_or(JOBS);
     let mut tally = Tally::default();
     let mut wrong = Vec::new();
     for seed in 1..=jobs {
@@ -143,7 +138,7 @@ fn price_breaks() {
 #[test]
 fn stopped_early() {
     let mut gaps = 0;
-    for seed in 1..=asked_for() / 2 {
+    for seed in 1..=number("BREAK_JOBS").unwrap_or(JOBS) / 2 {
         let small = break_job(seed);
         let job = small.job();
         let limits = Limits {
@@ -172,7 +167,7 @@ fn stopped_early() {
 /// Runs, whose joints are chosen together with what is bought, and so with the prices of that.
 #[test]
 fn price_breaks_with_runs() {
-    let jobs = asked_for() / 2;
+    let jobs = number("BREAK_JOBS").unwrap_or(JOBS) / 2;
     let (mut planned, mut optimal, mut lowered, mut anywhere) = (0, 0, 0, 0);
     for seed in 1..=jobs {
         let sort = match seed % 3 {
@@ -251,9 +246,10 @@ fn price_breaks_with_runs() {
 
 mod tampering {
     use lengthwise::job::PriceBreak;
-    use lengthwise::plan::{Combination, Cutting, Least, Outcome, Proof, Value};
+    use lengthwise::plan::{Combination, Cutting, Least, Proof, Value};
     use lengthwise::verify::{Breach, Cell, Claim};
-    use lengthwise::{Job, Length, Plan, Price, solve, verify};
+    use lengthwise::{Job, Length, Price, solve, verify};
+    use lengthwise_tests::answer::cutting_mut;
     use lengthwise_tests::rows::{Rows, checked, mm};
 
     fn price(text: &str) -> Price {
@@ -277,13 +273,6 @@ mod tampering {
         checked(input)
     }
 
-    fn cutting(plan: &mut Plan) -> &mut Cutting {
-        match &mut plan.materials[0].outcome {
-            Outcome::Planned(cutting) => cutting,
-            other => panic!("no plan: {other:?}"),
-        }
-    }
-
     /// The breach found once `tamper` has been at the plan of the job.
     #[track_caller]
     fn tampered(tamper: impl Fn(&mut Cutting)) -> Breach {
@@ -296,7 +285,7 @@ mod tampering {
                 .rechecked
                 .contains(&Claim::LeastFromHand)
         );
-        tamper(cutting(&mut plan));
+        tamper(cutting_mut(&mut plan));
         verify(&job, &plan).expect_err("tampered with").breach
     }
 
@@ -335,8 +324,8 @@ mod tampering {
         let breach = |bars: u64, each: &str| {
             let mut plan = solve(&job, &Default::default());
             verify(&job, &plan).expect("the plan itself holds");
-            assert_eq!(cutting(&mut plan).value, Value::Money(price("108")));
-            let line = &mut cutting(&mut plan).buy[0];
+            assert_eq!(cutting_mut(&mut plan).value, Value::Money(price("108")));
+            let line = &mut cutting_mut(&mut plan).buy[0];
             (line.bars, line.sales) = (bars, bars);
             line.price = Some(price(each));
             line.cost = price(each).checked_mul(bars);
@@ -358,7 +347,7 @@ mod tampering {
     #[test]
     fn every_combination_is_needed() {
         let mut plan = solve(&job(), &Default::default());
-        let count = combinations(cutting(&mut plan)).len();
+        let count = combinations(cutting_mut(&mut plan)).len();
         for place in 0..count {
             let breach = tampered(|cutting| {
                 combinations(cutting).remove(place);
@@ -408,7 +397,7 @@ mod tampering {
     #[test]
     fn bounds_of_combinations() {
         let mut plan = solve(&job(), &Default::default());
-        let count = combinations(cutting(&mut plan)).len();
+        let count = combinations(cutting_mut(&mut plan)).len();
         for place in 0..count {
             let more = tampered(|cutting| {
                 let least = &mut combinations(cutting)[place].least;
@@ -459,8 +448,8 @@ mod tampering {
         let input = Rows::with_kerf(Length::from_mm(3)).piece(mm(2210), 19);
         let job = input.stock(mm(3000), Some(price("5.90"))).job();
         let mut plan = solve(&job, &Default::default());
-        let certificate = cutting(&mut plan).certificate.clone();
-        cutting(&mut plan)
+        let certificate = cutting_mut(&mut plan).certificate.clone();
+        cutting_mut(&mut plan)
             .certificate
             .combinations
             .push(Combination {
@@ -493,21 +482,21 @@ mod tampering {
         let mut plan = solve(&job, &Default::default());
         verify(&job, &plan).expect("the plan itself holds");
         assert_eq!(
-            cutting(&mut plan).figures.hand_cut_into,
+            cutting_mut(&mut plan).figures.hand_cut_into,
             Length::from_mm(1200)
         );
-        assert_eq!(cutting(&mut plan).hand_proof, Proof::Optimal);
+        assert_eq!(cutting_mut(&mut plan).hand_proof, Proof::Optimal);
         // The plan of the job without the shorter one cuts into 1500 and says that this is the least.
         input.in_hand.pop();
         let other = checked(input);
         let mut wrong = solve(&other, &Default::default());
         verify(&other, &wrong).expect("a plan of another job");
-        let mut combinations = cutting(&mut plan).certificate.combinations.clone();
+        let mut combinations = cutting_mut(&mut plan).certificate.combinations.clone();
         combinations
             .iter_mut()
             .for_each(|combination| combination.prices = vec![None; 3]);
-        let uncut = cutting(&mut plan).uncut.clone();
-        let wrong_cutting = cutting(&mut wrong);
+        let uncut = cutting_mut(&mut plan).uncut.clone();
+        let wrong_cutting = cutting_mut(&mut wrong);
         wrong_cutting.uncut = uncut
             .into_iter()
             .map(|bars| lengthwise::plan::UncutBars {

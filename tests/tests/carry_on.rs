@@ -10,8 +10,9 @@ use std::collections::HashMap;
 
 use lengthwise::carry_on::{Happened, Said, Statement, UnderWay, remainder};
 use lengthwise::job::{PieceRow, SquareOff, StockRow};
-use lengthwise::plan::{Cutting, Outcome, Plan, Proof, RunPart};
+use lengthwise::plan::{Outcome, Plan, Proof, RunPart};
 use lengthwise::{Job, JobInput, Length, Limits, Measure, Origin, Price, Unit, solve, verify};
+use lengthwise_tests::answer::cutting;
 use lengthwise_tests::answer::units;
 use lengthwise_tests::exhaustive::{MOST_PIECES, exhaustive};
 use lengthwise_tests::generate::small::{Sales, small_job};
@@ -20,6 +21,7 @@ use lengthwise_tests::generate::stream::Stream;
 use lengthwise_tests::run_oracle::{keeps_rule, run_oracle};
 use lengthwise_tests::small::{SmallHand, SmallJob, SmallSold};
 use lengthwise_tests::small_runs::{RunJob, SmallRun};
+use lengthwise_tests::tally::number;
 
 fn at(line: u64) -> Origin {
     Origin {
@@ -49,13 +51,6 @@ fn mm(mm: u32) -> Measure {
 
 fn price(text: &str) -> Option<Price> {
     Some(Price::parse(text, false).unwrap())
-}
-
-fn cutting(plan: &Plan) -> &Cutting {
-    match &plan.materials[0].outcome {
-        Outcome::Planned(cutting) => cutting,
-        other => panic!("{other:?}"),
-    }
 }
 
 /// Twelve bars of two lengths: rails, stiles and pegs of a drying rack.
@@ -234,11 +229,6 @@ fn after_any_bars_cut_and_any_piece_spoiled() {
 
 /// Small jobs tried where the environment says nothing.
 const SMALL_JOBS: u64 = 300;
-
-fn from_environment(name: &str, default: u64) -> u64 {
-    let text = std::env::var(name).ok();
-    text.map_or(default, |text| text.parse().expect("a whole number"))
-}
 
 /// A small job half-way: what is said of it, and what is left of it in plain whole numbers.
 struct HalfWay {
@@ -531,8 +521,8 @@ impl Tally {
 /// Outside check of the issue: what is left of small jobs, against the exhaustive solver.
 #[test]
 fn small_jobs_half_way_against_every_way_to_share_out() {
-    let jobs = from_environment("CARRY_JOBS", SMALL_JOBS);
-    let seed = from_environment("CARRY_SEED", 1);
+    let jobs = number("CARRY_JOBS").unwrap_or(SMALL_JOBS);
+    let seed = number("CARRY_SEED").unwrap_or(1);
     let mut tally = Tally::default();
     let mut wrong = Vec::new();
     for seed in seed..seed + jobs {
@@ -725,8 +715,8 @@ impl RunTally {
 /// changed when nothing happens.
 #[test]
 fn small_jobs_with_runs_half_way() {
-    let jobs = from_environment("CARRY_RUN_JOBS", RUN_JOBS);
-    let seed = from_environment("CARRY_SEED", 1);
+    let jobs = number("CARRY_RUN_JOBS").unwrap_or(RUN_JOBS);
+    let seed = number("CARRY_SEED").unwrap_or(1);
     for sort in [Sort::Alone, Sort::Courses, Sort::Anywhere] {
         let mut tally = RunTally::default();
         let mut wrong = Vec::new();

@@ -19,6 +19,7 @@ use lengthwise_tests::exhaustive::counts_money;
 use lengthwise_tests::generate::small::{Sales, small_job};
 use lengthwise_tests::generate::stream::Stream;
 use lengthwise_tests::small::{SmallBar, SmallHand, SmallJob, SmallSold};
+use lengthwise_tests::tally::number;
 
 /// Certificates of each sort whose prices are changed: proven by the first prices alone; proven
 /// with the help of mixes; and with something to prove about the bars in hand.
@@ -407,16 +408,9 @@ fn certificate(plan: &mut Plan) -> &mut Certificate {
     }
 }
 
-/// So many certificates of each sort, unless the environment asks for another number.
-fn of_each_sort() -> usize {
-    std::env::var("CERTIFICATES").map_or(OF_EACH_SORT, |number| {
-        number.parse().expect("CERTIFICATES is a whole number")
-    })
-}
-
 /// The first jobs of each sort, small and larger in turn.
 fn solved_jobs() -> Vec<Solved> {
-    let wanted = of_each_sort();
+    let wanted = number("CERTIFICATES").map_or(OF_EACH_SORT, |wanted| wanted as usize); // far below 2^32
     let seeds = (1..=MOST_SEEDS).flat_map(|seed| {
         [
             (format!("small job {seed}"), small_job(seed, Sales::Mixed)),

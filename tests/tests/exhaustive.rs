@@ -13,6 +13,7 @@ use lengthwise_tests::answer::units;
 use lengthwise_tests::exhaustive::{Best, counts_money, exhaustive};
 use lengthwise_tests::generate::small::{Sales, small_job};
 use lengthwise_tests::small::{SmallBar, SmallJob, SmallSold};
+use lengthwise_tests::tally::number;
 
 /// Jobs whose bars are sold singly.
 const SINGLE_JOBS: u64 = 4000;
@@ -168,13 +169,6 @@ impl Tally {
     }
 }
 
-/// So many jobs, unless the environment asks for another number.
-fn asked_for(jobs: u64) -> u64 {
-    std::env::var("EXHAUSTIVE_JOBS").map_or(jobs, |jobs| {
-        jobs.parse().expect("EXHAUSTIVE_JOBS is a whole number")
-    })
-}
-
 fn percent(part: u64, whole: u64) -> f64 {
     if whole == 0 {
         100.0
@@ -239,7 +233,7 @@ fn check_reason(job: &SmallJob, reason: &Impossible) -> Result<(), String> {
 
 #[test]
 fn bars_sold_singly() {
-    let jobs = asked_for(SINGLE_JOBS);
+    let jobs = number("EXHAUSTIVE_JOBS").unwrap_or(SINGLE_JOBS);
     let tally = Tally::of(1..=jobs, Sales::Single);
     tally.print("sold singly");
     tally.demand_nothing_wrong();
@@ -257,7 +251,7 @@ fn bars_sold_singly() {
 /// Here whole packs and metres come between what is cut and what is paid for.
 #[test]
 fn bars_sold_by_the_metre_and_in_packs() {
-    let jobs = asked_for(MIXED_JOBS);
+    let jobs = number("EXHAUSTIVE_JOBS").unwrap_or(MIXED_JOBS);
     let tally = Tally::of(1..=jobs, Sales::Mixed);
     tally.print("by the metre and in packs");
     tally.demand_nothing_wrong();

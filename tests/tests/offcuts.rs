@@ -14,6 +14,7 @@ use lengthwise_tests::exhaustive::exhaustive;
 use lengthwise_tests::generate::small::{Sales, small_job};
 use lengthwise_tests::patterns::{Pattern, every_plan};
 use lengthwise_tests::small::{SmallJob, SmallSold};
+use lengthwise_tests::tally::number;
 
 /// Jobs of each sort.
 const JOBS: u64 = 250;
@@ -151,18 +152,11 @@ impl Tally {
     }
 }
 
-fn jobs() -> u64 {
-    let asked = std::env::var("OFFCUTS_JOBS").ok();
-    asked.map_or(JOBS, |count| {
-        count.parse().expect("OFFCUTS_JOBS is a number")
-    })
-}
-
 #[test]
 fn every_plan_of_the_same_cost_is_no_better() {
     for sales in [Sales::Single, Sales::Mixed] {
         let mut tally = Tally::default();
-        for seed in 0..jobs() {
+        for seed in 0..number("OFFCUTS_JOBS").unwrap_or(JOBS) {
             tally.add(&format!("{sales:?} {seed}"), &small_job(seed, sales));
         }
         println!(

@@ -205,7 +205,7 @@ fn other_units() {
         Some(is_proven(&before))
     });
     println!("{in_inches} of these in feet and inches");
-    assert!(in_inches > 0);
+    assert!(in_inches > 0, "too few cases for one in inches");
 }
 
 /// A material without the names of its bars, which are given out over all materials; that no two bars
@@ -299,7 +299,7 @@ fn demand_and_availability_doubled() {
         "{with_root} of these with a root bound ({of_runs} with runs), {whole} at the very prices of the \
          single job"
     );
-    assert!(whole > 0 && of_runs > 0);
+    assert!(whole > 0 && of_runs > 0, "too few cases for one with runs");
 }
 
 /// The plan, where there is one, and where the optimum lies.

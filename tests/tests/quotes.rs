@@ -11,6 +11,7 @@ use lengthwise::quotes::{Comparison, Way};
 use lengthwise::{Limits, Price, verify};
 use lengthwise_tests::answer::units;
 use lengthwise_tests::small_quotes::{SmallQuotes, small_quotes};
+use lengthwise_tests::tally::number;
 
 const JOBS: u64 = 200;
 
@@ -26,12 +27,6 @@ struct Tally {
     /// Ways with a material from hand alone.
     from_hand: u64,
     plans: u64,
-}
-
-fn asked_for() -> u64 {
-    std::env::var("QUOTE_JOBS").map_or(JOBS, |jobs| {
-        jobs.parse().expect("QUOTE_JOBS is a whole number")
-    })
 }
 
 fn amount(price: Price) -> i128 {
@@ -132,7 +127,7 @@ fn compare(way: Option<&Way>, best: Option<i128>) -> Result<(), String> {
 #[test]
 fn two_blades_for_a_material_in_hand_are_refused() {
     let mut refused = 0;
-    for seed in 1..=asked_for() {
+    for seed in 1..=number("QUOTE_JOBS").unwrap_or(JOBS) {
         let mut small = small_quotes(seed);
         let several = |offers: &Vec<Option<_>>| offers.iter().flatten().count() > 1;
         let in_hand = small
@@ -161,7 +156,7 @@ fn two_blades_for_a_material_in_hand_are_refused() {
 
 #[test]
 fn quotes_with_delivery() {
-    let jobs = asked_for();
+    let jobs = number("QUOTE_JOBS").unwrap_or(JOBS);
     let mut tally = Tally::default();
     let mut wrong = Vec::new();
     for seed in 1..=jobs {

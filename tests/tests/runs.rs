@@ -16,6 +16,7 @@ use lengthwise_tests::run_oracle::{Split, keeps_rule, least, splits, splits_on_g
 use lengthwise_tests::run_parts::{joints, run_parts};
 use lengthwise_tests::small::{SmallBar, SmallJob, SmallSold};
 use lengthwise_tests::small_runs::{RunJob, SmallJoints, SmallRun};
+use lengthwise_tests::tally::number;
 
 /// Jobs of runs that lie alone, of courses, and of joints anywhere.
 const ALONE: u64 = 2000;
@@ -24,15 +25,9 @@ const ANYWHERE: u64 = 300;
 /// Whether plans go through `verify`; `RUN_VERIFY=0` in the environment leaves it out.
 const VERIFY_RUNS: bool = true;
 
-fn from_environment(name: &str, otherwise: u64) -> u64 {
-    std::env::var(name).map_or(otherwise, |value| {
-        value.parse().expect("a whole number in the environment")
-    })
-}
-
 fn seeds(jobs: u64) -> std::ops::Range<u64> {
-    let first = from_environment("RUN_SEED", 1);
-    first..first + from_environment("RUN_JOBS", jobs)
+    let first = number("RUN_SEED").unwrap_or(1);
+    first..first + number("RUN_JOBS").unwrap_or(jobs)
 }
 
 /// What came of the jobs.
@@ -67,7 +62,7 @@ impl Tally {
     fn add(&mut self, small: &RunJob, sort: Sort) -> Result<(), String> {
         let job = small.job();
         let plan = solve(&job, &Default::default());
-        if VERIFY_RUNS && from_environment("RUN_VERIFY", 1) != 0 {
+        if VERIFY_RUNS && number("RUN_VERIFY").unwrap_or(1) != 0 {
             verify(&job, &plan).map_err(|refusal| format!("refused: {refusal}"))?;
         }
         let [material] = plan.materials.as_slice() else {

@@ -20,6 +20,7 @@ use lengthwise_tests::rows::checked;
 use lengthwise_tests::run_oracle::{Split, splits};
 use lengthwise_tests::small::{SmallBar, SmallHand, SmallJob, SmallSold};
 use lengthwise_tests::small_runs::RunJob;
+use lengthwise_tests::tally::number;
 
 /// Jobs of each sort.
 const JOBS: u64 = 300;
@@ -185,15 +186,10 @@ impl Tally {
     }
 }
 
-fn jobs() -> u64 {
-    let jobs = std::env::var("SETUPS_JOBS").ok();
-    jobs.and_then(|jobs| jobs.parse().ok()).unwrap_or(JOBS)
-}
-
 #[test]
 fn fewest_of_repeated_pieces() {
     let mut tally = Tally::default();
-    for seed in 1..=jobs() {
+    for seed in 1..=number("SETUPS_JOBS").unwrap_or(JOBS) {
         tally.add(&format!("repeated {seed}"), &repeated_job(seed));
     }
     tally.judge("repeated pieces");
@@ -202,7 +198,7 @@ fn fewest_of_repeated_pieces() {
 #[test]
 fn fewest_of_small_jobs_of_every_kind() {
     let mut tally = Tally::default();
-    for seed in 1..=jobs() {
+    for seed in 1..=number("SETUPS_JOBS").unwrap_or(JOBS) {
         tally.add(&format!("mixed {seed}"), &small_job(seed, Sales::Mixed));
     }
     tally.judge("small jobs");
@@ -286,7 +282,7 @@ fn in_nanometres(job: &SmallJob) -> SmallJob {
 #[test]
 fn fewest_with_every_way_to_part_runs() {
     let (mut tried, mut fewest, mut proven, mut least_moves, mut moves_proven) = (0, 0, 0, 0, 0);
-    for seed in 1..=4 * jobs() {
+    for seed in 1..=4 * number("SETUPS_JOBS").unwrap_or(JOBS) {
         let job = small_run_job(seed, Sort::Alone);
         let Some(cutting) = planned_rows(job.input()) else {
             continue;

@@ -22,19 +22,14 @@ use lengthwise_tests::run_oracle::{Split, effort, least, splits};
 use lengthwise_tests::small::{SmallBar, SmallHand, SmallJob, SmallSold};
 use lengthwise_tests::small_runs::{RunJob, SmallJoints};
 use lengthwise_tests::spoiling::{least_to_survive, survives};
+use lengthwise_tests::tally::number;
 
 /// Jobs of each sort.
 const JOBS: u64 = 150;
 
-fn from_environment(name: &str, otherwise: u64) -> u64 {
-    std::env::var(name).map_or(otherwise, |value| {
-        value.parse().expect("a whole number in the environment")
-    })
-}
-
 fn seeds() -> std::ops::Range<u64> {
-    let first = from_environment("SPOILED_SEED", 1);
-    first..first + from_environment("SPOILED_JOBS", JOBS)
+    let first = number("SPOILED_SEED").unwrap_or(1);
+    first..first + number("SPOILED_JOBS").unwrap_or(JOBS)
 }
 
 fn both_sales(seed: u64) -> SmallJob {

@@ -341,7 +341,7 @@ fn a_spoiled_piece_of_no_wall_comes_from_any_batch() {
 #[test]
 fn the_joints_of_a_run_by_the_bars_of_its_batch() {
     let yard = Yard::with_pieces("mark,length,qty,joints,batch\nR,5000,1,every 500,B\n");
-    yard.file("s.csv", "length,price,batch\n6000,10.00,A\n3000,5.00,B\n");
+    yard.file("s.csv", "length,price,batch\n6000,9.00,A\n3000,5.00,B\n");
     let run = yard.plan(&["--json"]);
     run.ended(0);
     let plan: Value = serde_json::from_str(&run.out).unwrap();
