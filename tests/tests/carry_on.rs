@@ -541,6 +541,127 @@ fn small_jobs_half_way_against_every_way_to_share_out() {
     assert!(tally.planned > jobs / 2 && tally.free > 0 && tally.free < tally.planned);
 }
 
+/// What random jobs with spares came to.
+#[derive(Debug, Default)]
+struct Spares {
+    spoiled: u64,
+    /// Spoiled pieces that a spare makes good: none of its like is to be cut then.
+    made_good: u64,
+    planned: u64,
+}
+
+impl Spares {
+    /// Two rounds of bars that are cut or begun, with pieces spoiled at the saw: whatever is said, every piece is
+    /// cut once, or will be.
+    fn add(&mut self, seed: u64) -> Result<(), String> {
+        let small = small_job(seed, Sales::Single);
+        let mut stream = Stream::scattered(seed + 99_000_000);
+        let mut input = small.input();
+        for row in &mut input.pieces {
+            row.spare = stream.whole(0, 2).unsigned_abs();
+        }
+        let plan = solve(&input.clone().validate().unwrap(), &Limits::default());
+        if !matches!(plan.materials[0].outcome, Outcome::Planned(_)) {
+            return Ok(());
+        }
+        let mut under_way = UnderWay::new(input.clone(), &plan).unwrap();
+        under_way.insured = stream.chance(50);
+        let asked = input.validate().unwrap();
+        let asked = asked.materials()[0].pieces();
+        let wanted = asked.iter().filter(|piece| !piece.is_spare());
+        let wanted = wanted.flat_map(|piece| (0..piece.qty()).map(|copy| piece.copy_mark(copy)));
+        let wanted: Vec<String> = wanted.collect();
+        for _ in 0..2 {
+            let said = self.said(&under_way, &mut stream);
+            let left = remainder(&under_way, &say(said.clone()));
+            let left = left.map_err(|faults| format!("{faults}\n{said:?}"))?;
+            let carried = left.plan(&Limits::default());
+            verify(left.job(), &carried.plan).map_err(|why| format!("{why}\n{said:?}"))?;
+            self.made_good += left.remarks().len() as u64;
+            let Some(plan) = carried.plan.materials.first() else {
+                return Ok(());
+            };
+            let Outcome::Planned(planned) = &plan.outcome else {
+                return Ok(());
+            };
+            self.planned += 1;
+            let cuts = planned.bars.iter().flat_map(|group| &group.cuts);
+            let to_do = cuts.flat_map(|cut| cut.marks.iter().map(String::as_str));
+            let done = left.done().iter().map(|done| done.row.mark.as_str());
+            let mut all: Vec<&str> = to_do.chain(done).collect();
+            all.sort_unstable();
+            if let Some(twice) = all.windows(2).find(|pair| pair[0] == pair[1]) {
+                return Err(format!("{twice:?}\n{said:?}"));
+            }
+            if let Some(lost) = wanted
+                .iter()
+                .find(|mark| all.binary_search(&mark.as_str()).is_err())
+            {
+                return Err(format!("{lost} is neither cut nor planned\n{said:?}"));
+            }
+            under_way = left.under_way(&carried);
+        }
+        Ok(())
+    }
+
+    fn said(&mut self, under_way: &UnderWay, stream: &mut Stream) -> Vec<Said> {
+        let mut said = Vec::new();
+        for group in &under_way.materials[0].bars {
+            for (place, bar) in group.names.iter().enumerate() {
+                let bar = bar.clone();
+                let only_spares = group.cuts.iter().all(|cut| cut.spare);
+                let mut cut: Vec<String> = Vec::new();
+                match stream.whole(0, 9) {
+                    0..=3 => continue,
+                    4..=6 => {
+                        let cuts = group.cuts.iter().filter(|cut| only_spares || !cut.spare);
+                        cut.extend(cuts.map(|cut| cut.marks[place].clone()));
+                        said.push(Said::Cut { bar });
+                    }
+                    _ => {
+                        let so_far = stream.whole(1, group.cuts.len() as i64) as usize;
+                        let cuts = group.cuts.iter().take(so_far);
+                        cut.extend(cuts.map(|cut| cut.marks[place].clone()));
+                        let (pieces, left) = (cut.clone(), None);
+                        said.push(Said::Begun { bar, pieces, left });
+                    }
+                }
+                for mark in cut {
+                    if stream.chance(30) {
+                        self.spoiled += 1;
+                        said.push(Said::Spoiled { mark, bar: None });
+                    }
+                }
+            }
+        }
+        said
+    }
+}
+
+#[test]
+fn small_jobs_with_spares_half_way() {
+    let jobs = number("CARRY_JOBS").unwrap_or(SMALL_JOBS);
+    let seed = number("CARRY_SEED").unwrap_or(1);
+    let mut tally = Spares::default();
+    let mut wrong = Vec::new();
+    for seed in seed..seed + jobs {
+        if let Err(why) = tally.add(seed) {
+            wrong.push(format!("seed {seed}: {why}"));
+        }
+    }
+    println!("{jobs} small jobs with spares: {tally:?}");
+    assert!(
+        wrong.is_empty(),
+        "{} wrong:\n{}",
+        wrong.len(),
+        wrong.join("\n")
+    );
+    assert!(
+        tally.planned > jobs / 2 && tally.made_good > jobs / 4,
+        "{tally:?}"
+    );
+}
+
 /// Small jobs with runs tried of each sort where the environment says nothing.
 const RUN_JOBS: u64 = 120;
 

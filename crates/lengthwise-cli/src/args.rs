@@ -176,7 +176,9 @@ MEASURED ANEW
 
 WHAT COMES OUT
   Bars that the plan bought are paid for and in hand. A spare that is cut
-  serves for a spoiled piece. Bars stay as they were planned; what has no
+  serves for a spoiled piece, one that is not gives it its place: cut A1
+  leaves the spares of A1; name those that were cut with begun A1. Bars stay
+  as they were planned; what has no
   place is cut from offcuts, from what was found, then from bars to buy,
   unless planning all of it anew costs less. Bars and pieces keep their names:
   what is left of A3 is A3r, the stretches of C3 are C3a and C3b. Bars that

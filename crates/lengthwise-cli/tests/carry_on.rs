@@ -212,21 +212,31 @@ fn a_spare_that_is_cut_serves_for_a_spoiled_piece() {
     let with = all.iter().find(|(_, marks)| spare(marks)).unwrap();
     let without = all.iter().find(|(_, marks)| !spare(marks)).unwrap();
     // Cut: nothing is left to do but what the other bar holds.
-    let notes = format!("cut {}\nspoiled {}", with.0, with.1[0]);
+    let marks = with.1.join(" ");
+    let notes = format!("begun {} {marks}\nspoiled {}", with.0, with.1[0]);
     let run = carry(&yard, &notes, &[]);
     run.ended(0);
     let said = format!("F-spare, a spare that is cut, serves as {}.", with.1[0]);
     assert!(run.out.contains(&said), "{}", run.out);
     assert!(run.out.contains("nothing more to buy"), "{}", run.out);
-    // Not cut yet: the piece takes its place.
-    let notes = format!("cut {}\nspoiled {}", without.0, without.1[0]);
-    let after = json(&yard, &notes);
-    assert_eq!(after["totals"]["cost"], "0.00");
-    let marks: Vec<String> = cuts(&after)
-        .into_iter()
-        .flat_map(|(_, marks)| marks)
-        .collect();
-    assert!(marks.contains(&without.1[0]) && !spare(&marks), "{marks:?}");
+    // Not cut yet, which the sheet asks for: the piece takes its place, wherever it was cut, and is planned once.
+    for of in [&without, &with] {
+        for word in ["cut", "begun"] {
+            let bar = &of.0;
+            let so_far = if word == "cut" { "" } else { of.1[0].as_str() };
+            let after = json(
+                &yard,
+                &format!("{word} {bar} {so_far}\nspoiled {}", of.1[0]),
+            );
+            assert_eq!(after["totals"]["cost"], "0.00");
+            let marks: Vec<String> = cuts(&after)
+                .into_iter()
+                .flat_map(|(_, marks)| marks)
+                .collect();
+            let again = marks.iter().filter(|mark| **mark == of.1[0]);
+            assert!(again.count() == 1 && !spare(&marks), "{marks:?}");
+        }
+    }
 }
 
 #[test]

@@ -65,7 +65,7 @@ mod walls;
 #[cfg(feature = "serde")]
 use serde::{Deserialize, Serialize};
 
-use crate::fault::{Faults, Origin};
+use crate::fault::{Fault, FaultKind, Faults, Origin};
 use crate::job::{Ceilings, EndGap, Job, JobInput, PieceRow, SquareOff};
 use crate::length::{Length, Measure};
 use crate::plan::{BarGroup, Outcome, Plan, Purchase};
@@ -160,7 +160,10 @@ pub struct Statement {
 #[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 #[non_exhaustive]
 pub enum Said {
-    /// A bar was cut as planned. Its offcut is there if it is long enough to be saved.
+    /// A bar was cut as planned, all but its spares: these are cut only where a piece is spoiled, and stay planned
+    /// on what is left of the bar. A spare that is cut is said by [`Said::Begun`]; it counts as cut also where
+    /// nothing but spares is on the bar, and where so little is said to be left that it cannot be there. What is
+    /// left of a bar without spares is there if it is long enough to be saved.
     Cut {
         /// The bar.
         bar: String,
@@ -334,7 +337,8 @@ pub struct Changes {
 ///
 /// # Errors
 /// Everything that is wrong with what was said: names that nobody knows, and what contradicts itself or
-/// the plan.
+/// the plan. The faults of the job, and one where not every material of it has its place in
+/// [`UnderWay::materials`].
 ///
 /// ```
 /// use lengthwise::carry_on::{Happened, UnderWay, remainder};
@@ -347,6 +351,9 @@ pub fn remainder(under_way: &UnderWay, happened: &Happened) -> Result<Remainder,
         .input
         .clone()
         .validate_within(&Ceilings::HIGHEST)?;
+    if under_way.materials.len() != job.materials().len() {
+        return Err(Faults(vec![other_materials(under_way, &job)]));
+    }
     let mut faults = Vec::new();
     let mut sticks = sticks::Sticks::of(under_way, &job);
     let mut pieces = pieces::Pieces::of(under_way, &job, &sticks);
@@ -363,8 +370,20 @@ pub fn remainder(under_way: &UnderWay, happened: &Happened) -> Result<Remainder,
         spares::stand_in_for_bars(&mut pieces, &sticks, &fates, &job);
     }
     walls::bind(&mut pieces);
-    let sticks = sticks.left(&fates, &pieces, &job);
+    let sticks = sticks.left(&fates, &job);
     rows::remainder(under_way, &job, sticks, pieces)
+}
+
+/// A plan that is under way for other materials than the job has.
+fn other_materials(under_way: &UnderWay, job: &Job) -> Fault {
+    let (there, asked) = (under_way.materials.len(), job.materials().len());
+    Fault {
+        kind: FaultKind::Value,
+        origin: None,
+        column: Some("materials".to_owned()),
+        found: format!("what a plan does with {there} materials, of a job with {asked}"),
+        accepted: "each material of the job, in its order".to_owned(),
+    }
 }
 
 impl Remainder {

@@ -14,8 +14,7 @@ use crate::plan::{BarGroup, Cut, Figures, Purchase, UncutBars};
 use crate::price::Price;
 use crate::problem::Problem;
 
-use bar::Remains;
-pub(crate) use bar::cut_bar;
+pub(crate) use bar::{Remains, cut_bar};
 use copies::Copies;
 pub(crate) use copies::Copy;
 pub(crate) use names::{BarNames, letters};

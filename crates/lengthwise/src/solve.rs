@@ -22,12 +22,13 @@ use crate::layout::BarNames;
 use crate::plan::{MaterialPlan, Plan, Value};
 
 use board::Board;
+pub(crate) use choices::has_choices;
 use clock::Shares;
 use crew::Crew;
 #[cfg(feature = "parallel")]
 pub use crew::STACK;
-pub(crate) use material::with_preference;
 use material::{Searched, Solver};
+pub(crate) use material::{tried_places, with_preference};
 
 /// Work that is spent on one material by default: of the order of half a minute.
 pub const DEFAULT_WORK: u64 = 30_000_000_000;

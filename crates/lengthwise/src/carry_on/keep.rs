@@ -11,16 +11,17 @@ use super::sticks::Stick;
 use super::{CarriedOn, Changes, Remainder, WholeBars, walls};
 use crate::clock::Deadline;
 use crate::job::{
-    Ceilings, Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow, batch_name, name_key,
+    Bar, Ceilings, Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow, batch_name,
+    name_key,
 };
 use crate::layout::{Layout, cut_bar, money};
 use crate::length::Length;
 use crate::plan::{
-    Claim, Cutting, MaterialPlan, Outcome, Plan, Preference, Proof, Stop, Value, WallBatch,
-    WallBatches,
+    Certificate, Claim, Combination, Cutting, Least, MaterialPlan, Outcome, Plan, Preference,
+    Proof, Stop, Value, WallBatch, WallBatches,
 };
 use crate::price::Price;
-use crate::solve::{Limits, solve, with_preference};
+use crate::solve::{Limits, has_choices, solve, tried_places, with_preference};
 
 /// Work for a plan whose bound is zero, as is what it is for: enough to place a few thousand pieces.
 const LITTLE_WORK: u64 = 100_000_000;
@@ -95,8 +96,11 @@ impl Planner<'_> {
                 self.combined(*anew, plan, names)
             }
             (Outcome::Planned(anew), _) => self.renamed(*anew, names),
-            // A search that ended without a plan, where there is one.
-            (Outcome::Unknown(stop), _) => (Outcome::Unknown(stop), Vec::new()),
+            // The search ended without a plan, and there is one.
+            (Outcome::Unknown(stop), Some(plan)) => {
+                let nothing_proven = self.nothing_proven(&plan, stop);
+                self.combined(nothing_proven, plan, names)
+            }
             (outcome, _) => (outcome, Vec::new()),
         };
         let mut changes = self.changes(&bars);
@@ -246,7 +250,12 @@ impl Planner<'_> {
         let [material] = job.materials() else {
             return None;
         };
-        let plan = solve(&job, &self.limits(None));
+        // The other half of the time is for all of it anew.
+        let limits = Limits {
+            time: self.deadline.share(2).left(),
+            ..self.limits(None)
+        };
+        let plan = solve(&job, &limits);
         let [plan] = plan.materials.as_slice() else {
             return None;
         };
@@ -293,13 +302,8 @@ impl Planner<'_> {
                     None => cut,
                 });
             if !bar.is_in_hand() {
-                let mut all = self.material.bars().iter();
-                let kind = all.position(|other| {
-                    !other.is_in_hand()
-                        && (other.origin(), other.length()) == (bar.origin(), bar.length())
-                });
                 bars.push(OneBar {
-                    kind: kind?,
+                    kind: self.kind_alike(material, single.kind)?,
                     name: String::new(),
                     cuts: cuts.collect(),
                 });
@@ -315,6 +319,23 @@ impl Planner<'_> {
             }
         }
         Some(())
+    }
+
+    /// The kind of bar that is bought of the same row as one of a part of the job.
+    fn kind_alike(&self, part: &Material, kind: usize) -> Option<usize> {
+        let is_bought = |(_, bar): &(usize, &Bar)| !bar.is_in_hand();
+        let before = part.bars().iter().enumerate().take(kind);
+        let place = before.filter(is_bought).count();
+        let (found, bar) = self
+            .material
+            .bars()
+            .iter()
+            .enumerate()
+            .filter(is_bought)
+            .nth(place)?;
+        let asked = part.bars().get(kind)?;
+        let is_same = (bar.origin(), bar.length()) == (asked.origin(), asked.length());
+        is_same.then_some(found)
     }
 
     /// The rows of the stock that are of this material, under its name.
@@ -368,6 +389,47 @@ impl Planner<'_> {
             outcome: Outcome::Unknown(Stop::Exhausted),
             effort: Default::default(),
         })
+    }
+
+    /// Of a plan of the bars as they were: that none costs less than nothing.
+    fn nothing_proven(&self, plan: &AsItWas, stop: Stop) -> Cutting {
+        let bound = match plan.value {
+            Value::Money(_) => Value::Money(Price::ZERO),
+            Value::Bought(_) => Value::Bought(Length::ZERO),
+        };
+        let open_walls = self.material.open_walls().len();
+        let combination = Combination {
+            prices: vec![None; self.material.bars().len()],
+            walls: vec![None; open_walls],
+            least: Least::AtLeast(bound),
+            certificate: Certificate::default(),
+        };
+        let combinations = has_choices(self.material).then_some(combination);
+        let without = Claim {
+            found: plan.value,
+            bound: Some(bound),
+        };
+        Cutting {
+            proof: Proof::Gap(stop),
+            value: plan.value,
+            bound,
+            buy: Vec::new(),
+            bars: Vec::new(),
+            uncut: Vec::new(),
+            figures: plan.layout.figures,
+            hand_proof: Proof::Gap(stop),
+            walls: (open_walls > 0).then(|| WallBatches {
+                walls: Vec::new(),
+                without,
+            }),
+            preference: Preference::AsFound,
+            certificate: Certificate {
+                scale: 1,
+                tried: tried_places(self.material),
+                combinations: combinations.into_iter().collect(),
+                ..Certificate::default()
+            },
+        }
     }
 
     /// The bars as they were, with what is proven of any plan.

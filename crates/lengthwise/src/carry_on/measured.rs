@@ -3,7 +3,7 @@
 use super::Measured;
 use super::pieces::{Pieces, Remark, State, shape_of};
 use crate::fault::{Fault, FaultKind};
-use crate::job::PieceRow;
+use crate::job::{PieceRow, name_key};
 
 impl Measured {
     fn fault(&self, column: &str, found: impl Into<String>, accepted: impl Into<String>) -> Fault {
@@ -28,7 +28,8 @@ impl Measured {
     }
 
     fn is_of(&self, material: &str) -> bool {
-        self.material.as_deref().is_none_or(|name| name == material)
+        let name = self.material.as_deref().map(name_key);
+        name.is_none_or(|name| name == name_key(material))
     }
 }
 
@@ -138,7 +139,12 @@ fn measure_run(pieces: &mut Pieces, at: usize, one: &Measured) -> Result<(), Fau
         return Err(one.fault("mark", found, accepted));
     }
     let row = one.on(&run.row);
-    if row == run.row {
+    let origin = run.row.origin.clone();
+    let is_as_it_was = PieceRow {
+        origin,
+        ..row.clone()
+    } == run.row;
+    if is_as_it_was {
         return Ok(());
     }
     let parts = run.parts.clone();

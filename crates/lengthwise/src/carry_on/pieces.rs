@@ -1,6 +1,6 @@
 //! The pieces of a plan, each by itself: still to be cut, or done.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 #[cfg(feature = "serde")]
 use serde::{Deserialize, Serialize};
@@ -127,7 +127,7 @@ pub(super) struct Pieces {
     pub order: Vec<Slot>,
     pub remarks: Vec<Remark>,
     /// The materials whose bars are of several batches, as far as they are known.
-    pub batched: HashSet<String>,
+    pub batched: BTreeSet<String>,
     by_mark: HashMap<String, Vec<usize>>,
 }
 
@@ -170,9 +170,12 @@ impl Pieces {
                     of_copy.push(cut);
                 }
             }
+            // The mark of a row is that of its first kind of piece; its spares have an ending.
+            let mut base_marks: HashMap<usize, &str> = HashMap::new();
             for piece in material.pieces() {
+                let base = *base_marks.entry(piece.row()).or_insert(piece.mark());
                 for copy in 0..piece.qty() {
-                    let from = (piece.row(), base_mark(material, piece.row()));
+                    let from = (piece.row(), base.to_owned());
                     let row = row_of(material, piece, copy);
                     match piece.run() {
                         None => pieces.add(row, piece.shape(), Some(from)),
@@ -268,6 +271,12 @@ impl Pieces {
         })
     }
 
+    /// The pieces that are cut where a spare was going to be, and no more where they were.
+    pub fn moved(&self) -> HashSet<usize> {
+        let spares = self.all.iter();
+        spares.filter_map(|spare| spare.replaced_by).collect()
+    }
+
     /// Whether nothing of a run is cut, so that it may still be joined in another way.
     pub fn is_free(&self, run: &RunCopy) -> bool {
         let parts = run.parts.iter().filter_map(|&at| self.all.get(at));
@@ -275,13 +284,6 @@ impl Pieces {
             .into_iter()
             .all(|part| !matches!(part.state, State::Done(_)))
     }
-}
-
-/// The mark of a row of a material; that of its spares has an ending.
-fn base_mark(material: &Material, row: usize) -> String {
-    let mut of_row = material.pieces().iter().filter(|piece| piece.row() == row);
-    let first = of_row.next();
-    first.map_or_else(String::new, |piece| piece.mark().to_owned())
 }
 
 /// One copy of a piece as a row of its own.

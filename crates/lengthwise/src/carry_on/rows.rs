@@ -9,7 +9,8 @@ use super::sticks::Stick;
 use super::{DonePiece, Remainder, UnderWay, walls};
 use crate::fault::{Faults, Origin};
 use crate::job::{
-    Bar, Ceilings, HandRow, Job, JobInput, LaidCourse, PieceRow, Sold, StockRow, Supply,
+    Bar, Ceilings, HandRow, Job, JobInput, LaidCourse, Material, PieceRow, Sold, StockRow, Supply,
+    name_key,
 };
 use crate::length::Length;
 use crate::plan::{Purchase, RunPart};
@@ -49,8 +50,7 @@ pub(super) fn remainder(
     let rows = piece_rows(&pieces, &laid);
     let stock = stock_rows(under_way, job);
     let mut by_material: Vec<Vec<Stick>> = job.materials().iter().map(|_| Vec::new()).collect();
-    let names_before: HashSet<&str> = under_way.bar_names().collect();
-    let names_now: HashSet<String> = sticks.iter().filter_map(|one| one.name.clone()).collect();
+    let moved = pieces.moved();
     for stick in sticks {
         if let Some(of_material) = by_material.get_mut(stick.material) {
             of_material.push(stick);
@@ -60,7 +60,7 @@ pub(super) fn remainder(
     let mut rests = Vec::new();
     for (material, mut sticks) in job.materials().iter().zip(by_material) {
         for stick in &mut sticks {
-            resolve(stick, material.name(), &pieces);
+            resolve(stick, material.name(), &pieces, &moved);
         }
         // Where nothing is left at all, a row says so; a material without any row would be a fault.
         let first = material.bars().first().filter(|_| sticks.is_empty());
@@ -80,11 +80,7 @@ pub(super) fn remainder(
     };
     let job = input.clone().validate_within(&Ceilings::HIGHEST)?;
     let rests = in_order_of(&job, rests, &pieces, &laid);
-    let used_up = names_before
-        .into_iter()
-        .filter(|name| !names_now.contains(*name));
-    let mut names_taken = under_way.names_taken.clone();
-    names_taken.extend(used_up.map(str::to_owned));
+    let names_taken = names_taken(under_way, &rests);
     Ok(Remainder {
         input,
         job,
@@ -94,6 +90,16 @@ pub(super) fn remainder(
         insured: under_way.insured,
         remarks: pieces.remarks,
     })
+}
+
+/// The names that no other bar may have: those that were taken, and those of bars that are used up or of a
+/// material of which nothing is left to cut.
+fn names_taken(under_way: &UnderWay, rests: &[Rest]) -> Vec<String> {
+    let sticks = rests.iter().flat_map(|rest| &rest.sticks);
+    let now: HashSet<&str> = sticks.filter_map(|stick| stick.name.as_deref()).collect();
+    let before = under_way.bar_names().filter(|name| !now.contains(name));
+    let taken = under_way.names_taken.iter().cloned();
+    taken.chain(before.map(str::to_owned)).collect()
 }
 
 /// Where the courses of each group are laid: by the name of the material and the place of the group.
@@ -186,17 +192,36 @@ fn stock_rows(under_way: &UnderWay, job: &Job) -> Vec<StockRow> {
             let Some(bar) = material.bars().get(line.bar) else {
                 continue;
             };
-            let mut alike = rows.iter_mut().filter(|row| {
-                row.origin == *bar.origin()
-                    && row.length.length == bar.length()
-                    && row.available.is_some()
-            });
-            if let Some(row) = alike.next() {
+            if let Some(row) = row_of(&mut rows, material, line.bar)
+                && row.available.is_some()
+            {
                 row.available = less_what_was_bought(bar, line);
             }
         }
     }
     rows
+}
+
+/// The row of the stock that a kind of bar was made from. Rows may say that they come from one line: among those
+/// that look alike the order decides.
+fn row_of<'r>(
+    rows: &'r mut [StockRow],
+    material: &Material,
+    kind: usize,
+) -> Option<&'r mut StockRow> {
+    let bar = material.bars().get(kind)?;
+    let before = material.bars().iter().take(kind);
+    let alike = before.filter(|other| {
+        let is_of_line = other.origin() == bar.origin() && other.length() == bar.length();
+        is_of_line && !other.is_in_hand()
+    });
+    let alike = alike.count();
+    let name = name_key(material.name());
+    let of_line = rows.iter_mut().filter(|row| {
+        let is_of_material = row.material.trim().is_empty() || name_key(&row.material) == name;
+        is_of_material && row.origin == *bar.origin() && row.length.length == bar.length()
+    });
+    of_line.into_iter().nth(alike)
 }
 
 /// What of a kind of bar is still there, in the count of its sales.
@@ -228,12 +253,15 @@ fn less_what_was_bought(bar: &Bar, line: &Purchase) -> Option<u64> {
 
 const NM_PER_METRE: u128 = 1_000_000_000;
 
-/// What is planned on a bar and still to be cut: a piece in place of a spare, as it is measured now.
-fn resolve(stick: &mut Stick, material: &str, pieces: &Pieces) {
+/// What is planned on a bar and still to be cut: a piece in place of a spare, as it is measured now, and not
+/// where it was planned before.
+fn resolve(stick: &mut Stick, material: &str, pieces: &Pieces, moved: &HashSet<usize>) {
     let still = stick.planned.iter().filter_map(|cut| {
-        let piece = pieces.all.get(pieces.planned(material, &cut.mark)?)?;
+        let at = pieces.planned(material, &cut.mark)?;
+        let piece = pieces.all.get(at)?;
         let piece = match piece.replaced_by {
             Some(other) => pieces.all.get(other)?,
+            None if moved.contains(&at) => return None,
             None => piece,
         };
         piece.is_to_do().then(|| as_cut(piece, pieces))
@@ -307,14 +335,23 @@ fn hand_rows(material: &str, sticks: &[Stick], before: usize) -> HandRows {
 
 /// Bars in hand of materials that the job did not ask for, and bars of which squaring leaves nothing.
 fn carry_forward(under_way: &UnderWay, job: &Job, in_hand: &mut Vec<HandRow>) {
-    let known: HashSet<(&Origin, Length)> = job
-        .materials()
-        .iter()
-        .flat_map(|material| material.bars())
-        .map(|bar| (bar.origin(), bar.length()))
-        .collect();
+    let mut known: HashSet<(String, &Origin, Length)> = HashSet::new();
+    for material in job.materials() {
+        let name = name_key(material.name());
+        let of_bar = material.bars().iter();
+        known.extend(of_bar.map(|bar| (name.clone(), bar.origin(), bar.length())));
+    }
+    // A row without a material is of the only one there is.
+    let only = match job.materials() {
+        [material] => name_key(material.name()),
+        _ => String::new(),
+    };
     for row in &under_way.input.in_hand {
-        if !known.contains(&(&row.origin, row.length.length)) {
+        let name = match row.material.trim() {
+            "" => only.clone(),
+            name => name_key(name),
+        };
+        if !known.contains(&(name, &row.origin, row.length.length)) {
             let origin = Origin {
                 source: Arc::from(IN_HAND),
                 line: in_hand.len() as u64 + 1, // widening on every platform
@@ -338,7 +375,7 @@ fn in_order_of(
         .into_iter()
         .map(|(name, sticks, origins)| (name, (sticks, origins)))
         .collect();
-    let of_material = |material: &crate::job::Material| {
+    let of_material = |material: &Material| {
         let name = material.name();
         let (mut sticks, origins) = rests.remove(name).unwrap_or_default();
         let mut kinds: Vec<Option<usize>> = origins
@@ -361,7 +398,7 @@ fn in_order_of(
 
 /// Bars in hand of a material that the job before did not ask for any more.
 fn add_what_has_no_stick(
-    material: &crate::job::Material,
+    material: &Material,
     sticks: &mut Vec<Stick>,
     kinds: &mut Vec<Option<usize>>,
 ) {

@@ -73,7 +73,7 @@ impl<'a> Hearing<'a> {
             return;
         };
         let fate = match &statement.said {
-            Said::Cut { .. } if stick.planned.is_empty() => {
+            Said::Cut { .. } if stick.planned.iter().all(|cut| cut.for_bar) => {
                 let found = format!("{bar}, from which the plan cuts nothing");
                 let accepted = format!("begun {bar}, and the pieces that were cut from it");
                 self.faults.push(statement.fault(found, accepted));
@@ -188,9 +188,10 @@ impl<'a> Hearing<'a> {
             self.faults.push(statement.fault(found, accepted));
             return None;
         }
+        let computed = rest_of(stick, &cut, self.pieces, material);
         let too_much = match left {
             Some(left) => left > stick.length.length,
-            None => rest_of(stick, &cut, self.pieces, material).is_none(),
+            None => computed.is_none(),
         };
         if too_much {
             let found = match left {
@@ -201,7 +202,7 @@ impl<'a> Hearing<'a> {
             self.faults.push(statement.fault(found, accepted));
             return None;
         }
-        Some(Fate::Begun(cut, left))
+        Some(Fate::Begun(computed.unwrap_or(Length::ZERO), left))
     }
 
     /// Marks a piece as done; the bar that it is from where it was done before.
@@ -252,12 +253,12 @@ impl<'a> Hearing<'a> {
         }
     }
 
-    /// All pieces of bars that were cut as planned.
+    /// What is cut of bars that were cut as planned.
     fn cut_as_planned(&mut self, sticks: &Sticks) {
         for (at, stick) in sticks.all.iter().enumerate() {
-            if !matches!(self.fates.get(at), Some(Fate::Cut(_))) {
+            let Some(Fate::Cut(measured)) = self.fates.get(at).cloned() else {
                 continue;
-            }
+            };
             let (Some(material), Some(statement), Some(bar)) = (
                 self.job.materials().get(stick.material),
                 self.said_by.get(&at).copied(),
@@ -265,7 +266,8 @@ impl<'a> Hearing<'a> {
             ) else {
                 continue;
             };
-            for cut in &stick.planned {
+            let (cuts, _) = stick.cut_as_planned(measured, material);
+            for cut in &cuts {
                 let Some(piece) = self.pieces.planned(material.name(), &cut.mark) else {
                     continue;
                 };

@@ -7,7 +7,7 @@ use super::pieces::Pieces;
 use super::single::{OneCut, singles};
 use crate::fault::Origin;
 use crate::job::{Bar, Job, Material, SquareOff, Supply};
-use crate::layout::cut_bar;
+use crate::layout::{Remains, cut_bar};
 use crate::length::{Length, Measure};
 use crate::price::Price;
 
@@ -40,8 +40,9 @@ pub(super) enum Fate {
     Uncut,
     /// As planned; what is left where it was measured.
     Cut(Option<Length>),
-    /// So far these pieces, by their places; what is left where it was measured.
-    Begun(Vec<usize>, Option<Length>),
+    /// Some pieces so far. As they were when they were cut: what that leaves, and what is left where it was
+    /// measured.
+    Begun(Length, Option<Length>),
     Bad,
     Short(Length),
     Stretches(Vec<Length>),
@@ -82,6 +83,44 @@ impl Stick {
         }
     }
 
+    /// What is cut of a bar that is cut as planned, and what stays to be cut. A spare is cut only if a piece is
+    /// spoiled, so it stays; but not where nothing else is on the bar, or where so little was measured to be left
+    /// that it cannot be there any more.
+    pub fn cut_as_planned(
+        &self,
+        measured: Option<Length>,
+        material: &Material,
+    ) -> (Vec<OneCut>, Vec<OneCut>) {
+        let cuts = self.planned.iter().cloned();
+        let (spares, others): (Vec<_>, Vec<_>) = cuts.partition(|cut| cut.spare);
+        let have_room = |left: Length| {
+            let rest = self.rest(String::new(), left, Vec::new());
+            rest.after_cuts(&spares, material).is_some()
+        };
+        if others.is_empty() || !measured.is_none_or(have_room) {
+            return (self.planned.clone(), Vec::new());
+        }
+        (others, spares)
+    }
+
+    /// What some cuts leave of it; `None` where they do not fit.
+    fn after_cuts(&self, cuts: &[OneCut], material: &Material) -> Option<Remains> {
+        let shapes: Vec<_> = cuts.iter().map(|cut| cut.shape).collect();
+        cut_bar(material, &self.bar(), &shapes)
+    }
+
+    /// What is left of it once some of it is cut, measured or not: the far end is as it was.
+    fn rest(&self, name: String, length: Length, planned: Vec<OneCut>) -> Stick {
+        let far = SquareOff {
+            near: Length::ZERO,
+            ..self.square_off
+        };
+        Stick {
+            planned,
+            ..self.with_length(name, length, far)
+        }
+    }
+
     /// The same bar with another length and nothing planned.
     fn with_length(&self, name: String, length: Length, square_off: SquareOff) -> Stick {
         Stick {
@@ -118,7 +157,8 @@ impl Sticks {
             }
             for whole in &planned.whole {
                 if let Some(bar) = material.bars().get(whole.bar) {
-                    *named.entry(whole.bar).or_default() += whole.names.len() as u64; // widening
+                    let of_kind = named.entry(whole.bar).or_default();
+                    *of_kind = of_kind.saturating_add(whole.names.len() as u64); // widening
                     all.extend(whole.names.iter().map(|name| Stick {
                         name: Some(name.clone()),
                         ..stick(place, material, bar)
@@ -130,7 +170,7 @@ impl Sticks {
                     Supply::InHand { available, .. } => available,
                     Supply::Bought { .. } => {
                         let bought = planned.buy.iter().filter(|line| line.bar == kind);
-                        bought.map(|line| line.bars).sum()
+                        bought.map(|line| line.bars).fold(0, u64::saturating_add)
                     }
                 };
                 let named = named.get(&kind).copied().unwrap_or(0);
@@ -156,14 +196,14 @@ impl Sticks {
     }
 
     /// What is there after what happened to the bars with names, `fates` in the order of the bars.
-    pub fn left(self, fates: &[Fate], pieces: &Pieces, job: &Job) -> Vec<Stick> {
+    pub fn left(self, fates: &[Fate], job: &Job) -> Vec<Stick> {
         let mut left = Vec::new();
         let fates = fates.iter().chain(std::iter::repeat(&Fate::Uncut));
         for (stick, fate) in self.all.into_iter().zip(fates) {
             let Some(material) = job.materials().get(stick.material) else {
                 continue; // every stick was made from a material of the job
             };
-            left.extend(after(stick, fate, pieces, material));
+            left.extend(after(stick, fate, material));
         }
         left
     }
@@ -192,14 +232,9 @@ fn stick(place: usize, material: &Material, bar: &Bar) -> Stick {
 }
 
 /// What is left of a bar.
-fn after(stick: Stick, fate: &Fate, pieces: &Pieces, material: &Material) -> Vec<Stick> {
+fn after(stick: Stick, fate: &Fate, material: &Material) -> Vec<Stick> {
     let Some(name) = stick.name.clone() else {
         return vec![stick];
-    };
-    // Measured or not, the far end of what is left is as it was.
-    let far = SquareOff {
-        near: Length::ZERO,
-        ..stick.square_off
     };
     match fate {
         Fate::Uncut => vec![stick],
@@ -222,26 +257,28 @@ fn after(stick: Stick, fate: &Fate, pieces: &Pieces, material: &Material) -> Vec
             .collect()
         }
         Fate::Cut(measured) => {
-            let shapes: Vec<_> = stick.planned.iter().map(|cut| cut.shape).collect();
+            let (cut, stays) = stick.cut_as_planned(*measured, material);
             let computed = || {
-                let left = cut_bar(material, &stick.bar(), &shapes)?;
+                let left = stick.after_cuts(&cut, material)?;
                 let square = left.offcut.checked_sub(left.offcut_rough)?;
-                (square >= material.save_from()).then_some(left.offcut)
+                let is_kept = !stays.is_empty() || square >= material.save_from();
+                is_kept.then_some(left.offcut)
             };
-            let length = measured.or_else(computed).filter(|left| !left.is_zero());
-            let rest = length.map(|left| stick.with_length(format!("{name}{REST}"), left, far));
-            rest.into_iter().collect()
-        }
-        Fate::Begun(cut, measured) => {
-            let length = measured.or_else(|| rest_of(&stick, cut, pieces, material));
-            let Some(length) = length.filter(|left| !left.is_zero()) else {
+            let Some(length) = measured.or_else(computed).filter(|left| !left.is_zero()) else {
                 return vec![];
             };
-            let rest = Stick {
-                planned: stick.planned.clone(),
-                ..stick.with_length(name, length, far)
+            let name = match stays.is_empty() {
+                true => format!("{name}{REST}"),
+                false => name,
             };
-            vec![rest]
+            vec![stick.rest(name, length, stays)]
+        }
+        Fate::Begun(computed, measured) => {
+            let length = measured.unwrap_or(*computed);
+            if length.is_zero() {
+                return vec![];
+            }
+            vec![stick.rest(name, length, stick.planned.clone())]
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Walls of which something is cut: the rest of them comes from the same batch.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 use itertools::Itertools;
 
@@ -15,7 +15,7 @@ pub(super) type Begun = HashMap<String, String>;
 
 /// The materials whose bars are of several batches: those that can still be bought or were, those that were
 /// found, and those that pieces were cut from.
-pub(super) fn batched(job: &Job, sticks: &Sticks, pieces: &Pieces) -> HashSet<String> {
+pub(super) fn batched(job: &Job, sticks: &Sticks, pieces: &Pieces) -> BTreeSet<String> {
     let is_batched = |(place, material): &(usize, &Material)| {
         let bars = material.bars().iter().map(|bar| material.batch_of(bar));
         let there = sticks.all.iter().filter(|stick| stick.material == *place);

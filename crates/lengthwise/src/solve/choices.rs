@@ -30,7 +30,7 @@ use tree::Tree;
 const SHARE: u32 = 2;
 
 /// Whether there is anything to choose: a batch for a wall, or another price than the first of a row.
-pub(super) fn has_choices(material: &Material) -> bool {
+pub(crate) fn has_choices(material: &Material) -> bool {
     has_breaks(material) || !material.open_walls().is_empty()
 }
 

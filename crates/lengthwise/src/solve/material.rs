@@ -499,6 +499,12 @@ fn planned(
 }
 
 /// The places for joints of the runs that may be joined anywhere.
+/// The places where joints were tried of a material without its plan.
+pub(crate) fn tried_places(material: &Material) -> Vec<TriedPlaces> {
+    let problem = Problem::new(material);
+    problem.map_or_else(|_| Vec::new(), |problem| tried(material, &problem))
+}
+
 pub(super) fn tried(material: &Material, problem: &Problem) -> Vec<TriedPlaces> {
     let of_kind = |kind: &RunOfKind| {
         let &(place, ..) = kind.copies.first()?;
