@@ -39,15 +39,20 @@ pub(crate) fn construct(
     meter: &mut Meter<'_>,
 ) -> Option<Packing> {
     let mut left = remainder.clone();
+    let mut needed = Needed::new(&left);
     let mut uses: Vec<(Pattern, u32)> = Vec::new();
-    while !left.is_done() {
-        let pattern = best_next(instance, &left, rule, meter)?;
+    while let Some(largest) = needed.from(&left, 0) {
+        let pattern = best_next(instance, &left, &mut needed, largest, rule, meter)?;
         let times = match rule {
             Rule::LargestFirst => left.most_uses(&pattern),
             Rule::LeastSlack => left.most_uses(&pattern).min(1),
         };
+        let steps = match rule {
+            Rule::LargestFirst => instance.kinds.len() + pattern.counts.len(),
+            Rule::LeastSlack => left.demand.len(),
+        };
         // Largest first is quick and must give a plan even when it is time to stop.
-        let go_on = meter.spend(left.demand.len() as u64 * STEP_WORK) || rule == Rule::LargestFirst;
+        let go_on = meter.spend(steps as u64 * STEP_WORK) || rule == Rule::LargestFirst;
         if times == 0 || !go_on {
             return None;
         }
@@ -136,10 +141,11 @@ fn split(
 fn best_next(
     instance: &Instance,
     left: &Remainder,
+    needed: &mut Needed,
+    largest: usize,
     rule: Rule,
     meter: &mut Meter<'_>,
 ) -> Option<Pattern> {
-    let largest = left.demand.iter().position(|&demand| demand > 0)?;
     let piece = instance.items.get(largest)?;
     let mut best: Option<(Pattern, i64, Kind)> = None;
     for (place, kind) in (0_u32..).zip(&instance.kinds) {
@@ -148,7 +154,7 @@ fn best_next(
             continue;
         }
         let counts = match rule {
-            Rule::LargestFirst => largest_first(instance, left, kind),
+            Rule::LargestFirst => largest_first(instance, left, needed, kind),
             Rule::LeastSlack => least_slack(instance, left, largest, kind, meter),
         };
         let pattern = Pattern {
@@ -170,20 +176,69 @@ fn best_next(
     best.map(|(pattern, ..)| pattern)
 }
 
-fn largest_first(instance: &Instance, left: &Remainder, kind: &Kind) -> Vec<(u32, u32)> {
+fn largest_first(
+    instance: &Instance,
+    left: &Remainder,
+    needed: &mut Needed,
+    kind: &Kind,
+) -> Vec<(u32, u32)> {
     let mut rest = kind.capacity;
     let mut counts = Vec::new();
-    let items = (0_u32..).zip(&instance.items).zip(&left.demand);
-    for ((place, item), &demand) in items.filter(|((_, item), _)| item.may_be_of(kind.batch)) {
-        let fits = u32::try_from(rest / item.size)
-            .unwrap_or(u32::MAX)
-            .min(demand);
-        if fits > 0 {
+    let mut from = 0;
+    loop {
+        // Sizes decrease: what is too long for the rest comes before what fits.
+        let longer = instance.items.get(from..).unwrap_or(&[]);
+        from += longer.partition_point(|item| item.size > rest);
+        let Some(place) = needed.from(left, from) else {
+            return counts;
+        };
+        from = place + 1;
+        let (Some(item), Ok(number)) = (instance.items.get(place), u32::try_from(place)) else {
+            return counts;
+        };
+        if item.may_be_of(kind.batch) {
+            let fits = u32::try_from(rest / item.size).unwrap_or(u32::MAX);
+            let fits = fits.min(left.demand_of(number));
             rest -= item.size * i64::from(fits);
-            counts.push((place, fits));
+            counts.push((number, fits));
         }
     }
-    counts
+}
+
+/// Which items are still needed of a remainder that only shrinks: what is not is passed over, once and for all.
+///
+/// Source: Galler & Fisher, CACM 7 (1964) 301-303, for the trees; the paths are halved (Tarjan & van Leeuwen,
+/// JACM 31 (1984) 245-281; both from memory).
+struct Needed {
+    /// For each item, and one behind the last, one at or behind it such that none between is needed.
+    next: Vec<usize>,
+}
+
+impl Needed {
+    fn new(left: &Remainder) -> Needed {
+        Needed {
+            next: (0..=left.demand.len()).collect(),
+        }
+    }
+
+    /// The first item from here on that is still needed.
+    fn from(&mut self, left: &Remainder, from: usize) -> Option<usize> {
+        let mut place = from;
+        loop {
+            let next = *self.next.get(place)?;
+            if next != place {
+                // Halves the path.
+                let beyond = *self.next.get(next)?;
+                *self.next.get_mut(place)? = beyond;
+                place = beyond;
+            } else if *left.demand.get(place)? > 0 {
+                return Some(place);
+            } else {
+                *self.next.get_mut(place)? = place + 1;
+                place += 1;
+            }
+        }
+    }
 }
 
 /// How many more of an item a pattern may take that holds `used` of it.
@@ -208,8 +263,12 @@ pub(crate) fn fill_up(instance: &Instance, remainder: &Remainder, pattern: &mut 
     let smallest = instance.items.last().map_or(0, |item| item.size);
     // Sizes decrease: what comes before the first that fits is passed over.
     let first = instance.items.partition_point(|item| item.size > rest);
-    let items = (0_u32..).zip(&instance.items).zip(&remainder.demand);
-    for ((place, item), &demand) in items.skip(first) {
+    let Ok(first_place) = u32::try_from(first) else {
+        return;
+    };
+    let items = instance.items.get(first..).unwrap_or(&[]);
+    let demands = remainder.demand.get(first..).unwrap_or(&[]);
+    for ((place, item), &demand) in (first_place..).zip(items).zip(demands) {
         if rest < smallest {
             break;
         }
@@ -353,6 +412,7 @@ pub(crate) fn shorten(instance: &Instance, remainder: &Remainder, packing: &mut 
     for (pattern, uses) in &packing.uses {
         used(pattern.kind, *uses);
     }
+    let bars = instance.bars();
     for (pattern, uses) in &mut packing.uses {
         let filled = instance.filled(pattern);
         let cost = instance.kind(pattern).cost;
@@ -362,14 +422,14 @@ pub(crate) fn shorten(instance: &Instance, remainder: &Remainder, packing: &mut 
                 .flatten()
                 .is_none_or(|left| left >= *uses)
         };
-        let better = (0_u32..)
-            .zip(&instance.kinds)
+        let better = bars
+            .iter()
             .filter(|(place, kind)| {
                 let is_cheaper = kind.capacity >= filled && kind.cost < cost && enough(*place);
                 is_cheaper && instance.may_be_of(kind.batch, &pattern.counts)
             })
             .min_by_key(|(_, kind)| (kind.cost, kind.capacity));
-        if let Some((place, _)) = better {
+        if let Some(&(place, _)) = better {
             if let Some(Some(left)) = left.get_mut(pattern.kind as usize) {
                 *left = left.saturating_add(*uses);
             }

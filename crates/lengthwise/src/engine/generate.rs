@@ -241,18 +241,16 @@ fn alone(search: &Search<'_, '_>, remainder: &Remainder) -> Vec<Pattern> {
             );
         }
     }
+    let mut bars = instance.bars();
+    bars.retain(|(kind, _)| remainder.available_of(*kind) != Some(0));
     for ((item, piece), &demand) in (0_u32..).zip(&instance.items).zip(&remainder.demand) {
         let size = piece.size;
         if demand == 0 {
             continue;
         }
-        let cheapest = (0_u32..)
-            .zip(&instance.kinds)
-            .filter(|(kind, data)| {
-                data.capacity >= size
-                    && piece.may_be_of(data.batch)
-                    && remainder.available_of(*kind) != Some(0)
-            })
+        let cheapest = bars
+            .iter()
+            .filter(|(_, data)| data.capacity >= size && piece.may_be_of(data.batch))
             .min_by_key(|(kind, data)| {
                 let fits = (data.capacity / size).clamp(1, i64::from(demand));
                 // Kinds without limit first: they keep the prices bounded.
@@ -262,7 +260,7 @@ fn alone(search: &Search<'_, '_>, remainder: &Remainder) -> Vec<Pattern> {
                     data.cost,
                 )
             });
-        if let Some((kind, data)) = cheapest {
+        if let Some(&(kind, data)) = cheapest {
             let mut fits = u32::try_from(data.capacity / size)
                 .unwrap_or(u32::MAX)
                 .min(demand);

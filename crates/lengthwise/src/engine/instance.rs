@@ -109,6 +109,12 @@ impl Instance {
             .unwrap_or(NONE)
     }
 
+    /// The kinds that are bars, with their places. There may be a kind for each of thousands of runs besides.
+    pub fn bars(&self) -> Vec<(u32, Kind)> {
+        let kinds = (0_u32..).zip(self.kinds.iter().copied());
+        kinds.filter(|(_, kind)| kind.run.is_none()).collect()
+    }
+
     /// The run of a kind, if it is one.
     pub fn run_of(&self, kind: u32) -> Option<&Run> {
         let run = self.kinds.get(kind as usize)?.run?; // u32 into usize
