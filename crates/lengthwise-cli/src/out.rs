@@ -95,10 +95,14 @@ impl OutDir {
                     tables::offcuts(input, job, plan).and_then(|it| file.write_all(&it))
                 }
                 "figures.csv" => tables::figures(job, plan).and_then(|it| file.write_all(&it)),
-                "plan.json" => json.take().map_or(Ok(()), |json| stand_alone(&json, file)),
-                "cutting-sheet.html" => file.write_all(&paper::cutting_sheet(job, plan, cover)),
-                "fixing-list.html" => file.write_all(&paper::fixing_list(job, plan)),
-                _ => file.write_all(&paper::picture(job, plan)),
+                "plan.json" => json
+                    .take()
+                    .map_or(Ok(()), |json| buffered(file, |out| stand_alone(&json, out))),
+                "cutting-sheet.html" => {
+                    buffered(file, |out| paper::cutting_sheet(job, plan, cover, out))
+                }
+                "fixing-list.html" => buffered(file, |out| paper::fixing_list(job, plan, out)),
+                _ => buffered(file, |out| paper::picture(job, plan, out)),
             };
             written
                 .and_then(|()| file.as_file().sync_all())
@@ -173,9 +177,16 @@ fn at(path: &Path, why: &io::Error) -> io::Error {
     io::Error::new(why.kind(), format!("{}: {why}", path.display()))
 }
 
-fn stand_alone(json: &StandAlone, file: &mut NamedTempFile) -> io::Result<()> {
-    let mut writer = BufWriter::new(file);
-    serde_json::to_writer_pretty(&mut writer, json)?;
-    writer.write_all(b"\n")?;
-    writer.flush()
+fn stand_alone(json: &StandAlone, out: &mut impl Write) -> io::Result<()> {
+    serde_json::to_writer_pretty(&mut *out, json)?;
+    out.write_all(b"\n")
+}
+
+fn buffered<'f>(
+    file: &'f mut NamedTempFile,
+    write: impl FnOnce(&mut BufWriter<&'f mut NamedTempFile>) -> io::Result<()>,
+) -> io::Result<()> {
+    let mut out = BufWriter::new(file);
+    write(&mut out)?;
+    out.flush()
 }

@@ -12,26 +12,36 @@ mod picture;
 mod saw;
 mod stops;
 
+use std::io::{self, Write};
+
 use lengthwise::job::{Job, Material};
 use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Plan};
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
-use crate::insurance::Cover;
 use crate::text::{layout::loose, shown_name, words};
 
-/// The sheet for the saw.
-pub fn cutting_sheet(job: &Job, plan: &Plan, cover: &Cover) -> Vec<u8> {
-    saw::sheet(job, plan, cover).into_string().into_bytes()
+pub use fixing::list as fixing_list;
+pub use picture::picture;
+pub use saw::sheet as cutting_sheet;
+
+/// Stands where something is written piece by piece: the sheets of a million pieces need not fit into memory. No
+/// page can hold it otherwise.
+const PLACE: PreEscaped<&str> = PreEscaped("\0");
+
+/// Writes what is around [`PLACE`], and between the two what `inner` writes.
+fn around<W: Write>(
+    outer: &Markup,
+    out: &mut W,
+    inner: impl FnOnce(&mut W) -> io::Result<()>,
+) -> io::Result<()> {
+    let (before, after) = outer.0.split_once(PLACE.0).unwrap_or((&outer.0, ""));
+    out.write_all(before.as_bytes())?;
+    inner(out)?;
+    out.write_all(after.as_bytes())
 }
 
-/// The list for whoever puts the pieces up.
-pub fn fixing_list(job: &Job, plan: &Plan) -> Vec<u8> {
-    fixing::list(job, plan).into_string().into_bytes()
-}
-
-/// All bars in one picture.
-pub fn picture(job: &Job, plan: &Plan) -> Vec<u8> {
-    picture::picture(job, plan).into_bytes()
+fn put(markup: &Markup, out: &mut impl Write) -> io::Result<()> {
+    out.write_all(markup.0.as_bytes())
 }
 
 /// The materials of the job, each with what came out for it.

@@ -180,7 +180,7 @@ pub fn judge(text: &str, source: &str) -> Result<Judgement, Vec<Fault>> {
     }
     reasons.extend(insured::check(&whole).into_iter().map(Reason::Claim));
     reasons.extend(carried::check(&whole).into_iter().map(Reason::Claim));
-    check_fields(&whole, &mut reasons);
+    check_fields(&whole, text, &mut reasons);
     Ok(Judgement {
         again: vec![None; materials.len()],
         whole: Some(whole),
@@ -190,7 +190,7 @@ pub fn judge(text: &str, source: &str) -> Result<Judgement, Vec<Fault>> {
 }
 
 /// Holds what the program would write of the plan against the file.
-fn check_fields(whole: &Whole, reasons: &mut Vec<Reason>) {
+fn check_fields(whole: &Whole, text: &str, reasons: &mut Vec<Reason>) {
     let file = whole.tree.clone().without(seal::FIELD);
     match whole.written_anew() {
         Ok(anew) => {
@@ -203,9 +203,10 @@ fn check_fields(whole: &Whole, reasons: &mut Vec<Reason>) {
         Some(crate::json::tree::Tree::Text(found)) => Some(found.clone()),
         _ => None,
     };
-    let now = seal::digest(&file);
-    if found.as_ref() != Some(&now) {
-        reasons.push(Reason::Changed { found, now });
+    match seal::digest(text) {
+        Ok(now) if found.as_ref() == Some(&now) => {}
+        Ok(now) => reasons.push(Reason::Changed { found, now }),
+        Err(why) => reasons.push(Reason::Claim(why.to_string())),
     }
 }
 

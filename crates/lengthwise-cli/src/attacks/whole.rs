@@ -195,13 +195,14 @@ fn is_shown(input: &JobInput, job: &Job, plan: &Plan, cover: &Cover) {
         assert!(reader.records().all(|row| row.is_ok()), "rows of one width");
     }
     super::tables::is_in_hand(&offcuts);
-    let sheets = [
-        paper::cutting_sheet(job, plan, cover),
-        paper::fixing_list(job, plan),
-        paper::picture(job, plan),
-    ];
+    let mut sheets = [Vec::new(), Vec::new(), Vec::new()];
+    let [sheet, list, picture] = &mut sheets;
+    paper::cutting_sheet(job, plan, cover, sheet).expect("a sheet");
+    paper::fixing_list(job, plan, list).expect("a list");
+    paper::picture(job, plan, picture).expect("a picture");
     for sheet in sheets {
-        String::from_utf8(sheet).expect("UTF-8");
+        let text = String::from_utf8(sheet).expect("UTF-8");
+        assert!(!text.contains('\0'));
     }
 }
 

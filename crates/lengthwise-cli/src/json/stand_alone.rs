@@ -164,8 +164,7 @@ impl StandAlone {
     /// # Errors
     /// As [`StandAlone::new`].
     pub fn tree(&self) -> serde_json::Result<Tree> {
-        let text = serde_json::to_string(self)?;
-        Tree::read(&text).map_err(serde::ser::Error::custom)
+        Tree::read(&serde_json::to_string(self)?).map_err(serde::ser::Error::custom)
     }
 
     /// The same with its digest: the last thing that is done to it.
@@ -173,7 +172,8 @@ impl StandAlone {
     /// # Errors
     /// As [`StandAlone::new`].
     pub fn sealed(self) -> serde_json::Result<Self> {
-        let digest = seal::digest(&self.tree()?);
+        let text = serde_json::to_string(&self)?;
+        let digest = seal::digest(&text).map_err(serde::ser::Error::custom)?;
         Ok(StandAlone {
             digest: Some(digest),
             ..self

@@ -43,13 +43,8 @@ impl Tree {
     /// # Errors
     /// What is no JSON, a key that stands twice in one object, and what is nested too deep.
     pub fn read(text: &str) -> Result<Tree, Unfit> {
-        let raw: &RawValue = serde_json::from_str(text).map_err(|why| Unfit {
-            line: why.line(),
-            column: why.column(),
-            why: without_place(&why),
-        })?;
         let read = Read { text };
-        read.tree(raw, 0)
+        read.tree(read.whole()?, 0)
     }
 
     /// The field of this name.
@@ -73,54 +68,6 @@ impl Tree {
         }
     }
 
-    /// One text for all ways of writing it with other spaces and another order of fields. What `skip` says
-    /// of its kind of place, such as `job.pieces[].note`, is left out.
-    pub fn canonical(&self, skip: &dyn Fn(&str) -> bool) -> String {
-        let mut out = String::new();
-        self.write(&mut out, &mut String::new(), skip);
-        out
-    }
-
-    fn write(&self, out: &mut String, kind: &mut String, skip: &dyn Fn(&str) -> bool) {
-        match self {
-            Tree::Null => out.push_str("null"),
-            Tree::Flag(flag) => out.push_str(if *flag { "true" } else { "false" }),
-            Tree::Number(number) => out.push_str(number),
-            Tree::Text(text) => push_text(out, text),
-            Tree::List(items) => {
-                let above = kind.len();
-                kind.push_str("[]");
-                out.push('[');
-                for item in items {
-                    item.write(out, kind, skip);
-                    out.push(',');
-                }
-                out.push(']');
-                kind.truncate(above);
-            }
-            Tree::Fields(fields) => {
-                let mut fields: Vec<_> = fields.iter().collect();
-                fields.sort_unstable_by_key(|(key, _)| key);
-                out.push('{');
-                for (key, value) in fields {
-                    let above = kind.len();
-                    if above > 0 {
-                        kind.push('.');
-                    }
-                    kind.push_str(key);
-                    if !skip(kind) {
-                        push_text(out, key);
-                        out.push(':');
-                        value.write(out, kind, skip);
-                        out.push(',');
-                    }
-                    kind.truncate(above);
-                }
-                out.push('}');
-            }
-        }
-    }
-
     /// Shortened to what fits a line.
     pub fn shown(&self) -> String {
         match self {
@@ -135,8 +82,9 @@ impl Tree {
 }
 
 /// A JSON string: quotation marks and what could break out of them are escaped.
-fn push_text(out: &mut String, text: &str) {
+fn escaped(text: &str) -> String {
     use std::fmt::Write;
+    let mut out = String::with_capacity(text.len() + 2);
     out.push('"');
     for c in text.chars() {
         match c {
@@ -151,6 +99,7 @@ fn push_text(out: &mut String, text: &str) {
         }
     }
     out.push('"');
+    out
 }
 
 /// The message without the place, which counts from the wrong start where a part was read.
@@ -162,12 +111,45 @@ pub fn without_place(why: &serde_json::Error) -> String {
     }
 }
 
+/// One text for all ways of writing a JSON text with other spaces and another order of fields, handed on piece by
+/// piece: the whole of it need not fit into memory twice. What `skip` says of its kind of place, such as
+/// `job.pieces[].note`, is left out.
+///
+/// # Errors
+/// As [`Tree::read`].
+pub fn canonical(
+    text: &str,
+    skip: &dyn Fn(&str) -> bool,
+    out: &mut dyn FnMut(&str),
+) -> Result<(), Unfit> {
+    let read = Read { text };
+    read.canonical(read.whole()?, &mut String::new(), 0, skip, out)
+}
+
+/// A value, with the texts of what stands in it.
+enum Part<'t> {
+    Null,
+    Flag(bool),
+    Number(&'t str),
+    Text(String),
+    List(Vec<&'t RawValue>),
+    Fields(Vec<(String, &'t RawValue)>),
+}
+
 struct Read<'t> {
     text: &'t str,
 }
 
-impl Read<'_> {
-    fn tree(&self, raw: &RawValue, depth: usize) -> Result<Tree, Unfit> {
+impl<'t> Read<'t> {
+    fn whole(&self) -> Result<&'t RawValue, Unfit> {
+        serde_json::from_str(self.text).map_err(|why| Unfit {
+            line: why.line(),
+            column: why.column(),
+            why: without_place(&why),
+        })
+    }
+
+    fn part(&self, raw: &'t RawValue, depth: usize) -> Result<Part<'t>, Unfit> {
         let text = raw.get();
         if depth > DEEPEST {
             return Err(self.unfit(text, format!("nested deeper than {DEEPEST}")));
@@ -178,27 +160,81 @@ impl Read<'_> {
                 let mut part_reader = serde_json::Deserializer::from_str(text);
                 let pairs = part_reader.deserialize_map(Pairs).map_err(part)?;
                 let mut seen = HashSet::new();
-                let mut fields = Vec::with_capacity(pairs.len());
-                for (key, value) in pairs {
-                    if !seen.insert(key.clone()) {
-                        let key = crate::read::cells::quoted(&key);
-                        return Err(self.unfit(value.get(), format!("the field {key} twice")));
-                    }
-                    fields.push((key, self.tree(value, depth + 1)?));
+                let twice = pairs.iter().find(|(key, _)| !seen.insert(key.as_str()));
+                if let Some((key, value)) = twice {
+                    let key = crate::read::cells::quoted(key);
+                    return Err(self.unfit(value.get(), format!("the field {key} twice")));
                 }
-                Tree::Fields(fields)
+                Part::Fields(pairs)
             }
-            Some(b'[') => {
-                let items: Vec<&RawValue> = serde_json::from_str(text).map_err(part)?;
+            Some(b'[') => Part::List(serde_json::from_str(text).map_err(part)?),
+            Some(b'"') => Part::Text(serde_json::from_str(text).map_err(part)?),
+            Some(b't') => Part::Flag(true),
+            Some(b'f') => Part::Flag(false),
+            Some(b'n') => Part::Null,
+            _ => Part::Number(text),
+        })
+    }
+
+    fn tree(&self, raw: &'t RawValue, depth: usize) -> Result<Tree, Unfit> {
+        Ok(match self.part(raw, depth)? {
+            Part::Null => Tree::Null,
+            Part::Flag(flag) => Tree::Flag(flag),
+            Part::Number(number) => Tree::Number(number.to_owned()),
+            Part::Text(text) => Tree::Text(text),
+            Part::List(items) => {
                 let items = items.into_iter().map(|item| self.tree(item, depth + 1));
                 Tree::List(items.collect::<Result<_, _>>()?)
             }
-            Some(b'"') => Tree::Text(serde_json::from_str(text).map_err(part)?),
-            Some(b't') => Tree::Flag(true),
-            Some(b'f') => Tree::Flag(false),
-            Some(b'n') => Tree::Null,
-            _ => Tree::Number(text.to_owned()),
+            Part::Fields(pairs) => {
+                let field = |(key, value)| Ok((key, self.tree(value, depth + 1)?));
+                Tree::Fields(pairs.into_iter().map(field).collect::<Result<_, _>>()?)
+            }
         })
+    }
+
+    fn canonical(
+        &self,
+        raw: &'t RawValue,
+        kind: &mut String,
+        depth: usize,
+        skip: &dyn Fn(&str) -> bool,
+        out: &mut dyn FnMut(&str),
+    ) -> Result<(), Unfit> {
+        match self.part(raw, depth)? {
+            Part::Null => out("null"),
+            Part::Flag(flag) => out(if flag { "true" } else { "false" }),
+            Part::Number(number) => out(number),
+            Part::Text(text) => out(&escaped(&text)),
+            Part::List(items) => {
+                let above = kind.len();
+                kind.push_str("[]");
+                out("[");
+                for item in items {
+                    self.canonical(item, kind, depth + 1, skip, out)?;
+                    out(",");
+                }
+                out("]");
+                kind.truncate(above);
+            }
+            Part::Fields(mut fields) => {
+                fields.sort_unstable_by(|(one, _), (other, _)| one.cmp(other));
+                out("{");
+                for (key, value) in fields {
+                    let above = kind.len();
+                    push_key(kind, &key);
+                    if !skip(kind) {
+                        out(&escaped(&key));
+                        out(":");
+                        self.canonical(value, kind, depth + 1, skip, out)?;
+                        out(",");
+                    }
+                    kind.truncate(above);
+                }
+                out("}");
+            }
+        }
+        Ok(())
     }
 
     /// Something wrong where this part of the text begins.
@@ -333,19 +369,26 @@ fn push_key(path: &mut String, key: &str) {
 mod tests {
     use super::*;
 
+    /// All of the canonical text.
+    fn joined(text: &str, skip: &dyn Fn(&str) -> bool) -> String {
+        let mut out = String::new();
+        canonical(text, skip, &mut |part| out.push_str(part)).unwrap();
+        out
+    }
+
     #[test]
     fn other_spaces_and_another_order_are_the_same_text() {
         let nothing = |_: &str| false;
-        let one = Tree::read("{\"b\": [1, 2.50], \"a\": null}").unwrap();
-        let other = Tree::read("{\"a\":null,\n\"b\":[1,2.50]}").unwrap();
-        assert_eq!(one.canonical(&nothing), other.canonical(&nothing));
-        let less = Tree::read("{\"a\":null,\"b\":[1,2.5]}").unwrap();
-        assert_ne!(one.canonical(&nothing), less.canonical(&nothing));
+        let one = "{\"b\": [1, 2.50], \"a\": null}";
+        let other = "{\"a\":null,\n\"b\":[1,2.50]}";
+        assert_eq!(joined(one, &nothing), joined(other, &nothing));
+        let less = "{\"a\":null,\"b\":[1,2.5]}";
+        assert_ne!(joined(one, &nothing), joined(less, &nothing));
         let skip = |kind: &str| kind == "b[].x";
-        let one = Tree::read("{\"b\": [{\"x\": 1, \"y\": 2}]}").unwrap();
-        let other = Tree::read("{\"b\": [{\"y\": 2}]}").unwrap();
-        assert_eq!(one.canonical(&skip), other.canonical(&skip));
-        assert_ne!(one.canonical(&nothing), other.canonical(&nothing));
+        let one = "{\"b\": [{\"x\": 1, \"y\": 2}]}";
+        let other = "{\"b\": [{\"y\": 2}]}";
+        assert_eq!(joined(one, &skip), joined(other, &skip));
+        assert_ne!(joined(one, &nothing), joined(other, &nothing));
     }
 
     /// Texts that could be mistaken for what stands around them.
@@ -365,7 +408,7 @@ mod tests {
             "[]",
             "{}",
         ];
-        let canonical = texts.map(|text| Tree::read(text).unwrap().canonical(&|_| false));
+        let canonical = texts.map(|text| joined(text, &|_| false));
         let distinct: HashSet<_> = canonical.iter().collect();
         assert_eq!(distinct.len(), texts.len());
     }
@@ -383,6 +426,9 @@ mod tests {
         let open = "{\"a\":".repeat(100_000);
         assert!(unfit(&open).contains("EOF"));
         assert!(unfit("[\"\\ud800\"]").contains("line 1 column 2"));
+        let twice = "{\"a\": 1,\n  \"b\": {\"c\": 1, \"c\": 2}}";
+        let told = canonical(twice, &|_| false, &mut |_| ()).unwrap_err();
+        assert_eq!(told.to_string(), unfit(twice));
     }
 
     #[test]

@@ -1,5 +1,7 @@
 //! Bar by bar: the drawing, the cuts, what to write on every piece, what to do with the rest.
 
+use std::io::{self, Write};
+
 use lengthwise::job::Material;
 use lengthwise::plan::{Cut, Cutting};
 use lengthwise::{Length, Unit};
@@ -7,7 +9,7 @@ use maud::{Markup, PreEscaped, html};
 
 use super::drawing;
 use super::laid::{Laid, LaidCut, is_by_tape, is_short};
-use super::{tick, user};
+use super::{put, tick, user};
 use crate::text::buying::why_whole;
 use crate::text::joints::place_of;
 use crate::text::layout::{counted, loose};
@@ -30,18 +32,23 @@ pub fn length(length: Length, unit: Unit) -> Markup {
     }
 }
 
-/// Every kind of bar cut alike.
-pub fn bars(cutting: &Cutting, material: &Material, unit: Unit) -> Markup {
+/// Writes every kind of bar cut alike.
+///
+/// # Errors
+/// What cannot be written.
+pub fn bars(
+    cutting: &Cutting,
+    material: &Material,
+    unit: Unit,
+    out: &mut impl Write,
+) -> io::Result<()> {
     let longest = cutting.bars.iter().map(|bars| bars.stock).max();
     let longest = longest.unwrap_or(Length::ZERO);
-    html! {
-        h3 { "Bar by bar" }
-        @for bars in &cutting.bars {
-            @let laid = Laid::new(bars, material, unit);
-            (block(&laid, longest))
-        }
-        (uncut(cutting, material, unit))
+    put(&html! { h3 { "Bar by bar" } }, out)?;
+    for bars in &cutting.bars {
+        put(&block(&Laid::new(bars, material, unit), longest), out)?;
     }
+    put(&uncut(cutting, material, unit), out)
 }
 
 fn block(laid: &Laid<'_>, longest: Length) -> Markup {

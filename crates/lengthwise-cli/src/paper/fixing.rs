@@ -1,13 +1,14 @@
 //! The list for the wall: the pieces in the order in which they go up.
 
 use std::collections::HashMap;
+use std::io::{self, Write};
 
 use lengthwise::job::{Course, Job, Material, Piece};
 use lengthwise::plan::{Cutting, MaterialPlan, Plan, RunPart};
 use lengthwise::{Length, Unit};
 use maud::{Markup, html};
 
-use super::{materials, name, page, planned, tick, user};
+use super::{PLACE, around, materials, name, page, planned, put, tick, user};
 use crate::text::joints::copy_mark;
 use crate::text::layout::counted;
 
@@ -18,26 +19,37 @@ const MOST_TOGETHER: usize = 20;
 /// A box and the name of a bar take about so many.
 const BESIDE: usize = 13;
 
-/// The whole list.
-pub fn list(job: &Job, plan: &Plan) -> Markup {
-    let walls = walls(job);
+/// Writes the whole list.
+///
+/// # Errors
+/// What cannot be written.
+pub fn list(job: &Job, plan: &Plan, out: &mut impl Write) -> io::Result<()> {
     let found: Vec<Found<'_>> = materials(job, plan).map(Found::new).collect();
-    let body = html! {
-        @for (place, wall) in walls.iter().enumerate() {
-            section class={ "wall s" (place) } {
-                @if place == 0 { (opening_words(&found)) }
-                @let has_heading = walls.len() > 1 || !wall.is_empty();
-                @if has_heading { h2.place { (wall_name(wall)) } }
-                @for material in &found { (of_material(material, wall, has_heading)) }
-            }
-        }
-    };
-    let heads = walls.iter().map(|wall| match wall.is_empty() {
+    let walls = walls(&found);
+    let heads = walls.iter().map(|(wall, _)| match wall.is_empty() {
         true if walls.len() == 1 => String::new(),
         true => "pieces without a wall".to_owned(),
         false => page::head(wall),
     });
-    page::document("Fixing list", &heads.collect::<Vec<_>>(), &body)
+    let document = page::document("Fixing list", &heads.collect::<Vec<_>>());
+    around(&document, out, |out| {
+        for (place, (wall, of_wall)) in walls.iter().enumerate() {
+            let has_heading = walls.len() > 1 || !wall.is_empty();
+            let frame = html! {
+                section class={ "wall s" (place) } {
+                    @if place == 0 { (opening_words(&found)) }
+                    @if has_heading { h2.place { (wall_name(wall)) } }
+                    (PLACE)
+                }
+            };
+            around(&frame, out, |out| {
+                let mut materials = of_wall.iter();
+                materials
+                    .try_for_each(|(found, pieces)| of_material(found, pieces, has_heading, out))
+            })?;
+        }
+        Ok(())
+    })
 }
 
 /// What stands above all walls: on the first one's page, for a wall has pages of its own.
@@ -65,16 +77,28 @@ fn wall_name(wall: &str) -> Markup {
     }
 }
 
-/// The walls in the order in which the pieces name them; those without one come last.
-fn walls(job: &Job) -> Vec<&str> {
-    let pieces = job.materials().iter().flat_map(Material::pieces);
-    let mut walls: Vec<&str> = Vec::new();
-    for piece in pieces {
-        if !walls.contains(&piece.wall()) {
-            walls.push(piece.wall());
+/// The pieces of one material on one wall.
+type OfWall<'f, 'a> = (&'f Found<'a>, Vec<&'a Piece>);
+
+/// The walls in the order in which the pieces name them, each with its pieces; those without one come last.
+fn walls<'f, 'a>(found: &'f [Found<'a>]) -> Vec<(&'a str, Vec<OfWall<'f, 'a>>)> {
+    let mut walls: Vec<(&str, Vec<OfWall<'_, '_>>)> = Vec::new();
+    let mut places: HashMap<&str, usize> = HashMap::new();
+    for found in found {
+        for piece in found.material.pieces() {
+            let place = *places.entry(piece.wall()).or_insert_with(|| {
+                walls.push((piece.wall(), Vec::new()));
+                walls.len() - 1
+            });
+            if let Some((_, of_wall)) = walls.get_mut(place) {
+                match of_wall.last_mut() {
+                    Some((last, pieces)) if std::ptr::eq(*last, found) => pieces.push(piece),
+                    _ => of_wall.push((found, vec![piece])),
+                }
+            }
         }
     }
-    walls.sort_by_key(|wall| wall.is_empty());
+    walls.sort_by_key(|(wall, _)| wall.is_empty());
     walls
 }
 
@@ -85,6 +109,8 @@ struct Found<'a> {
     cutting: Result<&'a Cutting, String>,
     /// By the mark of a copy: its parts from left to right, or the piece itself.
     cuts: HashMap<&'a str, Vec<FoundCut<'a>>>,
+    /// By group of courses: the first row that names it.
+    first_rows: HashMap<usize, usize>,
 }
 
 struct FoundCut<'a> {
@@ -115,11 +141,19 @@ impl<'a> Found<'a> {
         for parts in cuts.values_mut() {
             parts.sort_by_key(|cut| cut.part.map_or(0, |part| part.part));
         }
+        let mut first_rows = HashMap::new();
+        for piece in material.pieces() {
+            if let Some(course) = piece.run().and_then(|run| run.course()) {
+                let first = first_rows.entry(course.group()).or_insert(piece.row());
+                *first = piece.row().min(*first);
+            }
+        }
         Found {
             material,
             plan,
             cutting,
             cuts,
+            first_rows,
         }
     }
 
@@ -129,28 +163,26 @@ impl<'a> Found<'a> {
     }
 }
 
-/// The pieces of one material on one wall: row by row, courses in order, spares last.
-fn of_material(found: &Found<'_>, wall: &str, has_heading: bool) -> Markup {
-    let pieces = found.material.pieces().iter();
-    let mut pieces: Vec<&Piece> = pieces.filter(|piece| piece.wall() == wall).collect();
-    let first_of_group = |course: Course| {
-        let rows = found.material.pieces().iter();
-        let same = |piece: &&Piece| {
-            let run = piece.run().and_then(|run| run.course());
-            run.is_some_and(|other| other.group() == course.group())
-        };
-        rows.filter(same).map(Piece::row).min()
-    };
+/// Writes the pieces of one material on one wall: row by row, courses in order, spares last.
+fn of_material(
+    found: &Found<'_>,
+    pieces: &[&Piece],
+    has_heading: bool,
+    out: &mut impl Write,
+) -> io::Result<()> {
+    let mut pieces = pieces.to_vec();
     // A group of courses goes up as a whole, where its first row stands.
     pieces.sort_by_key(|piece| {
         let course = piece.run().and_then(|run| run.course());
-        let row = course.and_then(first_of_group).unwrap_or(piece.row());
+        let first = course.and_then(|course| found.first_rows.get(&course.group()));
+        let row = first.copied().unwrap_or(piece.row());
         (piece.is_spare(), row, course.map(Course::first))
     });
-    html! { @if !pieces.is_empty() {
-        @if has_heading { h3 { (name(&found.plan.name)) } } @else { h2 { (name(&found.plan.name)) } }
-        @for rows in pieces.chunk_by(|one, next| together(one, next)) { (block(found, rows)) }
-    } }
+    let name = name(&found.plan.name);
+    let head = html! { @if has_heading { h3 { (name) } } @else { h2 { (name) } } };
+    put(&head, out)?;
+    let mut blocks = pieces.chunk_by(|one, next| together(one, next));
+    blocks.try_for_each(|rows| put(&block(found, rows), out))
 }
 
 /// Whether two kinds of piece stand in one table: of one row, or courses of one group.

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::printable;
+use super::{PLACE, printable};
 use crate::text::shown_name;
 
 /// The look of both documents.
@@ -12,8 +12,9 @@ const STYLE: &str = include_str!("style.css");
 /// What stands in the margin of a page ends after so many characters: of the widest, more would not fit.
 const MARGIN_CHARACTERS: usize = 40;
 
-/// A whole document: `heads` are what the pages of its sections say in their top margin, in order.
-pub fn document(title: &str, heads: &[String], body: &Markup) -> Markup {
+/// The frame of a document, with a [`PLACE`] for its body: `heads` are what the pages of its sections say in their
+/// top margin, in order.
+pub fn document(title: &str, heads: &[String]) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -23,7 +24,7 @@ pub fn document(title: &str, heads: &[String], body: &Markup) -> Markup {
                 title { (title) }
                 style { (PreEscaped(STYLE)) (PreEscaped(page_rules(title, heads))) }
             }
-            body { main { (body) } }
+            body { main { (PLACE) } }
         }
     }
 }

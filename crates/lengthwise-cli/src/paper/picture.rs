@@ -1,5 +1,7 @@
 //! All bars in one picture, to scale within each material.
 
+use std::io::{self, Write};
+
 use lengthwise::Length;
 use lengthwise::job::Job;
 use lengthwise::plan::{Cutting, Plan};
@@ -21,10 +23,17 @@ const SMALL: f64 = 28.0;
 /// About so many characters of small type fit into a line.
 const LINE: usize = 118;
 
-/// The picture as a document of its own.
-pub fn picture(job: &Job, plan: &Plan) -> String {
+/// Stands where the bars are written: of a million pieces their nodes would not fit into memory. No text holds it,
+/// see [`printable`].
+const PLACE: &str = "\0";
+
+/// Writes the picture as a document of its own.
+///
+/// # Errors
+/// What cannot be written.
+pub fn picture(job: &Job, plan: &Plan, out: &mut impl Write) -> io::Result<()> {
     let mut page = Page {
-        body: Group::new(),
+        body: String::new(),
         y: MARGIN,
     };
     for (material, plan) in materials(job, plan) {
@@ -68,8 +77,14 @@ pub fn picture(job: &Job, plan: &Plan) -> String {
             "text { font-family: 'Liberation Sans', Arial, Helvetica, sans-serif; }",
         ))
         .add(ground(height))
-        .add(page.body);
-    format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{document}\n")
+        .add(Group::new().add(svg::node::Blob::new(PLACE)));
+    let document = document.to_string();
+    let (before, after) = document.split_once(PLACE).unwrap_or((&document, ""));
+    writeln!(out, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>")?;
+    for part in [before, page.body.trim_end_matches('\n'), after, "\n"] {
+        out.write_all(part.as_bytes())?;
+    }
+    Ok(())
 }
 
 /// White paper, also where the picture is shown on a dark screen.
@@ -87,13 +102,15 @@ fn longest(cutting: &Cutting) -> Length {
 
 /// A picture that grows downwards.
 struct Page {
-    body: Group,
+    /// What is drawn so far, as text.
+    body: String,
     y: f64,
 }
 
 impl Page {
-    fn add(&mut self, node: impl Into<Box<dyn svg::Node>>) {
-        self.body = std::mem::replace(&mut self.body, Group::new()).add(node);
+    fn add(&mut self, node: &impl svg::Node) {
+        use std::fmt::Write;
+        let _ = writeln!(self.body, "{node}"); // into a string: cannot fail
     }
 
     /// One line of text.
@@ -105,7 +122,7 @@ impl Page {
             .set("y", tenth(self.y))
             .set("font-size", tenth(size))
             .set("font-weight", weight);
-        self.add(text);
+        self.add(&text);
     }
 
     /// Text in as many lines as it takes.
@@ -139,7 +156,7 @@ impl Page {
             .add(Title::new(title))
             .add(Description::new().add(svg::node::Text::new(described(laid))))
             .add(shape(laid, &scale, HEIGHT, LABEL));
-        self.add(bar);
+        self.add(&bar);
         self.y += HEIGHT + 12.0;
         for setting in laid.settings() {
             let marks = setting.iter().flat_map(|one| &one.cut.marks);

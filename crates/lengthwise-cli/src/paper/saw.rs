@@ -1,11 +1,13 @@
 //! The sheet for the saw: what is to be known first, then stops and bars of each material.
 
+use std::io::{self, Write};
+
 use lengthwise::job::{Job, Material};
 use lengthwise::plan::{Cutting, MaterialPlan, Plan};
 use lengthwise::{Length, Unit};
 use maud::{Markup, html};
 
-use super::{bars, materials, name, page, planned, stops, tick, user};
+use super::{PLACE, around, bars, materials, name, page, planned, put, stops, tick, user};
 use crate::insurance::Cover;
 use crate::text::buying::{self, to_pay};
 use crate::text::digest::{of_them, pieces_and_length};
@@ -49,24 +51,31 @@ const CAUTIONS: [(&str, &str); 7] = [
     ),
 ];
 
-/// The whole sheet.
-pub fn sheet(job: &Job, plan: &Plan, cover: &Cover) -> Markup {
-    let body = html! {
-        h1 { "Cutting sheet" }
-        (summary(plan, cover))
-        (cautions())
-        (reading())
-        (where_it_goes(plan))
-        (notes_of(job))
-        (buying_list(job, plan))
-        @for (place, (material, plan)) in materials(job, plan).enumerate() {
-            section class={ "material s" (place) } {
-                (section(material, plan, insured(cover, place, plan.unit)))
-            }
-        }
-    };
+/// Writes the whole sheet.
+///
+/// # Errors
+/// What cannot be written.
+pub fn sheet(job: &Job, plan: &Plan, cover: &Cover, out: &mut impl Write) -> io::Result<()> {
     let heads = plan.materials.iter().map(|plan| page::head(&plan.name));
-    page::document("Cutting sheet", &heads.collect::<Vec<_>>(), &body)
+    let document = page::document("Cutting sheet", &heads.collect::<Vec<_>>());
+    around(&document, out, |out| {
+        let first = html! {
+            h1 { "Cutting sheet" }
+            (summary(plan, cover))
+            (cautions())
+            (reading())
+            (where_it_goes(plan))
+            (notes_of(job))
+            (buying_list(job, plan))
+        };
+        put(&first, out)?;
+        for (place, (material, plan)) in materials(job, plan).enumerate() {
+            let frame = html! { section class={ "material s" (place) } { (PLACE) } };
+            let insured = insured(cover, place, plan.unit);
+            around(&frame, out, |out| section(material, plan, insured, out))?;
+        }
+        Ok(())
+    })
 }
 
 /// How good the plan is and what it costs, material by material.
@@ -200,27 +209,40 @@ fn notes_of(job: &Job) -> Markup {
     } }
 }
 
-fn section(material: &Material, plan: &MaterialPlan, insured: Option<String>) -> Markup {
-    html! {
+fn section(
+    material: &Material,
+    plan: &MaterialPlan,
+    insured: Option<String>,
+    out: &mut impl Write,
+) -> io::Result<()> {
+    let head = html! {
         h2 { (name(&plan.name)) }
         p.lead { (pieces(material, plan)) }
-        @match planned(plan) {
-            Err(why) => p.noplan { b { "No plan." } " " (user(&why)) },
-            Ok(cutting) => {
-                p.verdict { (words::verdict(cutting, plan.unit)) }
-                @if let Some(walls) = walls(cutting, plan.unit) { p.lead { (user(&walls)) } }
-                @if let Some(preferred) = preferred(cutting, material, plan.unit) {
-                    p.lead { (preferred) }
-                }
-                @if let Some(insured) = insured { p.lead { (user(&insured)) } }
-                @for sentence in mishaps::sentences(cutting, material, plan.unit) {
-                    p.lead { (user(&loose(&sentence))) }
-                }
-                (stops::stops(cutting, material, plan.unit))
-                (bars::bars(cutting, material, plan.unit))
-            },
+    };
+    put(&head, out)?;
+    let cutting = match planned(plan) {
+        Ok(cutting) => cutting,
+        Err(why) => {
+            return put(
+                &html! { p.noplan { b { "No plan." } " " (user(&why)) } },
+                out,
+            );
         }
-    }
+    };
+    let lead = html! {
+        p.verdict { (words::verdict(cutting, plan.unit)) }
+        @if let Some(walls) = walls(cutting, plan.unit) { p.lead { (user(&walls)) } }
+        @if let Some(preferred) = preferred(cutting, material, plan.unit) {
+            p.lead { (preferred) }
+        }
+        @if let Some(insured) = insured { p.lead { (user(&insured)) } }
+        @for sentence in mishaps::sentences(cutting, material, plan.unit) {
+            p.lead { (user(&loose(&sentence))) }
+        }
+        (stops::stops(cutting, material, plan.unit))
+    };
+    put(&lead, out)?;
+    bars::bars(cutting, material, plan.unit, out)
 }
 
 /// What a material is insured against, on one line however long.
