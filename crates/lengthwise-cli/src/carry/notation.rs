@@ -17,7 +17,7 @@ use crate::read::nearest;
 pub const HELP: &str = "\
 WHAT HAPPENED
   One thing a line, in a file (--done) or on the command line (--note):
-  cut A1-A7 B2          bars that were cut as planned
+  cut A1-A7 B2          bars that were cut as planned, all but their spares
   left A3 760           so much is left of a bar that was cut, or: left A3
                         nothing. Else its offcut is as planned, if it is long
                         enough to save
