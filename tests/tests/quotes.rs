@@ -200,7 +200,10 @@ fn two_charges_for_a_delivery_are_refused() {
     assert_eq!(found([Some("40"), None, None]), []);
     assert_eq!(found([Some("40"), Some("40"), Some("40.00")]), []);
     let other = (at(3), "40.00".to_owned());
-    assert_eq!(found([Some("0"), Some("40"), Some("40")]), [other.clone()]);
+    assert_eq!(
+        found([Some("0"), Some("40"), Some("40")]),
+        std::slice::from_ref(&other)
+    );
     assert_eq!(
         found([Some("0"), None, Some("40")]),
         [(at(4), "40.00".to_owned())]
