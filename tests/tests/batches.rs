@@ -158,7 +158,9 @@ fn stopped_early() {
 }
 
 mod tampering {
-    use lengthwise::plan::{Combination, Cutting, Impossible, Least, Value, WallBatch};
+    use lengthwise::plan::{
+        Certificate, Combination, Cutting, Impossible, Least, Preference, Value, WallBatch,
+    };
     use lengthwise::verify::{Breach, Claim, Trust};
     use lengthwise::{Job, Length, Price, solve, verify};
     use lengthwise_tests::answer::cutting_mut;
@@ -254,6 +256,70 @@ mod tampering {
             }
         }
         assert!(others < count, "{others} of {count}");
+    }
+
+    /// That a batch has no plan is believed where only a search could tell: then nothing that rests on it
+    /// counts as worked out again, here where it is not so.
+    #[test]
+    fn what_rests_on_trust() {
+        let price = |text: &str| Some(Price::parse(text, false).expect("a price"));
+        let wall = |batch: &str| {
+            let mut input = Rows::with_kerf(Length::from_mm(3))
+                .piece(mm(1400), 2)
+                .stock(mm(3000), price("9"))
+                .stock(mm(3000), price("5"))
+                .input();
+            for row in &mut input.pieces {
+                (row.wall, row.batch) = ("north".to_owned(), batch.to_owned());
+            }
+            for (row, batch) in input.stock.iter_mut().zip(["A", "B"]) {
+                row.batch = batch.to_owned();
+            }
+            checked(input)
+        };
+        let job = wall("");
+        let mut plan = solve(&job, &Default::default());
+        let mut dear = solve(&wall("A"), &Default::default());
+        let (honest, forged) = (cutting_mut(&mut plan), cutting_mut(&mut dear));
+        let certificate = std::mem::take(&mut forged.certificate);
+        let at = |batch, least, certificate| Combination {
+            prices: vec![None, None],
+            walls: vec![Some(batch)],
+            least,
+            certificate,
+        };
+        let nothing = Certificate {
+            scale: 1,
+            ..Certificate::default()
+        };
+        let no_plan = Least::NoPlan(Impossible::NotEnoughBars { left_over: 1 });
+        let combinations = vec![
+            at(0, Least::AtLeast(forged.value), certificate),
+            at(1, no_plan, nothing.clone()),
+        ];
+        let mut walls = honest.walls.clone();
+        for wall in walls.iter_mut().flat_map(|walls| &mut walls.walls) {
+            wall.batch = "A".to_owned();
+        }
+        *honest = Cutting {
+            walls,
+            certificate: Certificate {
+                combinations,
+                ..nothing
+            },
+            preference: Preference::AsFound,
+            ..forged.clone()
+        };
+        let verified = verify(&job, &plan).expect("nothing in it is contradicted");
+        let verified = &verified.materials[0];
+        let (rechecked, trust) = (&verified.rechecked, &verified.on_trust);
+        for claim in [Claim::Bound, Claim::Optimal, Claim::LeastFromHand] {
+            assert!(!rechecked.contains(&claim), "{claim:?}");
+        }
+        assert_eq!(verified.bound, None);
+        let no_bars = Trust::NotEnoughBars { left_over: 1 };
+        let rests = [no_bars, Trust::Bound, Trust::Optimal, Trust::LeastFromHand];
+        assert!(rests.iter().all(|rest| trust.contains(rest)), "{trust:?}");
     }
 
     #[test]

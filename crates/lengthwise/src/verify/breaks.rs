@@ -219,8 +219,12 @@ pub(super) fn check_combinations(
             Least::NoPlan(_) if is_plans_own => return Err(Breach::CombinationHasPlan { place }),
             Least::NoPlan(why) => {
                 let without_breaks = bound_facts.at_prices(&combination.prices).map_err(at)?.0;
-                let trust = check_impossible(&without_breaks, why).map_err(at)?.err();
-                verified.on_trust.extend(trust);
+                if let Err(trust) = check_impossible(&without_breaks, why).map_err(at)? {
+                    verified.on_trust.push(trust);
+                    // Where there is a plan after all, it may be the better one.
+                    bound = bound.with(Proven::OUT_OF_REACH);
+                    hand = hand.with(Proven::OUT_OF_REACH);
+                }
             }
             Least::AtLeast(least) => {
                 let own = is_plans_own.then_some(cut);
