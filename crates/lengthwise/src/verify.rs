@@ -257,6 +257,7 @@ fn check_cutting<'p>(
     }
     verified.rechecked.push(Claim::Bars);
     demand::check_demand(facts, &cutting.bars)?;
+    cutting.bars.iter().try_for_each(bars::check_spares_last)?;
     let (batches, trust) = batches::check_batches(facts, cutting)?;
     verified.rechecked.push(Claim::Demand);
     verified.on_trust.extend(trust);
