@@ -13,7 +13,10 @@ use lengthwise::{Clock, Job, Limits, Origin, Plan, solve, verify};
 use lengthwise_tests::answer::cutting;
 use lengthwise_tests::big::big_job;
 use lengthwise_tests::generate::hard::{Size, hard};
+use lengthwise_tests::generate::small_runs::{Sort, small_run_job};
 use lengthwise_tests::generate::trade::trade_job;
+use lengthwise_tests::small_batches::batch_job;
+use lengthwise_tests::small_breaks::break_job;
 use lengthwise_tests::small_quotes::small_quotes;
 
 /// How late a search may notice that it is time to stop before the test calls it deaf: generous, since
@@ -101,6 +104,44 @@ fn under_a_clock_the_plan_only_gets_better() {
             watched(&format!("{name} in {time} s"), &job, &within(time));
         }
     }
+}
+
+/// Of choices of prices and batches, and of joints anywhere, too: nothing is told of a problem that is not the
+/// job, and what is told last is what the plan says.
+#[test]
+fn of_jobs_with_choices_the_last_word_is_the_plans() {
+    let (mut planned, mut dearer) = (0, 0);
+    let jobs = (1..=150).flat_map(|seed| {
+        let several = batch_job(seed).job();
+        [
+            several,
+            break_job(seed).job(),
+            small_run_job(seed, Sort::Anywhere).job(),
+        ]
+    });
+    for (number, job) in jobs.enumerate() {
+        for work in [None, Some(20_000)] {
+            let limits = Limits {
+                work,
+                ..Limits::default()
+            };
+            let mut heard = Heard::default();
+            let mut last = None;
+            let plan = solve_watched(&job, &limits, &mut |now| {
+                heard.take(&now);
+                last = Some((now.value, now.bound, now.done));
+            });
+            assert_eq!(heard.broken, None, "{number}");
+            if let Outcome::Planned(cutting) = &plan.materials[0].outcome {
+                let told = (Some(cutting.value), Some(cutting.bound), 1);
+                assert_eq!(last, Some(told), "{number}");
+                planned += 1;
+                let free = cutting.walls.as_ref().map(|walls| walls.without.found);
+                dearer += usize::from(free.is_some_and(|free| free < cutting.value));
+            }
+        }
+    }
+    assert!(planned > 500 && dearer > 20, "{planned}, {dearer}");
 }
 
 /// More work is never worse, since it is the same search that goes on.

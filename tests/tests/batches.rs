@@ -157,8 +157,166 @@ fn stopped_early() {
     println!("{gaps} stopped with a gap");
 }
 
+/// So many walls that the tree of choices does not come to a plan by itself.
+mod many_walls {
+    use std::num::NonZeroUsize;
+
+    use lengthwise::job::StockRow;
+    use lengthwise::plan::{Cutting, Proof, Value};
+    use lengthwise::{Job, JobInput, Length, Limits, Price, solve, verify};
+    use lengthwise_tests::answer::cutting;
+    use lengthwise_tests::rows::{Rows, checked, mm, origin};
+
+    /// `(length, price, batch, available)` of the stock.
+    type Offers<'a> = &'a [(u64, &'a str, &'a str, Option<u64>)];
+
+    fn input(walls: impl Iterator<Item = Vec<(u64, u64)>>, offers: Offers<'_>) -> JobInput {
+        let mut rows = Rows::with_kerf(Length::from_mm(3));
+        for (number, pieces) in walls.enumerate() {
+            for (length, qty) in pieces {
+                rows = rows.piece_with(mm(length), |row| {
+                    row.qty = qty.into();
+                    row.wall = format!("bay {number}");
+                });
+            }
+        }
+        let mut input = rows.input();
+        input.stock = offers
+            .iter()
+            .enumerate()
+            .map(|(place, (length, price, batch, available))| StockRow {
+                price: Some(Price::parse(price, false).expect("a price")),
+                batch: (*batch).to_owned(),
+                available: *available,
+                ..StockRow::new(origin("stock", place), mm(*length))
+            })
+            .collect();
+        input
+    }
+
+    /// Bays of the shed whose bounds rise with every batch that is chosen.
+    fn bays() -> JobInput {
+        let bay = |number: u64| {
+            let number_of = |more: u64| (number + more) % 3 + 1;
+            vec![
+                (617 * number % 2100 + 410, number_of(0)),
+                (911 * number % 1900 + 530, number_of(1)),
+            ]
+        };
+        let offers = [
+            (2700, "2.90", "A", None),
+            (4200, "4.60", "A", None),
+            (3000, "3.25", "B", None),
+            (3600, "3.80", "B", None),
+            (3300, "3.40", "C", None),
+            (4800, "5.30", "C", None),
+        ];
+        input((0..20).map(bay), &offers)
+    }
+
+    fn solved(job: &Job, work: u64) -> Cutting {
+        let limits = Limits {
+            work: Some(work),
+            ..Limits::default()
+        };
+        let plan = solve(job, &limits);
+        verify(job, &plan).expect("a plan that holds");
+        cutting(&plan).clone()
+    }
+
+    fn money(text: &str) -> Value {
+        Value::Money(Price::parse(text, false).expect("a price"))
+    }
+
+    /// However little may be spent there is a plan, and a bound below it; more is never worse.
+    #[test]
+    fn bounds_that_rise() {
+        let job = checked(bays());
+        let mut before: Option<Cutting> = None;
+        for work in [1, 30_000_000, 1_000_000_000] {
+            let now = solved(&job, work);
+            assert!(now.bound <= now.value && now.bound > money("100"), "{work}");
+            if let Some(before) = before {
+                assert!(now.value <= before.value && now.bound >= before.bound);
+            }
+            before = Some(now);
+        }
+    }
+
+    /// No worse than all bays from one batch.
+    #[test]
+    fn as_good_as_one_batch_for_all() {
+        let value = solved(&checked(bays()), 300_000_000).value;
+        for batch in ["A", "B", "C"] {
+            let mut alike = bays();
+            for row in &mut alike.pieces {
+                row.batch = batch.to_owned();
+            }
+            let alike = solved(&checked(alike), 300_000_000).value;
+            assert!(value <= alike, "{batch}: {value:?}, {alike:?}");
+        }
+    }
+
+    /// A bar for each of more walls than choices are looked at.
+    #[test]
+    fn more_walls_than_choices() {
+        let offers = [(3000, "9", "A", None), (3000, "9", "B", None)];
+        let job = checked(input((0..450).map(|_| vec![(1400, 2)]), &offers));
+        let cutting = solved(&job, 1_000_000_000);
+        assert_eq!(
+            (cutting.proof, cutting.value),
+            (Proof::Optimal, money("4050"))
+        );
+    }
+
+    /// The same where no batch has bars for all, and each is needed.
+    #[test]
+    fn more_walls_than_choices_from_scarce_bars() {
+        let of = |batch| (3000, "9", batch, Some(160));
+        let offers = [of("A"), of("B"), of("C")];
+        let job = checked(input((0..450).map(|_| vec![(1400, 2)]), &offers));
+        let cutting = solved(&job, 1_000_000_000);
+        assert_eq!(
+            (cutting.proof, cutting.value),
+            (Proof::Optimal, money("4050"))
+        );
+    }
+
+    #[test]
+    fn the_same_on_any_threads() {
+        let mut both = bays();
+        for row in &mut both.pieces {
+            row.material = "batten".to_owned();
+        }
+        for row in &mut both.stock {
+            row.material = "batten".to_owned();
+        }
+        let mut lath = both.clone();
+        for row in &mut lath.pieces {
+            row.material = "lath".to_owned();
+        }
+        for row in &mut lath.stock {
+            row.material = "lath".to_owned();
+        }
+        both.pieces.append(&mut lath.pieces);
+        both.stock.append(&mut lath.stock);
+        let job = checked(both);
+        let on = |threads: usize| {
+            let limits = Limits {
+                work: Some(300_000_000),
+                threads: NonZeroUsize::new(threads),
+                ..Limits::default()
+            };
+            solve(&job, &limits)
+        };
+        assert_eq!(on(1), on(2));
+    }
+}
+
 mod tampering {
-    use lengthwise::plan::{Combination, Cutting, Impossible, Least, Value, WallBatch};
+    use lengthwise::plan::{
+        Certificate, Combination, Cutting, Impossible, Least, Preference, Value, WallBatch,
+    };
     use lengthwise::verify::{Breach, Claim, Trust};
     use lengthwise::{Job, Length, Price, solve, verify};
     use lengthwise_tests::answer::cutting_mut;
@@ -254,6 +412,70 @@ mod tampering {
             }
         }
         assert!(others < count, "{others} of {count}");
+    }
+
+    /// That a batch has no plan is believed where only a search could tell: then nothing that rests on it
+    /// counts as worked out again, here where it is not so.
+    #[test]
+    fn what_rests_on_trust() {
+        let price = |text: &str| Some(Price::parse(text, false).expect("a price"));
+        let wall = |batch: &str| {
+            let mut input = Rows::with_kerf(Length::from_mm(3))
+                .piece(mm(1400), 2)
+                .stock(mm(3000), price("9"))
+                .stock(mm(3000), price("5"))
+                .input();
+            for row in &mut input.pieces {
+                (row.wall, row.batch) = ("north".to_owned(), batch.to_owned());
+            }
+            for (row, batch) in input.stock.iter_mut().zip(["A", "B"]) {
+                row.batch = batch.to_owned();
+            }
+            checked(input)
+        };
+        let job = wall("");
+        let mut plan = solve(&job, &Default::default());
+        let mut dear = solve(&wall("A"), &Default::default());
+        let (honest, forged) = (cutting_mut(&mut plan), cutting_mut(&mut dear));
+        let certificate = std::mem::take(&mut forged.certificate);
+        let at = |batch, least, certificate| Combination {
+            prices: vec![None, None],
+            walls: vec![Some(batch)],
+            least,
+            certificate,
+        };
+        let nothing = Certificate {
+            scale: 1,
+            ..Certificate::default()
+        };
+        let no_plan = Least::NoPlan(Impossible::NotEnoughBars { left_over: 1 });
+        let combinations = vec![
+            at(0, Least::AtLeast(forged.value), certificate),
+            at(1, no_plan, nothing.clone()),
+        ];
+        let mut walls = honest.walls.clone();
+        for wall in walls.iter_mut().flat_map(|walls| &mut walls.walls) {
+            wall.batch = "A".to_owned();
+        }
+        *honest = Cutting {
+            walls,
+            certificate: Certificate {
+                combinations,
+                ..nothing
+            },
+            preference: Preference::AsFound,
+            ..forged.clone()
+        };
+        let verified = verify(&job, &plan).expect("nothing in it is contradicted");
+        let verified = &verified.materials[0];
+        let (rechecked, trust) = (&verified.rechecked, &verified.on_trust);
+        for claim in [Claim::Bound, Claim::Optimal, Claim::LeastFromHand] {
+            assert!(!rechecked.contains(&claim), "{claim:?}");
+        }
+        assert_eq!(verified.bound, None);
+        let no_bars = Trust::NotEnoughBars { left_over: 1 };
+        let rests = [no_bars, Trust::Bound, Trust::Optimal, Trust::LeastFromHand];
+        assert!(rests.iter().all(|rest| trust.contains(rest)), "{trust:?}");
     }
 
     #[test]

@@ -6,10 +6,12 @@
 #![allow(clippy::expect_used, clippy::panic)]
 
 use lengthwise::fault::FaultKind;
+use lengthwise::job::{PieceRow, StockRow};
 use lengthwise::plan::Value;
-use lengthwise::quotes::{Comparison, Way};
-use lengthwise::{Limits, Price, verify};
+use lengthwise::quotes::{Comparison, Quote, QuotesInput, Way};
+use lengthwise::{Limits, Origin, Price, verify};
 use lengthwise_tests::answer::units;
+use lengthwise_tests::rows::{mm, origin};
 use lengthwise_tests::small_quotes::{SmallQuotes, small_quotes};
 use lengthwise_tests::tally::number;
 
@@ -152,6 +154,67 @@ fn two_blades_for_a_material_in_hand_are_refused() {
         }
     }
     assert!(refused > 10, "{refused}");
+}
+
+/// Whatever file a row comes from: one quote is one delivery.
+#[test]
+fn two_charges_for_a_delivery_are_refused() {
+    let price = |text: &str| Some(Price::parse(text, false).expect("a price"));
+    let row = |source: &str, line: usize, material: &str, delivery: Option<&str>| StockRow {
+        material: material.to_owned(),
+        price: price("5"),
+        delivery: delivery.and_then(price),
+        ..StockRow::new(origin(source, line - 1), mm(3000))
+    };
+    let input = |charges: [Option<&str>; 3]| {
+        let piece = |material: &str| PieceRow {
+            material: material.to_owned(),
+            ..PieceRow::new(origin("pieces", 0), mm(1400))
+        };
+        let [first, second, third] = charges;
+        QuotesInput {
+            pieces: vec![piece("rack"), piece("lid")],
+            quotes: vec![Quote {
+                name: "hill".to_owned(),
+                stock: vec![
+                    row("racks", 2, "rack", first),
+                    row("lids", 3, "lid", second),
+                    row("lids", 4, "lid", third),
+                ],
+            }],
+            ..QuotesInput::default()
+        }
+    };
+    let found = |charges| match input(charges).validate() {
+        Ok(_) => vec![],
+        Err(faults) => {
+            let told = faults.0.into_iter().map(|fault| {
+                assert_eq!(fault.kind, FaultKind::RowsDiffer);
+                assert_eq!(fault.column.as_deref(), Some("delivery"));
+                (fault.origin, fault.found)
+            });
+            told.collect::<Vec<(Option<Origin>, String)>>()
+        }
+    };
+    let at = |line: usize| Some(origin("lids", line - 1));
+    assert_eq!(found([Some("40"), None, None]), []);
+    assert_eq!(found([Some("40"), Some("40"), Some("40.00")]), []);
+    let other = (at(3), "40.00".to_owned());
+    assert_eq!(
+        found([Some("0"), Some("40"), Some("40")]),
+        std::slice::from_ref(&other)
+    );
+    assert_eq!(
+        found([Some("0"), None, Some("40")]),
+        [(at(4), "40.00".to_owned())]
+    );
+    // Each row is told of once.
+    assert_eq!(
+        found([Some("0"), Some("0"), Some("40")]),
+        [(at(4), "40.00".to_owned())]
+    );
+    let both = [other, (at(4), "30.00".to_owned())];
+    assert_eq!(found([Some("0"), Some("40"), Some("30")]), both);
 }
 
 #[test]

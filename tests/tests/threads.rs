@@ -10,9 +10,10 @@ use std::time::{Duration, Instant};
 use lengthwise::plan::{Outcome, Proof};
 use lengthwise::rayon::{ThreadPool, ThreadPoolBuilder};
 use lengthwise::solve::{Progress, STACK, solve_watched};
-use lengthwise::{Job, Limits, Plan, solve, verify};
+use lengthwise::{Job, Length, Limits, Plan, Unit, solve, verify};
 use lengthwise_tests::generate::hard::{Size, hard};
 use lengthwise_tests::generate::trade::trade_job;
+use lengthwise_tests::rows::{Rows, mm};
 use lengthwise_tests::several::{several, trade_materials};
 
 /// Enough for most materials to be proven and for some to be cut short.
@@ -132,6 +133,51 @@ fn whoever_watches_is_told_of_every_material_by_one_at_a_time() {
     verified(&job, solve_watched(&job, &limits, &mut watch));
     assert_eq!((begun.len(), last_done), (12, 12));
     assert!(!planners.contains(&thread::current().id()));
+}
+
+/// A single material too is planned on a thread of its own, for the sake of its stack.
+#[test]
+fn a_single_material_has_a_thread() {
+    let mut planners = HashSet::new();
+    let mut watch = |_: Progress<'_>| {
+        planners.insert(thread::current().id());
+    };
+    verified(
+        &trade_materials([9]),
+        solve_watched(&trade_materials([9]), &Limits::default(), &mut watch),
+    );
+    assert_eq!(planners.len(), 1);
+    assert!(!planners.contains(&thread::current().id()));
+}
+
+/// Thousands of lengths do not go deeper than few, wherever they are planned.
+#[test]
+fn little_stack_is_enough_for_many_lengths() {
+    let each = |tenths: u32| {
+        let text = format!("{}.{}mm", 300 + tenths / 10, tenths % 10);
+        let Ok(length) = Length::parse(&text, Unit::Mm) else {
+            panic!("{text} is no length");
+        };
+        length
+    };
+    let rows = Rows::with_kerf(Length::from_mm(3)).stock(mm(6000), None);
+    let job = (0..3_000)
+        .fold(rows, |rows, tenths| rows.piece(each(tenths), 3))
+        .job();
+    for limits in [on_threads(1), Limits::default()] {
+        let limits = Limits {
+            work: Some(WORK / 10),
+            ..limits
+        };
+        thread::scope(|scope| {
+            let small = thread::Builder::new().stack_size(512 << 10);
+            let plan = small.spawn_scoped(scope, || solve(&job, &limits));
+            let Ok(Ok(plan)) = plan.map(thread::ScopedJoinHandle::join) else {
+                panic!("no plan");
+            };
+            verified(&job, plan);
+        });
+    }
 }
 
 /// With one thread nothing leaves the thread of the caller.

@@ -6,7 +6,7 @@ use lengthwise::job::{Angle, EndGap, Ends, Quantity};
 use lengthwise::plan::{BarGroup, Cutting, Outcome, Plan};
 use lengthwise::verify::{Breach, Figure};
 use lengthwise::{Job, Length, Limits, solve, verify};
-use lengthwise_tests::answer::answer;
+use lengthwise_tests::answer::{answer, cutting_mut};
 use lengthwise_tests::generate::stream::Stream;
 use lengthwise_tests::rows::{Rows, mm};
 
@@ -53,6 +53,22 @@ fn jambs() -> Job {
         })
         .stock(mm(2400), None)
         .job()
+}
+
+/// A plan that cuts the spare before a piece of its bar would spend it before it is known to be needed.
+#[test]
+fn spares_come_off_last() {
+    let job = jambs();
+    let mut plan = solve(&job, &Limits::default());
+    let cutting = cutting_mut(&mut plan);
+    let is_with_spare = |group: &&mut BarGroup| group.cuts.iter().any(|cut| cut.spare);
+    let group = cutting.bars.iter_mut().find(is_with_spare).unwrap();
+    let spares: Vec<bool> = group.cuts.iter().map(|cut| cut.spare).collect();
+    assert_eq!(spares, [false, true]);
+    group.cuts.reverse();
+    let name = group.names[0].clone();
+    let breach = verify(&job, &plan).unwrap_err().breach;
+    assert_eq!(breach, Breach::SpareBeforePiece { name });
 }
 
 /// Worked by hand: 2 x 1000, one blade of 3 between, two slanted slots of 4.242641 along the bar and

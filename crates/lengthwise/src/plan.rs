@@ -649,12 +649,12 @@ pub struct Certificate {
     /// What raises the bound beyond what these prices prove by themselves, and what proves that
     /// no plan of equal value cuts into less from hand.
     pub mixes: MixProof,
-    /// Where bars have price breaks, the combinations of their prices, each with a certificate of its
-    /// own; the prices above are empty then. Empty without price breaks.
+    /// Where bars have price breaks or walls a choice of batches, the combinations of prices and batches,
+    /// each with a certificate of its own; the prices above are empty then. Empty without either.
     pub combinations: Vec<Combination>,
 }
 
-/// A certificate at one choice of prices.
+/// A certificate at one choice of prices, and of batches for walls.
 ///
 /// With `p_0` the price of a row and `p_t` that of its break from `m_t` sales on, `n` sales cost the least
 /// of `p_0 n` and all `p_t max(n, m_t)`: more may be bought than is cut. So the least cost of all is the

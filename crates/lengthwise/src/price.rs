@@ -79,14 +79,36 @@ impl Price {
         self.0 < Decimal::from(CEILING) && self.0.normalize().scale() <= MOST_DECIMALS
     }
 
-    /// Sum, or `None` where a [`Decimal`] would overflow.
+    /// The exact sum, or `None` where it has more digits than a [`Decimal`].
     pub fn checked_add(self, other: Price) -> Option<Price> {
-        self.0.checked_add(other.0).map(Price)
+        // Through whole numbers, since decimals are rounded before they overflow.
+        let (one, other) = (self.0.normalize(), other.0.normalize());
+        let scale = one.scale().max(other.scale());
+        let units = |price: Decimal| {
+            let power = 10_i128.checked_pow(scale - price.scale())?;
+            price.mantissa().checked_mul(power)
+        };
+        exact(units(one)?.checked_add(units(other)?)?, scale)
     }
 
-    /// Product with a count, or `None` where a [`Decimal`] would overflow.
+    /// The exact product with a count, or `None` where it has more digits than a [`Decimal`].
     pub fn checked_mul(self, count: u64) -> Option<Price> {
-        self.0.checked_mul(Decimal::from(count)).map(Price)
+        let price = self.0.normalize();
+        let (mut units, mut count, mut scale) = (price.mantissa(), count, price.scale());
+        // Tens taken out beforehand, so that the product has no more digits than it needs.
+        while scale > 0 {
+            if units % 5 == 0 && count % 2 == 0 {
+                (units, count) = (units / 5, count / 2);
+            } else if units % 2 == 0 && count % 5 == 0 {
+                (units, count) = (units / 2, count / 5);
+            } else if count % 10 == 0 {
+                count /= 10;
+            } else {
+                break;
+            }
+            scale -= 1;
+        }
+        exact(units.checked_mul(i128::from(count))?, scale)
     }
 
     /// Reads a price such as `5.90`, or `5,90` where the file's decimal mark is a comma.
@@ -152,6 +174,15 @@ impl Price {
     }
 }
 
+/// So many units of the last decimal; `None` where a [`Decimal`] has fewer digits.
+fn exact(mut units: i128, mut scale: u32) -> Option<Price> {
+    while scale > 0 && units % 10 == 0 {
+        (units, scale) = (units / 10, scale - 1);
+    }
+    let exact = Decimal::try_from_i128_with_scale(units, scale);
+    exact.ok().map(Price)
+}
+
 /// At least two decimals, more only where they are needed.
 impl fmt::Display for Price {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -182,6 +213,33 @@ mod tests {
         }
     }
 
+    /// A decimal has 28 digits and sometimes one more; what needs more than that is not rounded.
+    #[test]
+    fn sums_and_products_are_exact_or_none() {
+        let price =
+            |text: &str| Price::from_decimal(Decimal::from_str_exact(text).unwrap()).unwrap();
+        let fine = price("1.0000000000000000000000000001");
+        assert_eq!(fine.checked_mul(9), None);
+        assert_eq!(fine.checked_add(price("9")), None);
+        assert_eq!(
+            fine.checked_mul(7),
+            Some(price("7.0000000000000000000000000007"))
+        );
+        assert_eq!(
+            fine.checked_add(price("0.9999999999999999999999999999")),
+            Some(price("2"))
+        );
+        assert_eq!(fine.checked_mul(0), Some(Price::ZERO));
+        // A product of 38 digits before its noughts are taken off.
+        let halves = Decimal::try_from_i128_with_scale(5_i128.pow(27), 28).unwrap();
+        let product = Price::from_decimal(halves).unwrap().checked_mul(1 << 63);
+        assert_eq!(product, Some(price("6871947673.6")));
+        let most = Price::from_decimal(Decimal::MAX).unwrap();
+        assert_eq!(most.checked_mul(2), None);
+        assert_eq!(most.checked_add(price("1")), None);
+        assert_eq!(most.checked_add(price("0.1")), None);
+    }
+
     #[test]
     fn texts_that_are_no_price() {
         use PriceError::*;
@@ -204,6 +262,23 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn sums_and_products_as_whole_numbers_have_them(
+            (one, other, count) in (0..1_i64 << 53, 0..1_i64 << 53, 0..1_u64 << 32),
+            (scale, others) in (0_u32..10, 0_u32..10),
+        ) {
+            let price = |units, scale| Price::from_decimal(Decimal::new(units, scale)).unwrap();
+            let (a, b) = (price(one, scale), price(other, others));
+            let most = scale.max(others);
+            let units = |units: i64, scale: u32| i128::from(units) * 10_i128.pow(most - scale);
+            let sum = units(one, scale) + units(other, others);
+            let sum = Decimal::from_i128_with_scale(sum, most);
+            prop_assert_eq!(a.checked_add(b).map(Price::decimal), Some(sum));
+            let product = i128::from(one) * i128::from(count);
+            let product = Decimal::from_i128_with_scale(product, scale);
+            prop_assert_eq!(a.checked_mul(count).map(Price::decimal), Some(product));
+        }
+
         #[test]
         fn print_then_read(whole in 0..CEILING, part in 0_i64..1_000_000, places in 0_u32..7) {
             let decimals = Decimal::new(part % 10_i64.pow(places), places);

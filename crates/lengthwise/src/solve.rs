@@ -60,8 +60,11 @@ pub struct Limits<'a> {
     /// Set by the caller to stop at once with the best plan so far.
     pub cancel: Option<&'a AtomicBool>,
     /// Threads that plan materials; `None` for as many as there are cores, or as the environment
-    /// variable `RAYON_NUM_THREADS` says. With one, with one material, and without the feature
-    /// `parallel`, all is done on the thread of the caller. The plan is the same for any number,
+    /// variable `RAYON_NUM_THREADS` says, a single material on one. Their stack is of 64 MiB, of
+    /// which only what is touched takes memory. With one, without the feature `parallel`, and where
+    /// the system gives no thread, all is done on the thread of the caller, which should have as
+    /// much: thousands of lengths do with half a megabyte, but branch and bound goes deep, and a
+    /// thread whose stack ends takes its program with it. The plan is the same for any number,
     /// unless a clock cuts it short.
     pub threads: Option<NonZeroUsize>,
     /// Threads of the caller's that plan materials, all of them and in place of `threads`: none is started
@@ -96,7 +99,7 @@ pub struct Progress<'a> {
     pub gap: Option<f64>,
 }
 
-/// Plans a checked job. Never panics. It ends when [`Limits`] say so, save that a first plan is always made:
+/// Plans a checked job. Never panics, given the stack that [`Limits::threads`] tells of. It ends when [`Limits`] say so, save that a first plan is always made:
 /// of jobs near the ceilings that can take some tens of seconds more.
 ///
 /// ```

@@ -99,7 +99,8 @@ pub enum Claim {
 #[cfg_attr(feature = "serde", derive(Serialize), serde(rename_all = "snake_case"))]
 #[non_exhaustive]
 pub enum Trust {
-    /// The claimed bound: recomputing it would take too much work, or numbers beyond 128 bits.
+    /// The claimed bound: recomputing it would take too much work, or numbers beyond 128 bits; or it rests
+    /// on choices of prices and batches of which it has to be believed, too, that they have no plan.
     Bound,
     /// That no plan can do better, for the same reason.
     Optimal,
@@ -256,6 +257,7 @@ fn check_cutting<'p>(
     }
     verified.rechecked.push(Claim::Bars);
     demand::check_demand(facts, &cutting.bars)?;
+    cutting.bars.iter().try_for_each(bars::check_spares_last)?;
     let (batches, trust) = batches::check_batches(facts, cutting)?;
     verified.rechecked.push(Claim::Demand);
     verified.on_trust.extend(trust);

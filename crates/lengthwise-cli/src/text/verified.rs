@@ -131,8 +131,19 @@ fn bound(material: &Material, cutting: &Cutting, verified: &MaterialVerified) ->
             "by its certificate alone no plan comes to less than {}",
             shown(bound, material)
         ),
+        None if rests_on_choices(cutting, verified) => {
+            "what its certificate proves rests on what is on trust".to_owned()
+        }
         None => "its certificate was not recomputed".to_owned(),
     }
+}
+
+/// Whether it has to be believed of some choice of prices and batches that it has no plan.
+fn rests_on_choices(cutting: &Cutting, verified: &MaterialVerified) -> bool {
+    let mut trusts = verified.on_trust.iter();
+    let is_of_choice =
+        |trust: &Trust| matches!(trust, Trust::NotEnoughBars { .. } | Trust::Courses);
+    !cutting.certificate.combinations.is_empty() && trusts.any(is_of_choice)
 }
 
 /// What a plan comes to, as it stands in a sentence.
@@ -166,12 +177,12 @@ pub fn on_trust(
         Value::Money(price) => price.to_string(),
         Value::Bought(length) => length.text(plan.unit),
     };
-    let claimed = match &plan.outcome {
-        Outcome::Planned(cutting) => of_value(cutting.bound),
-        _ => String::new(),
+    let (claimed, of_choice) = match &plan.outcome {
+        Outcome::Planned(cutting) => (of_value(cutting.bound), rests_on_choices(cutting, verified)),
+        _ => (String::new(), false),
     };
     let trusts = verified.on_trust.iter().map(|&trust| OnTrust {
-        what: sentence(trust, &claimed),
+        what: sentence(trust, &claimed, of_choice),
         is_preference: trust == Trust::Preference,
         is_settled: again.is_some_and(|again| again.settles(trust)),
     });
@@ -200,8 +211,16 @@ pub fn on_trust(
     trusts
 }
 
-fn sentence(trust: Trust, claimed: &str) -> String {
-    let too_much = "recomputing it takes too much work or too many digits";
+/// With `of_choice` some choices of prices and batches are believed to have no plan.
+fn sentence(trust: Trust, claimed: &str, of_choice: bool) -> String {
+    let (too_much, at_choice) = if of_choice {
+        (
+            "it rests on the choices that have no plan",
+            " at some choice of prices or batches",
+        )
+    } else {
+        ("recomputing it takes too much work or too many digits", "")
+    };
     match trust {
         Trust::Bound => format!("that no plan comes to less than {claimed}: {too_much}"),
         Trust::Optimal => "that this is the best plan, for the same reason".to_owned(),
@@ -228,9 +247,13 @@ fn sentence(trust: Trust, claimed: &str) -> String {
             "what plans come to whose walls may be of several batches".to_owned()
         }
         Trust::Walls => "that there is no way to take each wall from one batch".to_owned(),
-        Trust::Courses => "that the courses cannot be joined as their rule wants it".to_owned(),
+        Trust::Courses => {
+            format!("that the courses cannot be joined as their rule wants it{at_choice}")
+        }
         Trust::NotEnoughBars { left_over } => {
-            format!("that {left_over} or more pieces stay uncut however the bars are cut")
+            format!(
+                "that {left_over} or more pieces stay uncut{at_choice} however the bars are cut"
+            )
         }
         _ => "a claim that this version has no words for".to_owned(),
     }

@@ -168,37 +168,38 @@ struct Walk<'w, 'm> {
 impl Walk<'_, '_> {
     /// False when there are too many.
     fn visit(&mut self, row: usize, rest: i64) -> bool {
-        *self.steps += 1;
-        let out_of_work = (*self.steps).is_multiple_of(LOOK_EVERY)
-            && !self.meter.spend(LOOK_EVERY * self.step_work);
-        if out_of_work || *self.steps > self.most.steps {
-            return false;
-        }
-        let Some(row) = self.first_that_fits(row, rest) else {
-            return true;
-        };
-        let offer = self.tables.first().and_then(|table| table.offer(row));
-        let Some(offer) = offer else {
-            return self.keep();
-        };
-        let most = i64::from(offer.most).min(rest / offer.size);
-        for used in (0..=most).rev() {
-            self.step_in(row, used);
-            // At most `offer.most`, a u32.
-            let count = u32::try_from(used).unwrap_or(offer.most);
-            if count > 0 {
-                self.path.push((offer.item, count));
-            }
-            let go_on = self.visit(row + 1, rest - used * offer.size);
-            if count > 0 {
-                self.path.pop();
-            }
-            self.values.pop();
-            if !go_on {
+        let mut next = row;
+        // None of an offer is what is tried last, and that goes on here: with a call each, calls would lie
+        // within each other as deep as there are offers.
+        loop {
+            *self.steps += 1;
+            let out_of_work = (*self.steps).is_multiple_of(LOOK_EVERY)
+                && !self.meter.spend(LOOK_EVERY * self.step_work);
+            if out_of_work || *self.steps > self.most.steps {
                 return false;
             }
+            let Some(row) = self.first_that_fits(next, rest) else {
+                return true;
+            };
+            let offer = self.tables.first().and_then(|table| table.offer(row));
+            let Some(offer) = offer else {
+                return self.keep();
+            };
+            next = row + 1;
+            let most = i64::from(offer.most).min(rest / offer.size);
+            for used in (1..=most).rev() {
+                self.step_in(row, used);
+                // At most `offer.most`, a u32.
+                let count = u32::try_from(used).unwrap_or(offer.most);
+                self.path.push((offer.item, count));
+                let go_on = self.visit(next, rest - used * offer.size);
+                self.path.pop();
+                self.values.pop();
+                if !go_on {
+                    return false;
+                }
+            }
         }
-        true
     }
 
     /// The next row whose item fits, or the end; `None` where some floor is out of reach.

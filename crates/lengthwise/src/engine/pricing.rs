@@ -368,49 +368,51 @@ impl Search<'_, '_> {
     /// Tries every number of the offer at `row`, most first, where the bound allows it.
     fn visit(&mut self, row: usize, capacity: i64, value: i64) {
         let table = self.table;
-        // Offers that the best completion does not need are passed over without a call each.
         let mut row = row;
+        // None of an offer is what is tried last, and that goes on here: with a call each, calls would lie
+        // within each other as deep as there are offers.
         loop {
             if value + table.bound(row, capacity) <= self.best || !self.may_go_on() {
                 return;
             }
-            match table.offers.get(row) {
-                None => {
-                    self.best = value;
-                    self.found = Some(self.path.clone());
-                    return;
-                }
-                Some(offer) if offer.size > capacity => row += 1,
-                Some(_) => break,
-            }
-        }
-        let Some(&offer) = table.offers.get(row) else {
-            return;
-        };
-        let mut most = i64::from(offer.most).min(capacity / offer.size);
-        if !table.apart.is_empty() {
-            most = most.min(table.most_beside(&self.path, offer.item));
-        }
-        for used in (0..=most).rev() {
-            self.nodes += 1;
-            if self.nodes >= MOST_NODES || self.stopped {
+            let Some(&offer) = table.offers.get(row) else {
+                self.best = value;
+                self.found = Some(self.path.clone());
                 return;
-            }
-            let value = value + used * offer.price;
-            let rest = capacity - used * offer.size;
-            if value + table.bound(row + 1, rest) <= self.best {
+            };
+            row += 1;
+            if offer.size > capacity {
                 continue;
             }
-            // `used` is at most `offer.most`, a u32.
-            let count = u32::try_from(used).unwrap_or(offer.most);
-            if count > 0 {
-                self.path.push((offer.item, count));
+            let mut most = i64::from(offer.most).min(capacity / offer.size);
+            if !table.apart.is_empty() {
+                most = most.min(table.most_beside(&self.path, offer.item));
             }
-            self.visit(row + 1, rest, value);
-            if count > 0 {
+            for used in (1..=most).rev() {
+                if !self.may_try() {
+                    return;
+                }
+                let value = value + used * offer.price;
+                let rest = capacity - used * offer.size;
+                if value + table.bound(row, rest) <= self.best {
+                    continue;
+                }
+                // `used` is at most `offer.most`, a u32.
+                let count = u32::try_from(used).unwrap_or(offer.most);
+                self.path.push((offer.item, count));
+                self.visit(row, rest, value);
                 self.path.pop();
             }
+            if !self.may_try() {
+                return;
+            }
         }
+    }
+
+    /// Counts a node; false where there are too many.
+    fn may_try(&mut self) -> bool {
+        self.nodes += 1;
+        self.nodes < MOST_NODES && !self.stopped
     }
 }
 

@@ -44,7 +44,7 @@ pub struct PieceRow {
     #[cfg_attr(feature = "serde", serde(default))]
     pub spare: u64,
     /// Where the joints of a run may fall; `None` for a piece without joints, which then has none of
-    /// the seven that follow.
+    /// the six that follow.
     pub joints: Option<Joints>,
     /// What stays open at a joint; nothing unless stated.
     pub joint_gap: Option<Length>,

@@ -100,6 +100,7 @@ impl QuotesInput {
         let mut known: HashSet<String> = faults.iter().map(Fault::to_string).collect();
         let new = found.into_iter().filter(is_kept);
         faults.extend(new.filter(|fault| known.insert(fault.to_string())));
+        faults.extend(deliveries_that_differ(quote));
         for group in 0..asked.names.len() {
             let rows = || {
                 quote
@@ -287,6 +288,30 @@ impl Quoted {
             delivery: stated.next().unwrap_or(Price::ZERO),
         }
     }
+}
+
+/// Rows that state another charge than the first: one of each source, within which they are compared
+/// like those of any job.
+fn deliveries_that_differ(quote: &Quote) -> Vec<Fault> {
+    let stated = quote.stock.iter();
+    let mut stated = stated.filter_map(|row| Some((&row.origin, row.delivery?)));
+    let Some((first, known)) = stated.next() else {
+        return Vec::new();
+    };
+    let mut sources = HashSet::from([&first.source]);
+    let others = stated.filter(|(origin, _)| sources.insert(&origin.source));
+    let differ = others.filter(|(_, charge)| *charge != known);
+    differ
+        .map(|(origin, charge)| Fault {
+            kind: FaultKind::RowsDiffer,
+            origin: Some(origin.clone()),
+            column: Some("delivery".to_owned()),
+            found: charge.to_string(),
+            accepted: format!(
+                "{known}, as in {first}: one charge for a delivery of everything of a quote"
+            ),
+        })
+        .collect()
 }
 
 fn no_price(row: &StockRow) -> Fault {

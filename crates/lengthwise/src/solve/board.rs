@@ -39,6 +39,20 @@ impl<'w> Board<'w> {
 
     /// What is known of a material: what the best plan comes to, and what none undercuts.
     pub fn valued(&self, material: &str, best: Option<Value>, bound: Value) {
+        self.tell_values(material, best, bound, 0);
+    }
+
+    /// A material's search ends.
+    pub fn done(&self, material: &str, known: Option<(&Problem, Option<i128>, i128)>) {
+        self.tell(material, known, 1);
+    }
+
+    /// A material's search ends with a plan that comes to so much, and none to less than the bound.
+    pub fn done_at(&self, material: &str, value: Value, bound: Value) {
+        self.tell_values(material, Some(value), bound, 1);
+    }
+
+    fn tell_values(&self, material: &str, best: Option<Value>, bound: Value, newly_done: usize) {
         self.show(
             Progress {
                 material,
@@ -48,13 +62,8 @@ impl<'w> Board<'w> {
                 bound: Some(bound),
                 gap: best.map(|best| share_above(best, bound)),
             },
-            0,
+            newly_done,
         );
-    }
-
-    /// A material's search ends.
-    pub fn done(&self, material: &str, known: Option<(&Problem, Option<i128>, i128)>) {
-        self.tell(material, known, 1);
     }
 
     fn tell(

@@ -58,7 +58,7 @@ pub(super) struct Chosen {
 impl Solver<'_> {
     /// Searches for the patterns to cut where there are choices.
     pub fn search_choices(&self, board: &Board<'_>) -> Searched {
-        match self.best_choice(board) {
+        match self.best_choice(Some(board)) {
             Ok(chosen) => match self.preferred_choice(chosen) {
                 Ok(chosen) => Searched::Chosen(Box::new(chosen)),
                 Err(stop) => Searched::Settled(Outcome::Unknown(stop)),
@@ -67,14 +67,14 @@ impl Solver<'_> {
         }
     }
 
-    /// The best plan over all choices.
-    fn best_choice(&self, board: &Board<'_>) -> Result<Chosen, Box<Searched>> {
+    /// The best plan over all choices; whoever watches is told of it where there is a board.
+    fn best_choice(&self, board: Option<&Board<'_>>) -> Result<Chosen, Box<Searched>> {
         let walls = self.material.open_walls();
         // Without price breaks the root of the tree tells it, and so it does where a search finds nothing.
         let (without, spent) = if walls.is_empty() || !has_breaks(self.material) {
             (None, Effort::default())
         } else {
-            self.without_walls(board)?
+            self.without_walls()?
         };
         let mut tree = Tree::new(self, walls, spent);
         tree.grow(board, without.and_then(|without| without.bound))?;
@@ -83,10 +83,8 @@ impl Solver<'_> {
     }
 
     /// What plans come to whose walls may be of several batches, where that is found, and what it took.
-    fn without_walls(
-        &self,
-        board: &Board<'_>,
-    ) -> Result<(Option<Claim<Value>>, Effort), Box<Searched>> {
+    /// They are none of the job, so nobody is told of them.
+    fn without_walls(&self) -> Result<(Option<Claim<Value>>, Effort), Box<Searched>> {
         let material = self.material.without_walls();
         let work = self.work_limit() / u64::from(SHARE);
         let solver = Solver {
@@ -96,7 +94,7 @@ impl Solver<'_> {
             work: Some(work),
             below: None,
         };
-        let chosen = match solver.best_choice(board) {
+        let chosen = match solver.best_choice(None) {
             Ok(chosen) => chosen,
             Err(searched) => match *searched {
                 // What it took is not told; it was no more than it might.
@@ -203,6 +201,12 @@ impl Chosen {
     /// What the plan comes to.
     fn value(&self, material: &Material) -> Option<Value> {
         cost_of(material, &bars_of(&self.packing, material.bars().len()))
+    }
+
+    /// What the plan comes to, and what none undercuts.
+    pub fn known(&self) -> Option<(Value, Value)> {
+        let value = self.value(&self.material)?;
+        Some((value, self.bound.min(value)))
     }
 
     fn planned(self, names: &mut BarNames) -> Option<Outcome> {

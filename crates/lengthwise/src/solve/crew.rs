@@ -9,8 +9,8 @@ use rayon::prelude::*;
 use super::Limits;
 use crate::job::Material;
 
-/// Stack of a thread that plans, in bytes: searches go as deep as there are kinds of piece, deeper in
-/// branch and bound. Only what is touched takes memory.
+/// Stack of a thread that plans, in bytes: branch and bound goes deep, and so does the search for few
+/// setups. Only what is touched takes memory.
 #[cfg(feature = "parallel")]
 pub const STACK: usize = 64 << 20;
 
@@ -41,11 +41,15 @@ impl<'a> Crew<'a> {
             };
         }
         let wanted = limits.threads.map(NonZeroUsize::get);
-        if materials < 2 || wanted == Some(1) {
+        if materials == 0 || wanted == Some(1) {
             return Crew { pool: Pool::Caller };
         }
-        // Zero is rayon's word for its own choice.
-        let wanted = wanted.map_or(0, |wanted| wanted.min(materials));
+        // A single material has a thread too, for its stack. Zero is rayon's word for its own choice.
+        let wanted = match wanted {
+            Some(wanted) => wanted.min(materials),
+            None if materials == 1 => 1,
+            None => 0,
+        };
         let pool = rayon::ThreadPoolBuilder::new()
             .num_threads(wanted)
             .stack_size(STACK)

@@ -64,7 +64,14 @@ impl Solver<'_> {
         board.begun(name);
         if has_choices(self.material) {
             let searched = self.search_choices(board);
-            board.done(name, None);
+            let known = match &searched {
+                Searched::Chosen(chosen) => chosen.known(),
+                _ => None,
+            };
+            match known {
+                Some((value, bound)) => board.done_at(name, value, bound),
+                None => board.done(name, None),
+            }
             return searched;
         }
         let searched = self.preferred(self.look(Some(board)));
@@ -181,6 +188,8 @@ impl Solver<'_> {
         });
         let mut report = |best: Option<i128>, bound: i128| {
             if let Some(board) = board {
+                // With joints where they were tried nothing is proven of those elsewhere.
+                let bound = if anywhere.is_some() { known } else { bound };
                 board.improved(name, &problem, best, bound);
             }
         };

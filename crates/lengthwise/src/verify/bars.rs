@@ -53,6 +53,16 @@ pub(super) fn check_group<'p>(
     check_parts(facts, kind, group, name)
 }
 
+/// Checks that spares wait until all else is cut from their bar; that they are spares is checked already.
+pub(super) fn check_spares_last(group: &BarGroup) -> Result<(), Breach> {
+    let mut pairs = group.cuts.iter().zip(group.cuts.iter().skip(1));
+    let is_late = pairs.any(|(cut, next)| cut.spare && !next.spare);
+    match group.names.first().filter(|_| is_late) {
+        Some(name) => Err(Breach::SpareBeforePiece { name: name.clone() }),
+        None => Ok(()),
+    }
+}
+
 fn check_names<'p>(group: &'p BarGroup, names: &mut HashSet<&'p str>) -> Result<(), Breach> {
     for name in &group.names {
         if name.trim().is_empty() {

@@ -14,6 +14,9 @@ use crate::price::Price;
 const NM_PER_METRE: i128 = 1_000_000_000;
 /// Most combinations that are compared with each other in looking for a choice that none covers.
 const MOST_COMPARED: usize = 20_000_000;
+/// Most places that are chosen for one within another in doing so: more than any search goes down, few
+/// enough for the stack of any thread.
+const MOST_NESTED: usize = 1_000;
 
 /// A price that a kind of bar can be had at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -219,8 +222,12 @@ pub(super) fn check_combinations(
             Least::NoPlan(_) if is_plans_own => return Err(Breach::CombinationHasPlan { place }),
             Least::NoPlan(why) => {
                 let without_breaks = bound_facts.at_prices(&combination.prices).map_err(at)?.0;
-                let trust = check_impossible(&without_breaks, why).map_err(at)?.err();
-                verified.on_trust.extend(trust);
+                if let Err(trust) = check_impossible(&without_breaks, why).map_err(at)? {
+                    verified.on_trust.push(trust);
+                    // Where there is a plan after all, it may be the better one.
+                    bound = bound.with(Proven::OUT_OF_REACH);
+                    hand = hand.with(Proven::OUT_OF_REACH);
+                }
             }
             Least::AtLeast(least) => {
                 let own = is_plans_own.then_some(cut);
@@ -276,55 +283,55 @@ fn check_cover(
     walls: &[Wall],
     combinations: &[Combination],
 ) -> Result<bool, Breach> {
-    let batches: Vec<usize> = (0..facts.material.batches().len()).collect();
     let of_kinds = facts.kinds.iter();
     let of_kinds = of_kinds.map(|kind| kind.tiers.iter().map(|tier| tier.place).collect());
-    let ways: Vec<Vec<usize>> = of_kinds
-        .chain(walls.iter().map(|_| batches.clone()))
-        .collect();
-    let mut cover = Cover {
-        chosen: vec![None; ways.len()],
-        ways,
-        left: MOST_COMPARED,
-        has_given_up: false,
-    };
-    let all: Vec<Chosen<'_>> = combinations
+    let kinds = facts.kinds.len();
+    let batches = (0..facts.material.batches().len()).collect();
+    let mut cover = Cover::new(of_kinds.collect(), batches, walls.len());
+    let all = combinations
         .iter()
-        .map(|combination| (combination.prices.as_slice(), combination.walls.as_slice()))
-        .collect();
-    if cover.is_whole(0, &all) {
+        .map(|combination| cover.named(&combination.prices, &combination.walls));
+    let all: Vec<Named<'_>> = all.collect();
+    let all: Vec<&Named<'_>> = all.iter().collect();
+    if cover.is_whole(0, 0, &all) {
         return Ok(true);
     }
     if cover.has_given_up {
         return Ok(false);
     }
-    let walls = cover.chosen.split_off(facts.kinds.len());
+    let walls = cover.chosen.split_off(kinds);
     Err(Breach::CombinationMissing {
         prices: cover.chosen,
         walls,
     })
 }
 
-/// The prices and the walls of a combination.
-type Chosen<'c> = (&'c [Option<usize>], &'c [Option<usize>]);
+/// What a combination names, the places counted through prices and walls.
+struct Named<'c> {
+    prices: &'c [Option<usize>],
+    walls: &'c [Option<usize>],
+    /// The places at which it names one of several ways, in order.
+    places: Vec<usize>,
+}
 
-/// What is chosen at a place, counted through prices and walls.
-fn chosen_at((prices, walls): Chosen<'_>, place: usize) -> Option<usize> {
-    let wall = || {
-        walls
-            .get(place.checked_sub(prices.len())?)
-            .copied()
-            .flatten()
-    };
-    match prices.get(place) {
-        Some(price) => *price,
-        None => wall(),
+impl Named<'_> {
+    fn at(&self, place: usize) -> Option<usize> {
+        let wall = || self.walls.get(place.checked_sub(self.prices.len())?);
+        self.prices.get(place).or_else(wall).copied().flatten()
+    }
+
+    /// The next place from one on at which it names a way.
+    fn next(&self, place: usize) -> Option<usize> {
+        let before = self.places.partition_point(|&at| at < place);
+        self.places.get(before).copied()
     }
 }
 
 struct Cover {
-    /// What there is to choose from: for kinds of bar their prices, then for walls their batches.
-    ways: Vec<Vec<usize>>,
+    /// The prices of each kind of bar.
+    prices: Vec<Vec<usize>>,
+    /// What there is for each wall.
+    batches: Vec<usize>,
     /// The choice that is looked at.
     chosen: Vec<Option<usize>>,
     left: usize,
@@ -332,40 +339,53 @@ struct Cover {
 }
 
 impl Cover {
+    fn new(prices: Vec<Vec<usize>>, batches: Vec<usize>, walls: usize) -> Cover {
+        Cover {
+            chosen: vec![None; prices.len() + walls],
+            prices,
+            batches,
+            left: MOST_COMPARED,
+            has_given_up: false,
+        }
+    }
+
+    fn ways(&self, place: usize) -> &[usize] {
+        self.prices.get(place).unwrap_or(&self.batches)
+    }
+
+    fn named<'c>(&self, prices: &'c [Option<usize>], walls: &'c [Option<usize>]) -> Named<'c> {
+        let all = prices.iter().chain(walls).enumerate();
+        let all = all.filter(|(place, way)| way.is_some() && self.ways(*place).len() > 1);
+        Named {
+            prices,
+            walls,
+            places: all.map(|(place, _)| place).collect(),
+        }
+    }
+
     /// Whether these, all that cover what was chosen before a place, cover every choice from there on.
-    /// Where that takes too long, it gives up.
-    fn is_whole(&mut self, place: usize, left: &[Chosen<'_>]) -> bool {
-        let Some(enough) = self.left.checked_sub(left.len()) else {
+    /// Where that takes too long or goes too deep, it gives up.
+    fn is_whole(&mut self, place: usize, depth: usize, left: &[&Named<'_>]) -> bool {
+        // Each call counts, also one that is left without any.
+        let enough = self.left.checked_sub(left.len() + 1);
+        let Some(enough) = enough.filter(|_| depth <= MOST_NESTED) else {
             self.has_given_up = true;
             return false;
         };
         self.left = enough;
-        let is_open = |combination: &Chosen<'_>| {
-            let mut rest = place..self.ways.len();
-            rest.all(|place| chosen_at(*combination, place).is_none())
-        };
-        if left.iter().any(is_open) {
+        if left.iter().any(|named| named.next(place).is_none()) {
             return true;
         }
-        let Some(ways) = self.ways.get(place).cloned() else {
+        let Some(place) = left.iter().filter_map(|named| named.next(place)).min() else {
             return false;
         };
-        if left.is_empty() {
-            return false;
-        }
-        let is_chosen = |combination: &Chosen<'_>| chosen_at(*combination, place).is_some();
-        if ways.len() < 2 || !left.iter().any(is_chosen) {
-            return self.is_whole(place + 1, left);
-        }
-        for way in ways {
-            let covers = |combination: &&Chosen<'_>| {
-                chosen_at(**combination, place).is_none_or(|chosen| chosen == way)
-            };
-            let covering: Vec<Chosen<'_>> = left.iter().filter(covers).copied().collect();
+        for way in self.ways(place).to_vec() {
+            let covers = |named: &&&Named<'_>| named.at(place).is_none_or(|named| named == way);
+            let covering: Vec<&Named<'_>> = left.iter().filter(covers).copied().collect();
             if let Some(chosen) = self.chosen.get_mut(place) {
                 *chosen = Some(way);
             }
-            if !self.is_whole(place + 1, &covering) {
+            if !self.is_whole(place + 1, depth + 1, &covering) {
                 return false;
             }
         }
@@ -415,4 +435,64 @@ fn check_combination(
         Proven::by_prices(beforehand)
     };
     Ok((proven, hand))
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// What is found of combinations of batches for so many walls, of two batches.
+    fn found(walls: usize, combinations: &[Vec<Option<usize>>]) -> (bool, Cover) {
+        let mut cover = Cover::new(vec![], vec![0, 1], walls);
+        let all = combinations.iter().map(|walls| cover.named(&[], walls));
+        let all: Vec<Named<'_>> = all.collect();
+        let all: Vec<&Named<'_>> = all.iter().collect();
+        (cover.is_whole(0, 0, &all), cover)
+    }
+
+    /// Every wall of all that come before a place is of the first batch, the one there of the second.
+    fn steps(walls: usize) -> Vec<Vec<Option<usize>>> {
+        let step = |at: usize| {
+            let mut step = vec![None; walls];
+            step[..at].fill(Some(0));
+            step[at] = Some(1);
+            step
+        };
+        (0..walls).map(step).chain([vec![Some(0); walls]]).collect()
+    }
+
+    #[test]
+    fn what_is_covered() {
+        let all = steps(6);
+        assert!(found(6, &all).0);
+        for missing in 0..all.len() {
+            let mut all = all.clone();
+            let gone = all.remove(missing);
+            let (is_whole, cover) = found(6, &all);
+            assert!(!is_whole && !cover.has_given_up);
+            assert_eq!(cover.chosen, gone);
+        }
+        assert!(found(6, &[vec![None; 6]]).0);
+        assert!(!found(6, &[]).0);
+    }
+
+    /// As many walls as a forged plan may name: it looks at those that are chosen, and gives up where they
+    /// lie too deep within each other, on a stack that holds no call for each.
+    #[test]
+    fn very_many_walls() {
+        const WALLS: usize = 100_000;
+        let few = || {
+            let mut far = vec![None; WALLS];
+            far[WALLS - 1] = Some(1);
+            let mut near = far.clone();
+            near[WALLS - 1] = Some(0);
+            let (is_whole, cover) = found(WALLS, &[near.clone(), far.clone()]);
+            assert!(is_whole && MOST_COMPARED - cover.left < 20);
+            let (is_whole, cover) = found(WALLS, &[vec![Some(0); WALLS], far]);
+            assert!(!is_whole && cover.has_given_up && MOST_COMPARED - cover.left < 10_000);
+        };
+        let small = std::thread::Builder::new().stack_size(1 << 20);
+        small.spawn(few).unwrap().join().unwrap();
+    }
 }

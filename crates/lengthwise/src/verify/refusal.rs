@@ -273,6 +273,12 @@ pub enum Breach {
         /// In the job.
         job: u64,
     },
+    /// A spare comes off a bar before a piece that is none.
+    #[error("a spare comes off bar {name} before a piece that is none")]
+    SpareBeforePiece {
+        /// The bar.
+        name: String,
+    },
     /// A piece comes off a bar after one of a later stage.
     #[error("bar {name} is cut for stage {stage} after a later one")]
     StageAfterLater {

@@ -7,7 +7,7 @@ use crate::plan::Value;
 use crate::price::Price;
 
 /// What is chosen; `None` for open.
-#[derive(Clone)]
+#[derive(Clone, PartialEq, Eq)]
 pub(super) struct Choice {
     /// The price of each kind of bar by its place among the tiers.
     pub prices: Vec<Option<usize>>,

@@ -1,5 +1,6 @@
 //! The tree of choices, gone through from its root.
 
+mod first;
 mod harvest;
 
 use std::cmp::Reverse;
@@ -15,9 +16,12 @@ use crate::problem::Problem;
 use crate::solve::board::Board;
 use crate::solve::material::{Below, Searched, Solver, certificate, without_plan};
 
-/// Most combinations that are looked at; beyond it what is left open keeps the bound of the combination
-/// above it, and the plan a gap.
+/// Most combinations that are looked at, besides those of the first plans; beyond it what is left open keeps
+/// the bound of the combination above it, and the plan a gap.
 const MOST_COMBINATIONS: usize = 400;
+/// As long as there is no plan, so many are looked at with most walls chosen first: plans are found where
+/// all are.
+const MOST_DEEP: usize = MOST_COMBINATIONS / 2;
 
 /// A choice that was not looked at yet.
 struct Open {
@@ -63,8 +67,17 @@ struct Best {
     packing: Packing,
     /// The batch of each wall.
     walls: Vec<Option<usize>>,
-    /// Where it was found, among the choices looked at.
-    at: usize,
+    /// Where it was found, among the choices looked at; `None` where its choice was not one of them yet.
+    at: Option<usize>,
+}
+
+/// A packing that was found at a choice.
+struct Offered {
+    /// Length cut into from hand.
+    hand: i128,
+    /// Bars of each kind.
+    bars: Vec<u64>,
+    packing: Packing,
 }
 
 /// What was looked at and found so far.
@@ -73,6 +86,11 @@ pub(super) struct Tree<'s> {
     tiers: Vec<Vec<Tier>>,
     walls: Vec<Wall>,
     looked: Vec<Looked>,
+    /// Choices that were looked at for first plans, before the tree came to them.
+    ahead: Vec<Looked>,
+    looks_ahead: usize,
+    /// The batches that the plan of the choice looked at last takes most of each wall from.
+    leanings: Vec<Option<usize>>,
     best: Option<Best>,
     /// What the plan of the first choice that was looked at comes to.
     at_root: Option<Value>,
@@ -101,6 +119,9 @@ impl<'s> Tree<'s> {
             tiers: solver.material.bars().iter().map(Bar::tiers).collect(),
             walls,
             looked: Vec::new(),
+            ahead: Vec::new(),
+            looks_ahead: 0,
+            leanings: Vec::new(),
             best: None,
             at_root: None,
             kept: Vec::new(),
@@ -113,7 +134,11 @@ impl<'s> Tree<'s> {
 
 impl Tree<'_> {
     /// Goes through the tree, the part with the least bound first; an error is an answer for the whole.
-    pub fn grow(&mut self, board: &Board<'_>, known: Option<Value>) -> Result<(), Box<Searched>> {
+    pub fn grow(
+        &mut self,
+        board: Option<&Board<'_>>,
+        known: Option<Value>,
+    ) -> Result<(), Box<Searched>> {
         let root = Choice {
             prices: vec![None; self.tiers.len()],
             walls: vec![None; self.walls.len()],
@@ -130,7 +155,7 @@ impl Tree<'_> {
                 continue;
             }
             let above = next.above;
-            let looked = match self.look(&next) {
+            let looked = match self.look_once(&next) {
                 Ok(looked) => looked,
                 Err(searched) if above.is_none() => return Err(searched),
                 Err(searched) => {
@@ -146,17 +171,25 @@ impl Tree<'_> {
             };
             self.looked.push(looked);
             self.branch(self.looked.len() - 1);
-            let best = self.best.as_ref().map(|best| best.value);
-            board.valued(self.solver.material.name(), best, self.bound());
+            self.tell(board);
+            let leanings = std::mem::take(&mut self.leanings);
+            if !self.walls.is_empty() && above.is_none() {
+                self.find_first_plans(leanings, board);
+            }
         }
         Ok(())
     }
 
     /// The open choice with the least bound; of several the one with most walls chosen, then the first.
+    /// Without any plan yet the number of walls comes first, for a while.
     fn next(&mut self) -> Option<Open> {
+        let goes_deep = self.best.is_none() && self.looked.len() < MOST_DEEP;
         let open = self.open.iter().enumerate();
-        let walls = |open: &Open| open.choice.walls.iter().flatten().count();
-        let (place, _) = open.min_by_key(|(_, open)| (open.bound, Reverse(walls(open))))?;
+        let walls = |open: &Open| Reverse(open.choice.walls.iter().flatten().count());
+        let (place, _) = open.min_by_key(|(_, open)| {
+            let deep = goes_deep.then(|| walls(open));
+            (deep, open.bound, walls(open))
+        })?;
         Some(self.open.remove(place))
     }
 
@@ -216,8 +249,8 @@ impl Tree<'_> {
         Some(best)
     }
 
-    /// No plan at all costs less than this, as far as is known.
-    fn bound(&self) -> Value {
+    /// No plan at all costs less than this, as far as is known; `None` where there is none anywhere.
+    fn bound(&self) -> Option<Value> {
         let open = self.open.iter().map(|open| open.bound);
         let kept = self.kept.iter().filter_map(|kept| match kept {
             Kept::Looked(at) => {
@@ -229,12 +262,40 @@ impl Tree<'_> {
             Kept::NoPlan(..) => None,
         });
         let best = self.best.iter().map(|best| best.value);
-        let all = open.chain(kept).chain(best);
-        all.min().unwrap_or(self.nothing())
+        open.chain(kept).chain(best).min()
     }
 
-    /// Solves the problem at one choice.
-    fn look(&mut self, open: &Open) -> Result<Looked, Box<Searched>> {
+    /// Solves the problem at one choice, unless that was done for first plans.
+    fn look_once(&mut self, open: &Open) -> Result<Looked, Box<Searched>> {
+        let at = self.looked.len();
+        let mut ahead = self.ahead.iter();
+        let Some(place) = ahead.position(|looked| looked.choice == open.choice) else {
+            let (looked, leanings) = self.look(open, SHARE, Some(at))?;
+            self.leanings = leanings;
+            return Ok(looked);
+        };
+        let looked = self.ahead.swap_remove(place);
+        self.leanings.clear();
+        if let Some(best) = &mut self.best
+            && best.at.is_none()
+            && best.walls == open.choice.walls
+        {
+            best.at = Some(at);
+        }
+        Ok(Looked {
+            above: open.above,
+            ..looked
+        })
+    }
+
+    /// Solves the problem at one choice with one part, in so many, of the work and the time that are left;
+    /// also from which batch a plan takes most of each wall. `at` is its place among the choices looked at.
+    fn look(
+        &mut self,
+        open: &Open,
+        share: u32,
+        at_place: Option<usize>,
+    ) -> Result<(Looked, Vec<Option<usize>>), Box<Searched>> {
         let material = self.solver.material;
         let bound = material.with_walls(&self.walls, &open.choice.walls);
         let at = AtChoice::of(bound, &self.tiers, &open.choice.prices).ok_or_else(too_fine)?;
@@ -242,8 +303,8 @@ impl Tree<'_> {
         let solver = Solver {
             material: &at.material,
             limits: self.solver.limits,
-            deadline: self.solver.deadline.share(SHARE),
-            work: Some(work / u64::from(SHARE)),
+            deadline: self.solver.deadline.share(share),
+            work: Some(work / u64::from(share)),
             below: self.below(open.beforehand),
         };
         let (problem, answer, proven_on) = match solver.look(None) {
@@ -258,23 +319,28 @@ impl Tree<'_> {
         }
         let bound = proven_on.value(answer.bound).ok_or_else(too_fine)?;
         let bound = plus(bound, open.beforehand).ok_or_else(too_fine)?;
-        let found = self.offer(&at, &problem, &answer, &open.choice);
-        Ok(Looked {
+        let found = self.offer(&at, &problem, &answer, &open.choice, at_place);
+        let packing = found.as_ref().map(|found| &found.packing);
+        let leanings = packing.map_or(vec![], |packing| {
+            self.leanings(&problem, packing, &open.choice.walls)
+        });
+        let looked = Looked {
             choice: open.choice.clone(),
             above: open.above,
             bound,
             hand: found
                 .as_ref()
                 .filter(|_| answer.tie_settled)
-                .map(|(hand, _)| *hand),
+                .map(|found| found.hand),
             stop: answer.stop,
             no_plan: u64::try_from(answer.left_over)
                 .ok()
                 .filter(|&left_over| left_over > 0)
                 .map(|left_over| Impossible::NotEnoughBars { left_over }),
             certificate: certificate(&at.material, (&problem, proven_on), &answer),
-            split: self.split(&open.choice, found.map(|(_, bars)| bars).as_deref()),
-        })
+            split: self.split(&open.choice, found.map(|found| found.bars).as_deref()),
+        };
+        Ok((looked, leanings))
     }
 
     /// What a plan must cost to be of use, without what is paid beforehand.
@@ -297,7 +363,8 @@ impl Tree<'_> {
         problem: &Problem,
         answer: &Answer,
         choice: &Choice,
-    ) -> Option<(i128, Vec<u64>)> {
+        at_place: Option<usize>,
+    ) -> Option<Offered> {
         let (_, packing) = answer.best.as_ref()?;
         let hand = problem.instance.tie_of(packing);
         let packing = at.on_own_bars(packing)?;
@@ -310,26 +377,23 @@ impl Tree<'_> {
             self.best = Some(Best {
                 value,
                 hand,
-                packing,
+                packing: packing.clone(),
                 walls: choice.walls.clone(),
-                at: self.looked.len(),
+                at: at_place,
             });
         }
-        Some((hand, bars))
+        Some(Offered {
+            hand,
+            bars,
+            packing,
+        })
     }
 
     /// The wall that takes most length of those that are open, else the price of a kind of bar.
     fn split(&self, choice: &Choice, bars: Option<&[u64]>) -> Option<Split> {
         let walls = self.walls.iter().zip(&choice.walls).enumerate();
         let open = walls.filter(|(_, (_, batch))| batch.is_none());
-        let length = |wall: &Wall| {
-            let pieces = wall.pieces.iter();
-            let pieces = pieces.filter_map(|&place| self.solver.material.pieces().get(place));
-            let each =
-                pieces.map(|piece| i128::from(piece.length().nm()) * i128::from(piece.qty()));
-            each.sum::<i128>()
-        };
-        let largest = open.max_by_key(|(place, (wall, _))| (length(wall), Reverse(*place)));
+        let largest = open.max_by_key(|(place, (wall, _))| (self.length_of(wall), Reverse(*place)));
         match largest {
             Some((place, _)) => Some(Split::Wall(place)),
             None => self.split_prices(choice, bars).map(Split::Price),
@@ -374,11 +438,16 @@ impl Tree<'_> {
             self.kept.push(Kept::Looked(place_of_bound));
             return;
         };
-        let ways = match split {
-            Split::Wall(_) => self.solver.material.batches().len(),
-            Split::Price(kind) => self.tiers.get(kind).map_or(0, Vec::len),
+        // Of batches the one first that the plan leans to.
+        let (ways, first) = match split {
+            Split::Wall(wall) => {
+                let leaning = self.leanings.get(wall).copied().flatten();
+                (self.solver.material.batches().len(), leaning)
+            }
+            Split::Price(kind) => (self.tiers.get(kind).map_or(0, Vec::len), None),
         };
-        for way in 0..ways {
+        let others = (0..ways).filter(|way| Some(*way) != first);
+        for way in first.into_iter().chain(others) {
             let mut choice = looked.choice.clone();
             let chosen = match split {
                 Split::Wall(wall) => choice.walls.get_mut(wall),

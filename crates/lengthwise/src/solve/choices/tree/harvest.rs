@@ -9,7 +9,7 @@ use crate::solve::choices::at::Choice;
 impl Tree<'_> {
     /// The best plan with its proof.
     pub fn harvest(self, without: Option<Claim<Value>>) -> Result<Chosen, Outcome> {
-        let bound = self.bound();
+        let bound = self.bound().unwrap_or(self.nothing());
         let is_nowhere = |kept: &Kept| match kept {
             Kept::NoPlan(..) => true,
             Kept::Looked(at) => {
@@ -112,7 +112,7 @@ impl Tree<'_> {
     /// and the plan's, else that of the whole search.
     fn why_open(&self, before: Option<Stop>, at: usize, looked: &Looked) -> Stop {
         let own = looked.stop.or(self.stop).unwrap_or(Stop::Exhausted);
-        let is_plans_own = self.best.as_ref().is_some_and(|best| best.at == at);
+        let is_plans_own = self.best.as_ref().is_some_and(|best| best.at == Some(at));
         match before {
             None if own != Stop::JointsTried || is_plans_own => own,
             Some(limit) if limit != Stop::JointsTried => limit,
