@@ -302,7 +302,10 @@ macro_rules! refused {
 }
 
 // Below the macro, which it uses.
+mod batches;
+mod breaks;
 mod mixes;
+mod parts;
 mod runs;
 
 #[test]
