@@ -10,7 +10,9 @@ use crate::fault::FaultKind;
 use crate::length::Measure;
 use rust_decimal::Decimal;
 
+mod breaks;
 mod ceilings;
+mod limits;
 mod materials;
 mod runs;
 mod walls;

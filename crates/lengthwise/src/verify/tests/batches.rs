@@ -17,7 +17,7 @@ fn job_of(pieces: Vec<PieceRow>) -> Job {
         stock: vec![of_batch("pale"), of_batch("dark")],
         saw: Saw {
             kerf: mm(0),
-            save_from: mm(50),
+            save_from: mm(0), // any rest is saved, and where there is none, nothing is
             ..Saw::default()
         },
         ..JobInput::default()
@@ -283,4 +283,48 @@ fn every_batch_of_a_wall_is_covered() {
             .on_trust
             .contains(&Trust::NotEnoughBars { left_over: 1 })
     );
+}
+
+/// No certificate tells why no wall comes from one batch, but how many walls there are is no secret.
+#[test]
+fn walls_that_no_batch_holds_are_on_trust() {
+    let (job, _) = wall_and_piece();
+    let none = |walls: usize| {
+        let reason = Impossible::Walls { walls };
+        verify(&job, &plan_with(&job, Outcome::Impossible(reason)))
+    };
+    assert_eq!(none(1).unwrap().materials[0].on_trust, [Trust::Walls]);
+    assert_eq!(none(2).unwrap_err().breach, Breach::WallBatches);
+}
+
+/// The bars of another batch do not make a piece fit, nor an impossible one.
+#[test]
+fn a_piece_is_too_long_for_the_bars_of_its_batch() {
+    let of_batch = |batch: &str, length: u32| StockRow {
+        batch: batch.to_owned(),
+        ..stock(length, None, Sold::Each, None)
+    };
+    let dark = PieceRow {
+        batch: "dark".to_owned(),
+        ..piece("F", 2500, 1)
+    };
+    let input = JobInput {
+        pieces: vec![dark],
+        stock: vec![of_batch("pale", 3000), of_batch("dark", 2000)],
+        ..JobInput::default()
+    };
+    let job = input.validate().unwrap();
+    let too_long = |longest: u32| {
+        let reason = Impossible::PieceTooLong {
+            mark: "F".to_owned(),
+            length: mm(2500),
+            takes: mm(2500),
+            longest: Some((mm(longest), mm(longest))),
+            rows: 1,
+        };
+        verify(&job, &plan_with(&job, Outcome::Impossible(reason)))
+    };
+    assert!(too_long(2000).is_ok());
+    let breach = too_long(3000).unwrap_err().breach;
+    assert!(matches!(breach, Breach::LongestBar { .. }));
 }

@@ -361,3 +361,102 @@ fn length_in_whole_units_is_not_counted_too_high() {
     let verified = verify(&job, &planned(&job, cutting)).unwrap();
     assert_eq!(verified.materials[0].bound, Some(value));
 }
+
+/// A run that its gaps leave nothing of has no split, whatever the bars.
+#[test]
+fn nothing_left_is_no_whole_run() {
+    with_parting(Joints::Anywhere, |parting| {
+        let eaten = Parting {
+            near: 50,
+            far: 50,
+            ..parting
+        };
+        assert_eq!(eaten.possible_anywhere(60, 5).fewest(), None);
+        let just = Parting { far: 49, ..eaten };
+        assert_eq!(just.possible_anywhere(60, 5).fewest(), Some(0));
+    });
+}
+
+/// What bars of 60 leave of each part at the least, where all others fill a bar: mitred ends leave less of
+/// the bars at the ends, so more of the others.
+#[test]
+fn parts_are_as_long_as_full_bars_leave_them() {
+    let least = |parting: Parting<'_>, joints: u64| {
+        let (parts, rest) = parting.least_parts(joints).unwrap();
+        let parts = parts
+            .into_iter()
+            .map(|(shape, count)| (shape.length.nm(), count));
+        (parts.collect::<Vec<_>>(), rest)
+    };
+    with_parting(Joints::Anywhere, |parting| {
+        assert_eq!(least(parting, 1), (vec![(40, 1), (40, 1)], 20));
+        let near = Parting {
+            near_mitre: 10,
+            ..parting
+        };
+        assert_eq!(least(near, 1), (vec![(40, 1), (50, 1)], 10));
+        let far = Parting {
+            far_mitre: 8,
+            ..parting
+        };
+        assert_eq!(least(far, 1), (vec![(48, 1), (40, 1)], 12));
+        let long = Parting {
+            opening: 200,
+            ..parting
+        };
+        assert_eq!(least(long, 3), (vec![(20, 1), (20, 2), (20, 1)], 120));
+    });
+}
+
+/// A run left whole may be shorter than the shortest part.
+#[test]
+fn a_whole_run_is_no_part() {
+    let row = PieceRow {
+        shortest: Some(mm(500)),
+        ..run("T", 300, every(100))
+    };
+    let job = job(vec![row]);
+    let facts = Facts::of(&job.materials()[0]).unwrap();
+    let whole = RunPart {
+        mark: "T".to_owned(),
+        copy: 1,
+        part: 1,
+        of: 1,
+        from: mm(0),
+        to: mm(300),
+        from_support: None,
+        to_support: None,
+    };
+    let cut = Cut {
+        parts: vec![whole],
+        ..cut(300, &["T"])
+    };
+    let bars = [group(0, &["A1"], 2000, vec![cut], [0, 0, 0, 1700, 0])];
+    assert_eq!(demand::check_demand(&facts, &bars), Ok(()));
+}
+
+/// Joints may be rounded down by what a shortest part and a gap leave between two of them, and no more.
+#[test]
+fn steps_no_longer_than_a_shortest_part_and_its_gap() {
+    let row = PieceRow {
+        shortest: Some(mm(100)),
+        joint_gap: Some(mm(4)),
+        ..run("T", 3000, Joints::Anywhere)
+    };
+    let job = job(vec![row]);
+    let (_, mut cutting) = three_thousand();
+    let mut breach = |step: Length| {
+        cutting.certificate.anywhere = Some(Anywhere::Rounded { step });
+        cutting.certificate.prices = vec![(shape(1), 1)];
+        let facts = Facts::of(&job.materials()[0]).unwrap();
+        let counted = crate::verify::counted::Counted::of(&facts, &cutting.certificate);
+        counted.err()
+    };
+    assert_eq!(breach(mm(104)), Some(Breach::CertificateLengths));
+    let just_more = Length::from_nm(mm(104).nm() + 1).unwrap();
+    let refused = breach(just_more).unwrap();
+    assert!(matches!(
+        refused,
+        Breach::Run(RunBreach::Step { most, .. }) if most == mm(104)
+    ));
+}
