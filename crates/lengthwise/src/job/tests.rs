@@ -14,6 +14,7 @@ mod breaks;
 mod ceilings;
 mod limits;
 mod materials;
+mod reserve;
 mod runs;
 mod walls;
 
