@@ -307,6 +307,7 @@ mod breaks;
 mod claims;
 mod mixes;
 mod parts;
+mod preference;
 mod runs;
 
 #[test]

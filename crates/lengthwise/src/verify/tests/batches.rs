@@ -328,3 +328,19 @@ fn a_piece_is_too_long_for_the_bars_of_its_batch() {
     let breach = too_long(3000).unwrap_err().breach;
     assert!(matches!(breach, Breach::LongestBar { .. }));
 }
+
+/// A piece that asks for a batch takes room on the bars of that batch, and on no other.
+#[test]
+fn a_piece_is_worth_something_on_bars_of_its_batch() {
+    let (job, cutting) = wall_and_piece();
+    let breach = tampered(&job, &cutting, |plan| {
+        plan.certificate.combinations[0].certificate.prices[1].1 = 2;
+    });
+    let Breach::Combination { place: 0, breach } = breach else {
+        unreachable!("{breach:?}")
+    };
+    assert!(
+        matches!(*breach, Breach::PricesAboveCost { bar: 1, .. }),
+        "{breach:?}"
+    );
+}

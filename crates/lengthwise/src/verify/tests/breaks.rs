@@ -179,6 +179,43 @@ fn every_choice_of_prices_is_proven_by_itself() {
     }
 }
 
+/// Where prices are left open, the lowest counts and nothing is paid beforehand: two bars may come to 16 for
+/// all that such a combination proves, though three would have to be paid to have that price.
+#[test]
+fn nothing_is_paid_beforehand_at_an_open_price() {
+    let job = job_with(2, row(1000, "10", Sold::Each, None, &[(3, "8")]), vec![]);
+    let (_, mut cutting) = four_bars();
+    cutting.proof = Proof::Gap(Stop::WorkLimit);
+    cutting.value = Value::Money(money("20"));
+    cutting.bound = Value::Money(money("16"));
+    cutting.buy[0] = Purchase {
+        bars: 2,
+        sales: 2,
+        price: Some(money("10")),
+        cost: Some(money("20")),
+        ..cutting.buy[0].clone()
+    };
+    let bars = group(
+        0,
+        &["A1", "A2"],
+        1000,
+        vec![cut(900, &["F-01", "F-02"])],
+        [0, 0, 0, 100, 0],
+    );
+    cutting.bars = vec![bars];
+    cutting.figures = Figures {
+        bought: mm(2000),
+        total: mm(2000),
+        cut_into: mm(2000),
+        needed: mm(1800),
+        waste: mm(200),
+        ..Figures::default()
+    };
+    cutting.certificate.combinations = vec![at(None, "16", 1)];
+    let material = verified(&job, cutting).unwrap();
+    assert_eq!(material.bound, Some(Value::Money(money("16"))));
+}
+
 #[test]
 fn tampered_combinations() {
     let (job, cutting) = four_bars();
@@ -259,4 +296,32 @@ fn least_from_hand_at_every_price() {
     let material = verified(&job, from_hand).unwrap();
     assert!(material.rechecked.contains(&Claim::Optimal));
     assert!(!material.rechecked.contains(&Claim::LeastFromHand));
+}
+
+/// Of three prices each has to be covered by itself.
+#[test]
+fn two_of_three_prices_are_not_all() {
+    let of = [(3, "8"), (4, "7.5")];
+    let job = job_with(4, row(1000, "10", Sold::Each, None, &of), vec![]);
+    let (_, mut cutting) = four_bars();
+    cutting.value = Value::Money(money("30"));
+    cutting.bound = cutting.value;
+    cutting.buy[0].price = Some(money("7.5"));
+    cutting.buy[0].cost = Some(money("30"));
+    let all = [
+        at(Some(0), "40", 1),
+        at(Some(1), "32", 1),
+        at(Some(2), "30", 0),
+    ];
+    cutting.certificate.combinations = all.to_vec();
+    assert!(verified(&job, cutting.clone()).is_ok());
+    for left_out in 0..3 {
+        let mut some = cutting.clone();
+        some.certificate.combinations.remove(left_out);
+        let breach = verified(&job, some).unwrap_err();
+        let Breach::CombinationMissing { prices, .. } = breach else {
+            unreachable!("{breach:?}")
+        };
+        assert_eq!(prices, [Some(left_out)]);
+    }
 }

@@ -133,6 +133,58 @@ fn room_for_a_whole_bar_is_called_so() {
     ));
 }
 
+/// The slanted slot of a mitred end takes more than a cut, and more reserve.
+#[test]
+fn a_mitred_end_takes_its_slot_and_reserve() {
+    let slanted = Ends {
+        near: crate::job::Angle::from_hundredths(4500).unwrap(),
+        far: crate::job::Angle::SQUARE,
+    };
+    let job = |length: u32| {
+        let input = JobInput {
+            pieces: vec![PieceRow {
+                ends: slanted,
+                ..piece("F", length, 1)
+            }],
+            stock: vec![stock(3000, None, Sold::Each, None)],
+            saw: Saw {
+                per_cut: mm(1),
+                ..Saw::default()
+            },
+            ..JobInput::default()
+        };
+        input.validate().unwrap()
+    };
+    let fits = job(1000);
+    let material = &fits.materials()[0];
+    let facts = facts::Facts::of(material).unwrap();
+    let sum = |a: Length, b: Length| a.checked_add(b).unwrap();
+    let blade = sum(material.mitre_allowance(slanted), mm(4));
+    let slanted_cut = Cut {
+        ends: slanted,
+        ..cut(1000, &["F"])
+    };
+    let bar = BarGroup {
+        blade,
+        reserve: sum(material.mitre_reserve(slanted), mm(1)),
+        offcut: mm(2000).checked_sub(blade).unwrap(),
+        saved: true,
+        ..group(0, &["A1"], 3000, vec![slanted_cut], [0; 5])
+    };
+    assert_eq!(bars::check_group(&facts, &bar, &mut HashSet::new()), Ok(()));
+    // As long as the bar, it is too long by its slot.
+    let long = job(3000);
+    let slot = long.materials()[0].mitre_allowance(slanted);
+    let reason = Impossible::PieceTooLong {
+        mark: "F".to_owned(),
+        length: mm(3000),
+        takes: sum(mm(3000), slot),
+        longest: Some((mm(3000), mm(3000))),
+        rows: 1,
+    };
+    assert!(verify(&long, &plan_with(&long, Outcome::Impossible(reason))).is_ok());
+}
+
 #[test]
 fn refusals_name_what_is_wrong() {
     let name = || "A1".to_owned();

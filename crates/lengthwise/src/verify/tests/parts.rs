@@ -460,3 +460,70 @@ fn steps_no_longer_than_a_shortest_part_and_its_gap() {
         Breach::Run(RunBreach::Step { most, .. }) if most == mm(104)
     ));
 }
+
+/// A run that asks for a batch is parted for the bars of that batch.
+#[test]
+fn the_longest_bars_are_those_of_the_batch() {
+    let of_batch = |batch: &str, length: u32| StockRow {
+        batch: batch.to_owned(),
+        ..stock(length, None, Sold::Each, None)
+    };
+    let row = PieceRow {
+        batch: "dark".to_owned(),
+        ..run("T", 1500, every(750))
+    };
+    let input = JobInput {
+        pieces: vec![row],
+        stock: vec![of_batch("pale", 2000), of_batch("dark", 1000)],
+        ..JobInput::default()
+    };
+    let job = input.validate().unwrap();
+    let facts = Facts::of(&job.materials()[0]).unwrap();
+    assert_eq!(facts.runs[0].parting.longest.any, 1_000_000_000);
+}
+
+/// One unit is all there is of a run of 1000, so a bar of 2000 is worth no more.
+#[test]
+fn a_bar_holds_no_more_of_runs_than_there_is() {
+    let job = job(vec![PieceRow {
+        joints_max: Some(2),
+        ..run("T", 1000, Joints::Anywhere)
+    }]);
+    let (_, mut cutting) = three_thousand();
+    let value = Value::Bought(mm(2000));
+    (cutting.value, cutting.bound) = (value, value);
+    (cutting.buy[0].bars, cutting.buy[0].sales) = (1, 1);
+    let whole = RunPart {
+        mark: "T".to_owned(),
+        copy: 1,
+        part: 1,
+        of: 1,
+        from: mm(0),
+        to: mm(1000),
+        from_support: None,
+        to_support: None,
+    };
+    let whole = Cut {
+        parts: vec![whole],
+        ..cut(1000, &["T"])
+    };
+    let mut bar = group(0, &["A1"], 2000, vec![whole], [0, 0, 0, 1000, 0]);
+    bar.saved = true;
+    cutting.bars = vec![bar];
+    cutting.figures = Figures {
+        bought: mm(2000),
+        total: mm(2000),
+        cut_into: mm(2000),
+        needed: mm(1000),
+        saved: mm(1000),
+        ..Figures::default()
+    };
+    cutting.certificate.scale = 1;
+    cutting.certificate.prices.clear();
+    cutting.certificate.anywhere = Some(Anywhere::ByLength {
+        unit: mm(1000),
+        price: 1,
+    });
+    let verified = verify(&job, &planned(&job, cutting)).unwrap();
+    assert_eq!(verified.materials[0].bound, Some(value));
+}
