@@ -140,3 +140,113 @@ fn a_batch_that_no_bar_is_of() {
         "{faults:?}"
     );
 }
+
+#[test]
+fn what_a_source_charges_for_delivery() {
+    let with = |first: &str, second: &str| {
+        let mut input = plain();
+        input.stock[0].delivery = Some(price(first));
+        let mut other = stock(3, "", 2500);
+        other.delivery = Some(price(second));
+        input.stock.push(other);
+        input.validate()
+    };
+    let charges = |first: &str, second: &str| {
+        let job = with(first, second).unwrap();
+        let notes = job.notes().iter().filter_map(|note| match note {
+            Note::DeliveryNotCounted { charge, .. } => Some(charge.to_string()),
+            _ => None,
+        });
+        notes.collect::<Vec<_>>()
+    };
+    assert_eq!(charges("45.00", "45.00").len(), 1);
+    assert_eq!(charges("0", "0").len(), 0);
+    let Err(Faults(faults)) = with("45.00", "40.00") else {
+        unreachable!("two charges")
+    };
+    assert_eq!(faults[0].kind, FaultKind::RowsDiffer);
+    assert_eq!(faults[0].column.as_deref(), Some("delivery"));
+}
+
+/// Batches are for walls; and bars that name none are of a batch of their own.
+#[test]
+fn batches_that_cannot_do_what_they_are_for_are_noted() {
+    let notes = |batches: &[&str], change: fn(&mut PieceRow)| {
+        let job = with(|job| {
+            job.stock = batches.iter().map(|_| stock(2, "", 3000)).collect();
+            for (row, batch) in job.stock.iter_mut().zip(batches) {
+                row.batch = (*batch).to_owned();
+            }
+            change(&mut job.pieces[0]);
+        });
+        let of = |note: &Note| match note {
+            Note::BatchesWithoutWalls { .. } => Some("without walls"),
+            Note::NoBatchNamed { .. } => Some("none named"),
+            _ => None,
+        };
+        job.notes().iter().filter_map(of).collect::<Vec<_>>()
+    };
+    let wall = |row: &mut PieceRow| row.wall = "north".to_owned();
+    assert_eq!(notes(&["pale", "pale"], |_| {}), Vec::<&str>::new());
+    assert_eq!(notes(&["pale", "dark"], |_| {}), ["without walls"]);
+    assert_eq!(notes(&["pale", "dark"], wall), Vec::<&str>::new());
+    let asked = |row: &mut PieceRow| row.batch = "pale".to_owned();
+    assert_eq!(notes(&["pale", "dark"], asked), Vec::<&str>::new());
+    assert_eq!(notes(&["pale", ""], wall), ["none named"]);
+}
+
+#[test]
+fn courses_that_are_laid() {
+    let with = |laid: &[(u64, &[u32])]| {
+        let laid = laid.iter().map(|(course, joints)| LaidCourse {
+            course: *course,
+            joints: joints.iter().map(|&joint| Length::from_mm(joint)).collect(),
+        });
+        let row = PieceRow {
+            joints: Some(Joints::At(vec![Length::from_mm(1000)])),
+            course_group: "north".to_owned(),
+            course: Some(3),
+            laid: laid.collect(),
+            ..piece(2, "", "T", 2500, 2)
+        };
+        faults(|job| job.pieces = vec![row])
+    };
+    let fault = |kind, column: &str| vec![(kind, "pieces".to_owned(), 2, column.to_owned())];
+    assert_eq!(with(&[(1, &[1000]), (2, &[])]), []);
+    assert_eq!(with(&[(2, &[500, 1000])]), []);
+    let range = fault(FaultKind::Range, "laid");
+    assert_eq!(with(&[(2, &[]), (2, &[1000])]), range);
+    assert_eq!(with(&[(0, &[])]), range);
+    assert_eq!(with(&[(2, &[1000, 500])]), range);
+    assert_eq!(with(&[(2, &[1000, 1000])]), range);
+    assert_eq!(with(&[(2, &[0, 1000])]), range);
+    // Courses 3 and 4 are still to be cut.
+    assert_eq!(with(&[(5, &[])]), []);
+    assert_eq!(with(&[(4, &[])]), fault(FaultKind::RowsDiffer, "course"));
+}
+
+/// A joint a nanometre before the right end is inside the run, one at it is not.
+#[test]
+fn places_up_to_the_end() {
+    let every = |from: i64| Joints::Every {
+        spacing: Length::from_mm(5000),
+        from: Length::from_nm(from).unwrap(),
+    };
+    let run = Length::from_mm(1000);
+    assert_eq!(every(run.nm() - 1).count(run), Some(1));
+    assert_eq!(every(run.nm()).count(run), Some(0));
+    let text = |from: u32| every(Length::from_mm(from).nm()).text(Unit::Mm);
+    assert_eq!(text(0), "every 5000mm");
+    assert_eq!(text(400), "every 5000mm from 400mm");
+}
+
+#[test]
+fn the_most_spares_of_one_row() {
+    let spares = |count: u64| faults(|job| job.pieces[0].spare = count);
+    assert_ne!(spares(LARGEST_QUANTITY + 1), []);
+    let kinds = |count: u64| {
+        let all = spares(count).into_iter();
+        all.map(|fault| fault.3).collect::<Vec<_>>()
+    };
+    assert!(!kinds(LARGEST_QUANTITY).contains(&"spare".to_owned()));
+}
