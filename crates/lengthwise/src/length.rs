@@ -616,6 +616,19 @@ mod tests {
     }
 
     #[test]
+    fn inches_in_sixty_fourths_and_in_decimals() {
+        for (nm, text) in [
+            (9_525_000, "3/8\""),
+            (82_550_000, "3 1/4\""),
+            (304_800_000, "12\""),
+            (7_620_000, "0.3\""),
+        ] {
+            let length = Length::from_nm(nm).unwrap();
+            assert_eq!(length.text(Unit::In), text);
+        }
+    }
+
+    #[test]
     fn sums_stay_in_range() {
         let mm = Length::from_mm;
         assert_eq!(mm(3).nm(), 3_000_000);

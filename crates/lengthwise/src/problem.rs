@@ -4,6 +4,9 @@
 mod anywhere;
 mod runs;
 mod split;
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests;
 
 use std::collections::{HashMap, HashSet};
 

@@ -242,39 +242,77 @@ mod tests {
         assert_eq!(by_length(&instance, 1 << 20).value, 0);
     }
 
-    #[test]
-    fn limited_kinds_pay_for_what_they_give_away() {
-        let instance = Instance {
+    fn kind(capacity: i64, cost: i64, available: Option<u32>) -> Kind {
+        Kind {
+            run: None,
+            batch: 0,
+            capacity,
+            cost,
+            available,
+            pack: 1,
+            tie: 0,
+        }
+    }
+
+    fn instance(size: i64, demand: u32, kinds: Vec<Kind>) -> Instance {
+        let batch = None;
+        Instance {
             apart: Vec::new(),
             runs: Vec::new(),
             windows: 0,
             items: vec![Item {
-                size: 5,
-                demand: 3,
-                batch: None,
+                size,
+                demand,
+                batch,
             }],
-            kinds: vec![
-                Kind {
-                    run: None,
-                    batch: 0,
-                    capacity: 5,
-                    cost: 1,
-                    available: None,
-                    pack: 1,
-                    tie: 0,
-                },
-                Kind {
-                    run: None,
-                    batch: 0,
-                    capacity: 5,
-                    cost: 0,
-                    available: Some(1),
-                    pack: 1,
-                    tie: 0,
-                },
-            ],
-        };
-        let bound = bound(&instance, &instance.whole(), &[16], 16, &[16, 16]);
-        assert_eq!(bound.value, 2);
+            kinds,
+        }
+    }
+
+    /// A run of four equal parts, no joint of which may be left out.
+    fn four_parts() -> Run {
+        let next = |place: u32| vec![(place + 1, 0)];
+        let parts = (0..4).map(next).chain([vec![]]);
+        Run::new(parts.collect(), vec![vec![]; 5], 3)
+    }
+
+    #[test]
+    fn limited_kinds_pay_for_what_they_give_away() {
+        let kinds = vec![kind(5, 1, None), kind(5, 0, Some(1))];
+        let free = instance(5, 3, kinds);
+        assert_eq!(bound(&free, &free.whole(), &[16], 16, &[16, 16]).value, 2);
+        // One bar at half the price saves half of one: two at 2 and one at 1.
+        let kinds = vec![kind(5, 2, None), kind(5, 1, Some(1))];
+        let cheap = instance(5, 3, kinds);
+        assert_eq!(bound(&cheap, &cheap.whole(), &[32], 16, &[32, 32]).value, 5);
+    }
+
+    /// 58 bits are shared by the dearest piece, the most pieces on a bar, and the scale.
+    #[test]
+    fn the_scale_is_as_fine_as_sums_over_a_bar_allow() {
+        let dearest = (1_u64 << 35) as f64; // 36 bits
+        let mut short = instance(3, 1, vec![kind(3069, 7, None)]);
+        assert_eq!(scale_for(&short, dearest), 1 << 11); // up to 1023 pieces and a rest: 11 bits
+        assert_eq!(scale_for(&short, 1.0), 1 << FINEST_SCALE_BITS);
+        // What is demanded for a run counts where it is more than any bar holds.
+        short.kinds = vec![kind(3, 7, None)];
+        assert_eq!(scale_for(&short, dearest), 1 << 20); // two pieces
+        short.runs = vec![four_parts()];
+        assert_eq!(scale_for(&short, dearest), 1 << 19); // four
+    }
+
+    #[test]
+    fn the_finest_scale_leaves_room_for_what_a_bar_and_a_run_are_worth() {
+        let mut long = instance(3, 1, vec![kind(3, 7, None)]);
+        assert_eq!(finest_scale(&long), (1 << 58) / 7);
+        long.runs = vec![four_parts()];
+        assert_eq!(finest_scale(&long), (1 << 58) / 7 / 4);
+    }
+
+    /// Three bars of 4.2 m at 4.85, each full of what is asked for, in nanometres.
+    #[test]
+    fn length_proves_a_bound_of_the_finest_lengths_too() {
+        let fine = instance(1_400_000_001, 9, vec![kind(4_200_000_003, 485, None)]);
+        assert_eq!(by_length(&fine, 1 << 20).value, 3 * 485);
     }
 }

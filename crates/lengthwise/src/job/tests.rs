@@ -10,8 +10,11 @@ use crate::fault::FaultKind;
 use crate::length::Measure;
 use rust_decimal::Decimal;
 
+mod breaks;
 mod ceilings;
+mod limits;
 mod materials;
+mod reserve;
 mod runs;
 mod walls;
 

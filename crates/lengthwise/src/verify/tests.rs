@@ -302,7 +302,12 @@ macro_rules! refused {
 }
 
 // Below the macro, which it uses.
+mod batches;
+mod breaks;
+mod claims;
 mod mixes;
+mod parts;
+mod preference;
 mod runs;
 
 #[test]
@@ -882,7 +887,8 @@ fn names_are_unique_over_all_materials() {
         one.materials[0].name = material.to_owned();
         plan.materials.append(&mut one.materials);
     }
-    assert!(verify(&job, &plan).is_ok());
+    let verified = verify(&job, &plan).unwrap().materials;
+    assert_eq!([&verified[0].name, &verified[1].name], ["oak", "ash"]);
     let Outcome::Planned(cutting) = &mut plan.materials[1].outcome else {
         unreachable!("planned above")
     };

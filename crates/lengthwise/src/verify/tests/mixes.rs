@@ -1,7 +1,14 @@
 //! Proofs beyond the root bound, by hand: mixes refuted by prices, by searches, or by nothing.
 
+use proptest::prelude::*;
+
 use super::*;
 use crate::plan::{MixSplit, SearchedMix};
+use crate::verify::boxes::MixBox;
+use crate::verify::counted::Counted;
+use crate::verify::evidence::{Evidence, Inequality};
+use crate::verify::facts::Facts;
+use crate::verify::mixes::{Range, Walked, walk};
 
 fn saved(mut bar: BarGroup) -> BarGroup {
     bar.saved = true;
@@ -390,5 +397,153 @@ fn boxes_out_of_place_are_refused() {
             => Breach::SplitBroken { place: 0 },
         c: c.certificate.mixes.splits = vec![at_most(u64::MAX), None, None]
             => Breach::SplitBroken { place: 0 },
+    }
+}
+
+/// What [`walk`] is about: sales of each kind, what they cost, and the length from hand that they cut into.
+struct Mix {
+    bars: Vec<u64>,
+    cost: i128,
+    hand: i128,
+}
+
+/// Every mix with no more bars of a kind than there are or could be used, one by one.
+fn every_mix(facts: &Facts<'_>, pieces: u64) -> Vec<Mix> {
+    let mut all = vec![Mix {
+        bars: vec![],
+        cost: 0,
+        hand: 0,
+    }];
+    for kind in &facts.kinds {
+        let there = kind.available.map_or(u64::MAX, |bars| bars / kind.per_sale);
+        let most = pieces.div_ceil(kind.per_sale).min(there);
+        let with = |mix: &Mix, sales: u64| {
+            let hand = if kind.in_hand { kind.length } else { 0 };
+            Mix {
+                bars: [&mix.bars[..], &[sales * kind.per_sale]].concat(),
+                cost: mix.cost + kind.sale * i128::from(sales),
+                hand: mix.hand + hand * i128::from(sales),
+            }
+        };
+        let more = all.iter();
+        all = more
+            .flat_map(|mix| (0..=most).map(|sales| with(mix, sales)).collect::<Vec<_>>())
+            .collect();
+    }
+    all
+}
+
+/// Bars to buy by price, whether in pairs, and how many there are; bars in hand by worth and number.
+type Kinds = (Vec<(u32, bool, Option<u64>)>, Option<(u32, u64)>);
+
+fn kinds() -> impl Strategy<Value = Kinds> {
+    let bought = (1_u32..9, any::<bool>(), proptest::option::of(0_u64..5));
+    let in_hand = (0_u32..4, 1_u64..4);
+    (
+        proptest::collection::vec(bought, 1..4),
+        proptest::option::of(in_hand),
+    )
+}
+
+fn job_with((to_buy, in_hand): &Kinds, pieces: u64) -> Job {
+    let bought = (1..).zip(to_buy).map(|(place, (price, pairs, available))| {
+        let sold = if *pairs { Sold::Pack(2) } else { Sold::Each };
+        stock(
+            500 + place * 100,
+            Some(&price.to_string()),
+            sold,
+            *available,
+        )
+    });
+    let in_hand = in_hand.map(|(worth, there)| hand(650, there, Some(&worth.to_string()), 0, 0));
+    let input = JobInput {
+        pieces: vec![piece("P", 300, pieces)],
+        stock: bought.collect(),
+        in_hand: in_hand.into_iter().collect(),
+        ..JobInput::default()
+    };
+    without_blade(input)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(1500))]
+
+    /// The walk leaves out what need not be looked at, and still tells what looking at each mix tells.
+    #[test]
+    fn a_walk_tells_what_every_mix_by_itself_tells(
+        kinds in kinds(),
+        pieces in 1_u64..5,
+        holds in proptest::collection::vec((1_i128..14, proptest::collection::vec(0_i128..6, 4)), 0..3),
+        searched in proptest::collection::vec(proptest::collection::vec(0_u64..4, 4), 0..3),
+        (from, width) in (0_i128..14, 1_i128..14),
+        hand_below in proptest::option::of(1_u32..2000),
+        split in proptest::option::of((0_usize..4, 0_u64..3)),
+        incomplete in any::<bool>(),
+    ) {
+        let job = job_with(&kinds, pieces);
+        let facts = Facts::of(&job.materials()[0]).unwrap();
+        let count = facts.kinds.len();
+        let mut certificate = three_pieces().1.certificate;
+        certificate.mixes.refutations.clear();
+        certificate.mixes.searched =
+            searched.iter().map(|bars| self::searched(&bars[..count])).collect();
+        let counted = Counted::of(&facts, &certificate).unwrap().unwrap();
+        let mut evidence = Evidence::of(&facts, &certificate, &counted);
+        evidence.incomplete = incomplete;
+        evidence.inequalities = holds
+            .iter()
+            .map(|(total, holds)| Inequality { total: *total, holds: holds[..count].to_vec() })
+            .collect();
+        let range = Range {
+            from,
+            below: from + width,
+            hand_below: hand_below.map(|hand| i128::from(hand) * 1_000_000),
+        };
+        let mut boxes = vec![MixBox::whole(&facts)];
+        if let Some((kind, at)) = split.filter(|(kind, _)| *kind < count) {
+            let (mut low, mut high) = (MixBox::whole(&facts), MixBox::whole(&facts));
+            (low.most[kind], high.least[kind]) = (at, at + 1);
+            boxes = vec![low, high];
+        }
+
+        let by_prices = |mix: &Mix| {
+            let mut all = evidence.inequalities.iter();
+            all.any(|inequality| inequality.short(&mix.bars) > 0)
+        };
+        let by_search = |mix: &Mix| evidence.searched_against(&mix.bars, std::iter::empty());
+        let in_range = |mix: &Mix| {
+            (range.from..range.below).contains(&mix.cost)
+                && range.hand_below.is_none_or(|below| mix.hand < below)
+        };
+        let all: Vec<Mix> = every_mix(&facts, pieces).into_iter().filter(in_range).collect();
+        let is_open = all.iter().any(|mix| !by_prices(mix) && by_search(mix).is_none());
+        match walk(&facts, &evidence, range, &boxes) {
+            Walked::Open { bars, cost } => {
+                prop_assert!(!incomplete);
+                let found = all.iter().find(|mix| mix.bars == bars);
+                let found = found.filter(|mix| mix.cost == cost);
+                prop_assert!(found.is_some(), "{bars:?} at {cost} is no mix of the range");
+                prop_assert!(found.is_some_and(|mix| !by_prices(mix) && by_search(mix).is_none()));
+            }
+            Walked::OutOfReach => prop_assert!(is_open && incomplete),
+            Walked::Refuted { leaned_on, by_prices_below } => {
+                prop_assert!(!is_open);
+                let searched_only = || all.iter().filter(|mix| !by_prices(mix));
+                for mix in searched_only() {
+                    let speaks = |place: usize| {
+                        by_search(mix).is_some()
+                            && evidence.searched_against(&mix.bars, [place].into_iter()) == Some(place)
+                    };
+                    prop_assert!(leaned_on.iter().any(|place| speaks(*place)));
+                }
+                match searched_only().map(|mix| mix.cost).min() {
+                    Some(least) => prop_assert_eq!(by_prices_below, least),
+                    None => {
+                        prop_assert!(leaned_on.is_empty());
+                        prop_assert!(all.iter().all(|mix| mix.cost < by_prices_below));
+                    }
+                }
+            }
+        }
     }
 }

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use proptest::prelude::*;
 
 use super::*;
-use crate::job::{Angle, Ceilings, CourseRule, EndGap, Joints};
+use crate::job::{Angle, Ceilings, CourseRule, EndGap, Joints, LaidCourse};
 use crate::plan::{Anywhere, RunPart, SplitRule, Window};
 use crate::verify::facts::Facts;
 use crate::verify::runs::{Longest, Parting};
@@ -232,6 +232,45 @@ fn runs_joined_anywhere_are_proven_by_their_length() {
 #[test]
 fn courses_are_proven_by_their_windows() {
     let (job, cutting) = two_courses();
+    is_best(&job, &cutting);
+}
+
+/// A course that is laid with a joint there takes the one that its window allows: the neighbour is cut whole,
+/// the other may be joined.
+#[test]
+fn laid_courses_take_the_joints_of_their_windows() {
+    let (job, cutting) = two_courses();
+    for (laid, window, joined) in [(2, 2, 2), (5, 4, 1)] {
+        let row = PieceRow {
+            joints_max: Some(1),
+            course_group: "north".to_owned(),
+            course: Some(3),
+            laid: vec![LaidCourse {
+                course: laid,
+                joints: vec![mm(2000)],
+            }],
+            ..run("T", 4000, 2, at(&[2000]))
+        };
+        let each = |length, price| stock(length, Some(price), Sold::Each, None);
+        let with_laid = self::job(vec![row], vec![each(3000, "3"), each(4000, "10")]);
+        let mut cutting = cutting.clone();
+        let whole = 3 - joined;
+        cutting.bars[0].cuts[0].marks = vec![format!("T-{whole:02}")];
+        cutting.bars[0].cuts[0].parts[0].copy = whole;
+        for (bar, number) in [(1, 1), (2, 2)] {
+            let cut = &mut cutting.bars[bar].cuts[0];
+            cut.marks = vec![format!("T-{joined:02}.{number}")];
+            cut.parts[0].copy = joined;
+        }
+        let (both, price) = cutting.certificate.windows[0];
+        let of_laid = Window {
+            first: window,
+            ..both
+        };
+        // A joint of the neighbour would be paid for twice, and none is allowed in the window of the laid one.
+        cutting.certificate.windows.push((of_laid, price));
+        is_best(&with_laid, &cutting);
+    }
     is_best(&job, &cutting);
 }
 
@@ -525,6 +564,9 @@ fn tampered_certificates() {
         // The last course alone may be joined: a window that says nothing of the first.
         plan: plan.certificate.windows[0].0.first = 4 => Breach::BoundNotProven { .. },
         plan: plan.certificate.windows[0].0.place = mm(1000) => Breach::BoundNotProven { .. },
+        // The ends are no places for joints, though every run goes from one to the other.
+        plan: plan.certificate.windows[0].0.place = mm(0) => Breach::BoundNotProven { .. },
+        plan: plan.certificate.windows[0].0.place = mm(4000) => Breach::BoundNotProven { .. },
         plan: { let twice = plan.certificate.windows[0]; plan.certificate.windows.push(twice) }
             => Breach::Run(Window { place: 1 }),
         plan: plan.certificate.windows.clear() => Breach::BoundNotProven { .. },

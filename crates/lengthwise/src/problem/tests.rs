@@ -1,0 +1,585 @@
+//! Materials as integer problems, worked out by hand.
+
+use std::sync::Arc;
+
+use super::anywhere::places;
+use super::split::Splits;
+use super::*;
+use crate::fault::Origin;
+use crate::job::{EndGap, HandRow, Job, JobInput, Joints, PieceRow, Saw, Sold, StockRow};
+use crate::length::{Measure, Unit};
+use crate::plan::SplitRule;
+
+fn mm(mm: u32) -> Length {
+    Length::from_mm(mm)
+}
+
+fn origin() -> Origin {
+    Origin {
+        source: Arc::from("by hand"),
+        line: 2,
+    }
+}
+
+fn measure(length: Length) -> Measure {
+    let unit = Unit::Mm;
+    Measure { length, unit }
+}
+
+fn piece(mark: &str, length: u32, qty: u64) -> PieceRow {
+    PieceRow {
+        mark: mark.to_owned(),
+        qty: qty.into(),
+        ..PieceRow::new(origin(), measure(mm(length)))
+    }
+}
+
+fn run(mark: &str, length: u32, qty: u64, joints: Joints) -> PieceRow {
+    PieceRow {
+        joints: Some(joints),
+        ..piece(mark, length, qty)
+    }
+}
+
+fn at(places: &[u32]) -> Joints {
+    Joints::At(places.iter().map(|&place| mm(place)).collect())
+}
+
+fn bought(length: u32) -> StockRow {
+    StockRow::new(origin(), measure(mm(length)))
+}
+
+fn at_price(length: u32, price: &str, sold: Sold) -> StockRow {
+    StockRow {
+        price: Some(money(price)),
+        sold,
+        ..bought(length)
+    }
+}
+
+fn money(text: &str) -> Price {
+    Price::parse(text, false).unwrap()
+}
+
+/// With a blade of 3 mm.
+fn job(pieces: Vec<PieceRow>, stock: Vec<StockRow>) -> Job {
+    let input = JobInput {
+        pieces,
+        stock,
+        ..JobInput::default()
+    };
+    input.validate().unwrap()
+}
+
+fn material(job: &Job) -> &Material {
+    &job.materials()[0]
+}
+
+fn problem(job: &Job) -> Problem {
+    match Problem::new(material(job)) {
+        Ok(problem) => problem,
+        Err(_) => unreachable!("a plain job"),
+    }
+}
+
+fn impossible(job: &Job) -> Impossible {
+    match Problem::new(material(job)) {
+        Err(NoProblem::Impossible(why)) => why,
+        _ => unreachable!("a job without a plan"),
+    }
+}
+
+/// One bar costs 6.00, one of a pack of two 2.50, one in hand 0.50: 12, 5 and 1 in units of 0.50.
+#[test]
+fn costs_are_whole_and_come_back_as_values() {
+    let in_hand = HandRow {
+        worth: Some(money("0.50")),
+        available: 2,
+        ..HandRow::new(origin(), measure(mm(1200)))
+    };
+    let input = JobInput {
+        pieces: vec![piece("F", 1000, 3)],
+        stock: vec![
+            at_price(3000, "6", Sold::Each),
+            at_price(2000, "5.00", Sold::Pack(2)),
+        ],
+        in_hand: vec![in_hand],
+        saw: Saw::default(),
+    };
+    let job = input.validate().unwrap();
+    let problem = problem(&job);
+    let costs: Vec<i64> = problem
+        .instance
+        .kinds
+        .iter()
+        .map(|kind| kind.cost)
+        .collect();
+    assert_eq!(costs, [12, 5, 1]);
+    let of = |text: &str| Value::Money(money(text));
+    assert_eq!(problem.value(12), Some(of("6")));
+    assert_eq!(problem.value(5), Some(of("2.5")));
+    assert_eq!(problem.value(17), Some(of("8.5")));
+    assert_eq!(problem.least_cost_of(of("8")), Some(16));
+    assert_eq!(problem.least_cost_of(of("8.01")), Some(17));
+    assert_eq!(problem.least_cost_above(of("8")), Some(17));
+    assert_eq!(problem.least_cost_above(of("7.99")), Some(16));
+    assert_eq!(problem.least_cost_of(Value::Bought(mm(8))), None);
+}
+
+#[test]
+fn costs_come_in_whole_sales() {
+    let job = job(
+        vec![piece("F", 1000, 3)],
+        vec![at_price(2000, "5", Sold::Pack(2))],
+    );
+    let problem = problem(&job);
+    let of = |text: &str| Value::Money(money(text));
+    assert_eq!(problem.value(2), Some(of("5")));
+    assert_eq!(problem.value(1), None); // no price has a decimal
+    let least = |text: &str| problem.least_cost_of(of(text));
+    assert_eq!(
+        [least("0"), least("4.99"), least("5"), least("5.01")],
+        [Some(0), Some(2), Some(2), Some(4)]
+    );
+    let above = |text: &str| problem.least_cost_above(of(text));
+    assert_eq!(
+        [above("0"), above("4.99"), above("5")],
+        [Some(2), Some(2), Some(4)]
+    );
+}
+
+#[test]
+fn bought_length_is_a_cost_too() {
+    let job = job(vec![piece("F", 1000, 3)], vec![bought(3000)]);
+    let problem = problem(&job);
+    assert_eq!(problem.value(2), Some(Value::Bought(mm(6000))));
+    let just_over = Length::from_nm(mm(6000).nm() + 1).unwrap();
+    assert_eq!(problem.least_cost_of(Value::Bought(mm(6000))), Some(2));
+    assert_eq!(problem.least_cost_of(Value::Bought(just_over)), Some(3));
+    assert_eq!(problem.least_cost_above(Value::Bought(mm(6000))), Some(3));
+    assert_eq!(problem.least_cost_above(Value::Bought(mm(5999))), Some(2));
+    assert_eq!(problem.least_cost_of(Value::Money(money("1"))), None);
+}
+
+/// Pieces with a blade each, in what they have in common; what is left of a bar beside whole units is told.
+#[test]
+fn sizes_are_measured_in_what_they_have_in_common() {
+    let long = StockRow::new(origin(), measure(Length::from_nm(3_000_500_000).unwrap()));
+    let job = job(
+        vec![piece("F", 1447, 2), piece("G", 997, 5)],
+        vec![bought(4000), long],
+    );
+    let problem = problem(&job);
+    let items: Vec<_> = problem.instance.items.iter().collect();
+    // 1450 and 1000 with the blade, so units of 50.
+    assert_eq!((items[0].size, items[0].demand), (29, 2));
+    assert_eq!((items[1].size, items[1].demand), (20, 5));
+    let capacities: Vec<i64> = problem
+        .instance
+        .kinds
+        .iter()
+        .map(|kind| kind.capacity)
+        .collect();
+    assert_eq!(capacities, [80, 60]); // 4003 and 3003.5
+    let measures = problem.measures(material(&job));
+    assert_eq!(measures.unit, mm(50).nm());
+    assert_eq!(measures.rest, [mm(3).nm(), mm(3).nm() + 500_000]);
+    assert_eq!(measures.cut, mm(3).nm());
+}
+
+/// A table with a row for each length, and one without any, and a column for each unit of the bar.
+#[test]
+fn tables_of_more_than_six_million_cells_are_too_fine() {
+    let with_bar = |length: i64| {
+        let nm = |nm: i64| measure(Length::from_nm(nm).unwrap());
+        let pieces = [999_999, 1_000_000].map(|length| PieceRow::new(origin(), nm(length)));
+        let input = JobInput {
+            pieces: pieces.to_vec(),
+            stock: vec![StockRow::new(origin(), nm(length))],
+            saw: Saw {
+                kerf: Length::ZERO,
+                ..Saw::default()
+            },
+            ..JobInput::default()
+        };
+        problem(&input.validate().unwrap()).is_fine()
+    };
+    assert!(!with_bar(2_000_000));
+    assert!(with_bar(2_000_001));
+}
+
+#[test]
+fn pieces_longer_than_any_bar_that_can_be_had() {
+    let none = StockRow {
+        available: Some(0),
+        ..bought(9000)
+    };
+    let fits = job(vec![piece("F", 3000, 1)], vec![bought(3000), none.clone()]);
+    assert_eq!(problem(&fits).shapes.len(), 1);
+    let long = job(
+        vec![
+            piece("F", 3001, 1),
+            piece("G", 3002, 2),
+            piece("H", 2000, 1),
+        ],
+        vec![bought(3000), none, bought(2500)],
+    );
+    let longest = Some((mm(3000), mm(3000)));
+    assert_eq!(
+        impossible(&long),
+        Impossible::PieceTooLong {
+            mark: "G-01".to_owned(),
+            length: mm(3002),
+            takes: mm(3002),
+            longest,
+            rows: 2,
+        }
+    );
+    // Of its own batch there are only short ones.
+    let of = |batch: &str, length| StockRow {
+        batch: batch.to_owned(),
+        ..bought(length)
+    };
+    let dark = PieceRow {
+        batch: "dark".to_owned(),
+        ..piece("F", 2500, 1)
+    };
+    let batches = job(vec![dark], vec![of("pale", 3000), of("dark", 2000)]);
+    let Impossible::PieceTooLong { longest, .. } = impossible(&batches) else {
+        unreachable!("too long for its batch")
+    };
+    assert_eq!(longest, Some((mm(2000), mm(2000))));
+}
+
+/// Three pieces of 998 and their cuts take 3003, which is what a bar of 3000 lends one cut more.
+#[test]
+fn length_that_is_not_enough() {
+    let one = || StockRow {
+        available: Some(1),
+        ..bought(3000)
+    };
+    assert_eq!(
+        problem(&job(vec![piece("F", 998, 3)], vec![one()]))
+            .shapes
+            .len(),
+        1
+    );
+    let short = job(vec![piece("F", 999, 3)], vec![one()]);
+    assert_eq!(
+        impossible(&short),
+        Impossible::NotEnoughLength {
+            needed: mm(3006),
+            available: mm(3003),
+        }
+    );
+    // A run counts with the least that it takes: two parts and two cuts here.
+    let with_run = job(
+        vec![piece("F", 998, 3), run("T", 4000, 1, at(&[2000]))],
+        vec![StockRow {
+            available: Some(2),
+            ..bought(3000)
+        }],
+    );
+    assert_eq!(
+        impossible(&with_run),
+        Impossible::NotEnoughLength {
+            needed: mm(3003 + 4006),
+            available: mm(6006),
+        }
+    );
+}
+
+/// Two courses of 4000, whole or joined at 2000, one of them only: a window in which one must not be joined;
+/// and for each course one whole part and two halves, of which its split gives back what it does not need.
+#[test]
+fn courses_as_windows_and_runs_as_parts() {
+    let row = PieceRow {
+        joints_max: Some(1),
+        course_group: "north".to_owned(),
+        course: Some(3),
+        ..run("T", 4000, 2, at(&[2000]))
+    };
+    let job = job(vec![row], vec![bought(3000), bought(4000)]);
+    let problem = problem(&job);
+    let window = Window {
+        group: 0,
+        first: 3,
+        place: mm(2000),
+    };
+    assert_eq!(problem.windows, [window]);
+    let lengths: Vec<Length> = problem.shapes.iter().map(|shape| shape.length).collect();
+    assert_eq!(lengths, [mm(4000), mm(2000)]);
+    let instance = &problem.instance;
+    let demands: Vec<u32> = instance.items.iter().map(|item| item.demand).collect();
+    assert_eq!(demands, [1, 2, 4]);
+    assert!(instance.items[0].size > instance.largest_capacity()); // no bar holds it
+    let copies: Vec<Option<u32>> = instance.kinds.iter().map(|kind| kind.available).collect();
+    assert_eq!(copies, [None, None, Some(1), Some(1)]);
+    assert_eq!(problem.shape_of(0), None);
+    assert_eq!(problem.shape_of(2), Some(problem.shapes[1]));
+    let free = Problem::without_courses(material(&job)).ok().unwrap();
+    assert_eq!(free.instance.items.len(), 2);
+}
+
+fn parting_of<T>(row: PieceRow, stock: Vec<StockRow>, with: impl Fn(&Parting<'_>) -> T) -> T {
+    let job = job(vec![row], stock);
+    let material = material(&job);
+    with(&Parting::of(material, &material.pieces()[0]).unwrap())
+}
+
+fn splits(row: PieceRow, bar: u32) -> Result<Splits, SplitRule> {
+    parting_of(row, vec![bought(bar)], |parting| {
+        let inside = parting.run.joints().places(parting.piece.opening());
+        let inside = inside.unwrap().into_iter().zip((1..).map(Some));
+        parting.splits(&inside.collect::<Vec<_>>(), None)
+    })
+}
+
+fn reached(splits: &Splits) -> Vec<Vec<(u32, Length)>> {
+    let of = |reach: &Vec<(u32, Shape)>| {
+        let all = reach.iter().map(|(to, shape)| (*to, shape.length));
+        all.collect()
+    };
+    splits.parts.iter().map(of).collect()
+}
+
+/// 5000 with a joint at 1000, 2500 or 4000 or several, bars of 3000: one joint is enough only at 2500, so no
+/// other place is used, nor any other part.
+#[test]
+fn splits_keep_the_places_and_parts_that_they_use() {
+    let row = || run("T", 5000, 1, at(&[1000, 2500, 4000]));
+    let fewest = splits(row(), 3000).unwrap();
+    assert_eq!(fewest.places, [mm(0), mm(2500), mm(5000)]);
+    assert_eq!(fewest.supports, [None, Some(2), None]);
+    assert_eq!(fewest.most_joints, 1);
+    assert_eq!(
+        reached(&fewest),
+        [vec![(1, mm(2500))], vec![(2, mm(2500))], vec![]]
+    );
+    // With two joints every part that a bar holds is in some split, but for one with three joints.
+    let two = PieceRow {
+        joints_max: Some(2),
+        ..row()
+    };
+    let two = splits(two, 3000).unwrap();
+    assert_eq!(two.places.len(), 5);
+    assert_eq!(
+        reached(&two),
+        [
+            vec![(1, mm(1000)), (2, mm(2500))],
+            vec![(2, mm(1500)), (3, mm(3000))],
+            vec![(3, mm(1500)), (4, mm(2500))],
+            vec![(4, mm(1000))],
+            vec![],
+        ]
+    );
+    assert_eq!(two.most_joints, 2);
+    let one = PieceRow {
+        joints_max: Some(1),
+        ..run("T", 5000, 1, at(&[1000, 4000]))
+    };
+    let rule = SplitRule::JointsMax { most: 1, needed: 2 };
+    assert_eq!(splits(one, 3000), Err(rule));
+}
+
+#[test]
+fn the_rule_that_leaves_no_split() {
+    let shortest = PieceRow {
+        shortest: Some(mm(600)),
+        ..run("T", 3500, 1, at(&[500]))
+    };
+    let rule = SplitRule::Shortest { shortest: mm(600) };
+    assert_eq!(splits(shortest, 3000), Err(rule));
+    // From 1000 on no bar reaches the next place.
+    let rule = SplitRule::Places {
+        from: mm(1000),
+        to: mm(4500),
+    };
+    assert_eq!(
+        splits(run("T", 5000, 1, at(&[1000, 4500])), 3000),
+        Err(rule)
+    );
+}
+
+/// What every part of the longest kind takes at the least: 1600 with one joint, half of it anywhere.
+#[test]
+fn the_least_longest_part() {
+    let of = |joints: Joints| {
+        let job = job(vec![run("T", 3100, 1, joints)], vec![bought(3000)]);
+        least_longest_part(material(&job)).map(|(takes, _)| takes)
+    };
+    assert_eq!(of(at(&[1000, 1600])), Some(mm(1600)));
+    assert_eq!(of(Joints::Anywhere), Some(mm(1550)));
+}
+
+/// Bars of 3000: joints so that no part is longer, and what the parts are at the least.
+#[test]
+fn joints_anywhere_by_number() {
+    let of = |row: PieceRow| {
+        parting_of(row, vec![bought(3000)], |parting| {
+            let joints = parting.joints_anywhere()?;
+            let takes = parting.takes_anywhere(joints).unwrap();
+            let least = parting.least_parts(joints.fewest).unwrap();
+            let least = (
+                least
+                    .0
+                    .iter()
+                    .map(|(shape, count)| (shape.length, *count))
+                    .collect::<Vec<_>>(),
+                least.1,
+            );
+            Ok((joints.fewest..=joints.most, takes, least))
+        })
+    };
+    let anywhere = |length| run("T", length, 1, Joints::Anywhere);
+    // Whole.
+    let whole = (vec![(mm(3000), 1)], 0);
+    assert_eq!(of(anywhere(3000)), Ok((0..=0, mm(3003).nm(), whole)));
+    // Two parts, neither below 2000, and 1000 more on either.
+    let two = (vec![(mm(2000), 1), (mm(2000), 1)], mm(1000).nm());
+    assert_eq!(of(anywhere(5000)), Ok((1..=1, mm(5006).nm(), two)));
+    // Three, none below 2000.
+    let three = (
+        vec![(mm(2000), 1), (mm(2000), 1), (mm(2000), 1)],
+        mm(2000).nm(),
+    );
+    assert_eq!(of(anywhere(8000)), Ok((2..=2, mm(8009).nm(), three)));
+    // A gap of 10 is taken off at each joint, more than the cut: so three joints take least.
+    let gaps = PieceRow {
+        joint_gap: Some(mm(10)),
+        joints_max: Some(3),
+        ..anywhere(5000)
+    };
+    let two = (vec![(mm(1990), 1), (mm(1990), 1)], mm(1010).nm());
+    assert_eq!(of(gaps), Ok((1..=3, mm(5000 - 30 + 12).nm(), two)));
+    let too_few = PieceRow {
+        joints_max: Some(1),
+        ..anywhere(6001)
+    };
+    assert_eq!(
+        of(too_few),
+        Err(SplitRule::JointsMax { most: 1, needed: 2 })
+    );
+    let too_short = PieceRow {
+        shortest: Some(mm(1600)),
+        ..anywhere(3100)
+    };
+    let rule = SplitRule::Shortest { shortest: mm(1600) };
+    assert_eq!(of(too_short), Err(rule));
+    // Just as long as two shortest parts.
+    let just = PieceRow {
+        shortest: Some(mm(1600)),
+        ..anywhere(3200)
+    };
+    assert!(of(just).is_ok());
+}
+
+/// Where it is proven by length, all of a run is so many units of what all bars have in common.
+#[test]
+fn runs_by_their_length() {
+    let units = |length: u32| {
+        let row = PieceRow {
+            joints_max: Some(3),
+            ..run("T", length, 2, Joints::Anywhere)
+        };
+        let job = job(vec![row], vec![bought(2999), bought(4001)]);
+        let problem = Problem::anywhere(material(&job)).unwrap();
+        let item = problem.instance.items.last().unwrap();
+        assert_eq!(item.size, 1);
+        let capacities: Vec<i64> = problem
+            .instance
+            .kinds
+            .iter()
+            .map(|kind| kind.capacity)
+            .collect();
+        (problem.unit, capacities, item.demand)
+    };
+    // 3002 and 4004 have 2 in common; two copies of 5006 are 5006 of that, a millimetre more of each one more.
+    let unit = Some(mm(2));
+    assert_eq!(units(5000), (unit, vec![1501, 2002], 5006));
+    assert_eq!(units(5001), (unit, vec![1501, 2002], 5007));
+    let plain = job(vec![piece("F", 1000, 3)], vec![bought(3000)]);
+    assert!(Problem::anywhere(material(&plain)).is_none());
+}
+
+#[test]
+fn what_was_counted_by_length_rounds_up() {
+    let mut instance = Instance {
+        items: vec![Item {
+            size: 30,
+            demand: 1,
+            batch: None,
+        }],
+        ..Instance::default()
+    };
+    let unit = |takes| {
+        let mut instance = instance.clone();
+        let unit = add_length(&mut instance, takes).unwrap();
+        (unit.nm(), instance.items[0].size, instance.items[1].demand)
+    };
+    assert_eq!(unit(60), (30, 1, 2));
+    assert_eq!(unit(61), (30, 1, 3));
+    assert_eq!(unit(59), (30, 1, 2));
+    instance.items.clear();
+    assert_eq!(add_length(&mut instance, 60), None);
+}
+
+#[test]
+fn packs_have_a_least_common_multiple() {
+    assert_eq!(lcm(4, 6), Some(12));
+    assert_eq!(lcm(1, 5), Some(5));
+    assert_eq!(lcm(i128::MAX, 2), None);
+}
+
+/// Parts on the left of a joint are as long as those on its right, so that steps of 5 mm leave few enough;
+/// 3 mm more make twice as many of them.
+#[test]
+fn the_finest_step_that_leaves_few_enough_parts() {
+    let of = |length: u32| {
+        let row = PieceRow {
+            shortest: Some(mm(50)),
+            ..run("T", length, 1, Joints::Anywhere)
+        };
+        let job = job(vec![row], vec![bought(3000)]);
+        let problem = Problem::rounded(material(&job)).unwrap();
+        assert!(problem.shapes.len() <= 600);
+        problem.step
+    };
+    assert_eq!(of(3100), Some(mm(5)));
+    assert_eq!(of(3103), Some(mm(10)));
+}
+
+/// Places for one joint of a run of 5000 on bars of 3000 beside pieces of 1200. A part begins 5 behind the left
+/// end and ends 2 before the joint: a full bar at 3007, the shortest at 907, what one, two pieces leave of a bar
+/// at 1804 and 601, a half, third, quarter of one at 1505, 1005, 754, half the run at 2499; the same from the
+/// right, where 8 are lost; and from there what each leaves of the run, and that of a bar.
+#[test]
+fn places_that_are_tried_for_joints_anywhere() {
+    let row = PieceRow {
+        shortest: Some(mm(900)),
+        end_gap: EndGap {
+            near: mm(5),
+            far: mm(6),
+        },
+        joint_gap: Some(mm(4)),
+        ..run("T", 5000, 1, Joints::Anywhere)
+    };
+    let job = job(vec![row, piece("F", 1200, 2)], vec![bought(3000)]);
+    let material = material(&job);
+    let parting = Parting::of(material, &material.pieces()[0]).unwrap();
+    let joints = parting.joints_anywhere().unwrap();
+    let tried = places(material, &[(parting, joints)]).remove(0);
+    let tried: Vec<i64> = tried
+        .into_iter()
+        .map(|place| place.nm() / 1_000_000)
+        .collect();
+    let from_left = [
+        18, 116, 269, 422, 511, 512, 601, 754, 907, 1005, 1019, 1207, 1505, 1506, 1804, 1992, 2006,
+        2104, 2257, 2410, 2499, 2500,
+    ];
+    let from_right = [
+        2589, 2742, 2895, 2993, 3007, 3195, 3493, 3494, 3792, 3980, 3994, 4092, 4245, 4398, 4487,
+        4488, 4577, 4730, 4883, 4981,
+    ];
+    assert_eq!(tried, [&from_left[..], &from_right].concat());
+}
