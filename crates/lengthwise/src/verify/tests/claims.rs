@@ -185,6 +185,32 @@ fn a_mitred_end_takes_its_slot_and_reserve() {
     assert!(verify(&long, &plan_with(&long, Outcome::Impossible(reason))).is_ok());
 }
 
+/// What is left long is cut, and what gaps take is not.
+#[test]
+fn an_opening_less_its_gaps_and_what_is_left_long() {
+    let row = PieceRow {
+        end_gap: crate::job::EndGap {
+            near: mm(5),
+            far: mm(7),
+        },
+        leave_long: Some(mm(20)),
+        ..piece("F", 1000, 1)
+    };
+    let input = JobInput {
+        pieces: vec![row],
+        stock: vec![stock(3000, None, Sold::Each, None)],
+        ..JobInput::default()
+    };
+    let job = input.validate().unwrap();
+    let facts = facts::Facts::of(&job.materials()[0]).unwrap();
+    let check = |length: u32| {
+        let bars = [group(0, &["A1"], 3000, vec![cut(length, &["F"])], [0; 5])];
+        demand::check_demand(&facts, &bars)
+    };
+    assert_eq!(check(1008), Ok(()));
+    assert!(matches!(check(1000), Err(Breach::WrongLength { .. })));
+}
+
 #[test]
 fn refusals_name_what_is_wrong() {
     let name = || "A1".to_owned();

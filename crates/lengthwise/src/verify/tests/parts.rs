@@ -527,3 +527,18 @@ fn a_bar_holds_no_more_of_runs_than_there_is() {
     let verified = verify(&job, &planned(&job, cutting)).unwrap();
     assert_eq!(verified.materials[0].bound, Some(value));
 }
+
+/// The parts of a run with mitred ends have one of them, or none, and what each takes is known.
+#[test]
+fn ends_of_parts_are_those_of_the_run_or_square() {
+    let angle = |hundredths| crate::job::Angle::from_hundredths(hundredths).unwrap();
+    let (near, far, square) = (angle(4500), angle(6000), crate::job::Angle::SQUARE);
+    let job = job(vec![PieceRow {
+        ends: Ends { near, far },
+        ..run("T", 3000, every(1000))
+    }]);
+    let facts = Facts::of(&job.materials()[0]).unwrap();
+    for (near, far) in [(near, square), (square, square), (square, far)] {
+        assert!(facts.mitred(Ends { near, far }).is_ok());
+    }
+}
