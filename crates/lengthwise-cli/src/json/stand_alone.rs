@@ -1,5 +1,7 @@
 //! The plan with the job that it answers and the prices that prove its bounds.
 
+use std::io;
+
 use lengthwise::Job;
 use lengthwise::carry_on::UnderWay;
 use lengthwise::job::{JobInput, Shape};
@@ -164,7 +166,17 @@ impl StandAlone {
     /// # Errors
     /// As [`StandAlone::new`].
     pub fn tree(&self) -> serde_json::Result<Tree> {
-        Tree::read(&serde_json::to_string(self)?).map_err(serde::ser::Error::custom)
+        Tree::read(&self.text()?).map_err(serde::ser::Error::custom)
+    }
+
+    /// The same on one line. Written twice, the first time for its length: of a million pieces a text that grows
+    /// by doubling takes what there is.
+    fn text(&self) -> serde_json::Result<String> {
+        let mut length = Length(0);
+        serde_json::to_writer(&mut length, self)?;
+        let mut bytes = Vec::with_capacity(length.0);
+        serde_json::to_writer(&mut bytes, self)?;
+        String::from_utf8(bytes).map_err(serde::ser::Error::custom)
     }
 
     /// The same with its digest: the last thing that is done to it.
@@ -172,12 +184,26 @@ impl StandAlone {
     /// # Errors
     /// As [`StandAlone::new`].
     pub fn sealed(self) -> serde_json::Result<Self> {
-        let text = serde_json::to_string(&self)?;
+        let text = self.text()?;
         let digest = seal::digest(&text).map_err(serde::ser::Error::custom)?;
         Ok(StandAlone {
             digest: Some(digest),
             ..self
         })
+    }
+}
+
+/// Counts what is written.
+struct Length(usize);
+
+impl io::Write for Length {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.0 = self.0.saturating_add(bytes.len());
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
     }
 }
 

@@ -7,7 +7,7 @@ use std::io;
 
 use lengthwise::forgiving::{Tightest, forgiving};
 use lengthwise::job::{Bar, Job, JobInput, Material, Piece};
-use lengthwise::plan::{Cut, Cutting, MaterialPlan, Outcome, Plan, RunPart, Value};
+use lengthwise::plan::{BarGroup, Cut, Cutting, MaterialPlan, Outcome, Plan, RunPart, Value};
 use lengthwise::{Length, Origin, Price, Unit};
 
 use crate::json::{ends_text, proof_name, sold_text, square_off_text};
@@ -102,40 +102,59 @@ pub fn cutting_plan(job: &Job, plan: &Plan) -> io::Result<Vec<u8>> {
         "position",
         "batch",
     ];
-    let mut rows = Vec::new();
-    for (of_job, material) in job.materials().iter().zip(&plan.materials) {
-        let Outcome::Planned(cutting) = &material.outcome else {
-            continue;
-        };
-        let openings = openings(of_job);
-        for bars in &cutting.bars {
-            for (place, name) in bars.names.iter().enumerate() {
-                let shapes = bars.cuts.iter().map(Cut::shape);
-                let positions = of_job.positions(Length::ZERO, shapes);
-                for (number, (cut, position)) in bars.cuts.iter().zip(positions).enumerate() {
-                    let position = position.text(material.unit);
-                    let start = [
-                        material.name.clone(),
-                        name.clone(),
-                        bars.stock.text(material.unit),
-                        yes_no(bars.in_hand),
-                        (number + 1).to_string(),
-                    ];
-                    let of_cut = cut_cells(cut, place, &openings, material.unit);
-                    let by_tape = of_job.stop_reach().is_some_and(|reach| cut.length > reach);
-                    let of_cut = of_cut.chain([
-                        cut.stage.to_string(),
-                        yes_no(by_tape),
-                        position,
-                        batch_of(of_job, bars.bar),
-                    ]);
-                    let mut cells = start.into_iter().chain(of_cut);
-                    rows.push(std::array::from_fn(|_| cells.next().unwrap_or_default()));
-                }
-            }
-        }
+    let materials = job.materials().iter().zip(&plan.materials);
+    // One bar at a time: a job may have a million cuts.
+    table(
+        header,
+        materials.flat_map(|(of_job, material)| cuts_of(of_job, material)),
+    )
+}
+
+/// Every cut of a material.
+fn cuts_of<'a>(
+    of_job: &'a Material,
+    material: &'a MaterialPlan,
+) -> impl Iterator<Item = [String; 21]> + 'a {
+    let cutting = match &material.outcome {
+        Outcome::Planned(cutting) => Some(cutting),
+        _ => None,
+    };
+    let openings = openings(of_job);
+    let groups = cutting.into_iter().flat_map(|cutting| &cutting.bars);
+    let bars = groups.flat_map(|bars| (0..bars.names.len()).map(move |place| (bars, place)));
+    bars.flat_map(move |(bars, place)| cuts_of_bar(of_job, material, (bars, place), &openings))
+}
+
+fn cuts_of_bar(
+    of_job: &Material,
+    material: &MaterialPlan,
+    (bars, place): (&BarGroup, usize),
+    openings: &HashMap<String, Length>,
+) -> Vec<[String; 21]> {
+    let name = bars.names.get(place).cloned().unwrap_or_default();
+    let shapes = bars.cuts.iter().map(Cut::shape);
+    let positions = of_job.positions(Length::ZERO, shapes);
+    let mut rows = Vec::with_capacity(bars.cuts.len());
+    for (number, (cut, position)) in bars.cuts.iter().zip(positions).enumerate() {
+        let start = [
+            material.name.clone(),
+            name.clone(),
+            bars.stock.text(material.unit),
+            yes_no(bars.in_hand),
+            (number + 1).to_string(),
+        ];
+        let of_cut = cut_cells(cut, place, openings, material.unit);
+        let by_tape = of_job.stop_reach().is_some_and(|reach| cut.length > reach);
+        let of_cut = of_cut.chain([
+            cut.stage.to_string(),
+            yes_no(by_tape),
+            position.text(material.unit),
+            batch_of(of_job, bars.bar),
+        ]);
+        let mut cells = start.into_iter().chain(of_cut);
+        rows.push(std::array::from_fn(|_| cells.next().unwrap_or_default()));
     }
-    table(header, rows)
+    rows
 }
 
 /// A cut on one of the bars of its group, from its length on.
