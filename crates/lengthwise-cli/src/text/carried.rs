@@ -109,7 +109,7 @@ fn remark(remark: &Remark) -> String {
 fn material_text(material: &Material, plan: &MaterialPlan, changes: &Changes, ink: Ink) -> String {
     let mut out = title(name_of(plan), ink);
     let (count, _) = digest::pieces_and_length(material);
-    let pieces = counted(count, "piece", "pieces");
+    let pieces = counted(count, "piece", "pieces") + &digest::of_them(material);
     let blade = plan.kerf.text(plan.unit);
     let _ = writeln!(out, "{pieces} still to cut; blade {blade}");
     match &plan.outcome {

@@ -505,7 +505,9 @@ impl Planner<'_> {
         for bar in bars {
             let list = match named.get(bar.name.as_str()) {
                 None => &mut changes.new,
-                Some(stick) if stick.planned == bar.cuts => &mut changes.unchanged,
+                Some(stick) if stick.planned == bar.cuts && !stick.is_altered => {
+                    &mut changes.unchanged
+                }
                 Some(_) => &mut changes.changed,
             };
             list.push(bar.name.clone());

@@ -256,6 +256,7 @@ const NM_PER_METRE: u128 = 1_000_000_000;
 /// What is planned on a bar and still to be cut: a piece in place of a spare, as it is measured now, and not
 /// where it was planned before.
 fn resolve(stick: &mut Stick, material: &str, pieces: &Pieces, moved: &HashSet<usize>) {
+    let mut is_altered = false;
     let still = stick.planned.iter().filter_map(|cut| {
         let at = pieces.planned(material, &cut.mark)?;
         let piece = pieces.all.get(at)?;
@@ -264,9 +265,12 @@ fn resolve(stick: &mut Stick, material: &str, pieces: &Pieces, moved: &HashSet<u
             None if moved.contains(&at) => return None,
             None => piece,
         };
-        piece.is_to_do().then(|| as_cut(piece, pieces))
+        let now = piece.is_to_do().then(|| as_cut(piece, pieces))?;
+        is_altered |= (&now.mark, now.shape) != (&cut.mark, cut.shape);
+        Some(now)
     });
     stick.planned = still.collect();
+    stick.is_altered = is_altered;
     // A spare that serves for a piece comes with the stage of that; spares come last.
     let when = |cut: &OneCut| if cut.spare { u64::MAX } else { cut.stage };
     stick.planned.sort_by_key(when);

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::pieces::{CutFrom, Pieces, Remark, State};
-use super::sticks::{Fate, Stick, Sticks, rest_of};
+use super::sticks::{Fate, Stick, Sticks};
 use super::{Happened, Said, Statement};
 use crate::fault::{Fault, FaultKind};
 use crate::job::{Job, LARGEST_QUANTITY, name_key};
@@ -188,7 +188,11 @@ impl<'a> Hearing<'a> {
             self.faults.push(statement.fault(found, accepted));
             return None;
         }
-        let computed = rest_of(stick, &cut, self.pieces, material);
+        let shapes = cut
+            .iter()
+            .filter_map(|&at| Some(self.pieces.all.get(at)?.shape));
+        let computed = stick.after_cuts(shapes, material);
+        let computed = computed.map(|left| left.offcut);
         let too_much = match left {
             Some(left) => left > stick.length.length,
             None => computed.is_none(),
@@ -320,6 +324,7 @@ impl<'a> Hearing<'a> {
             batch: batch.trim().to_owned(),
             note: "found".to_owned(),
             planned: Vec::new(),
+            is_altered: false,
         });
     }
 }

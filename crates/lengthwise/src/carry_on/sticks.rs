@@ -3,10 +3,9 @@
 use std::collections::{BTreeMap, HashMap};
 
 use super::UnderWay;
-use super::pieces::Pieces;
 use super::single::{OneCut, singles};
 use crate::fault::Origin;
-use crate::job::{Bar, Job, Material, SquareOff, Supply};
+use crate::job::{Bar, Job, Material, Shape, SquareOff, Supply};
 use crate::layout::{Remains, cut_bar};
 use crate::length::{Length, Measure};
 use crate::price::Price;
@@ -31,6 +30,8 @@ pub(super) struct Stick {
     pub note: String,
     /// What is planned on it, in order.
     pub planned: Vec<OneCut>,
+    /// Whether a piece is planned on it in place of a spare, or at another length than before.
+    pub is_altered: bool,
 }
 
 /// What became of a bar with a name.
@@ -95,7 +96,8 @@ impl Stick {
         let (spares, others): (Vec<_>, Vec<_>) = cuts.partition(|cut| cut.spare);
         let have_room = |left: Length| {
             let rest = self.rest(String::new(), left, Vec::new());
-            rest.after_cuts(&spares, material).is_some()
+            let shapes = spares.iter().map(|cut| cut.shape);
+            rest.after_cuts(shapes, material).is_some()
         };
         if others.is_empty() || !measured.is_none_or(have_room) {
             return (self.planned.clone(), Vec::new());
@@ -103,10 +105,13 @@ impl Stick {
         (others, spares)
     }
 
-    /// What some cuts leave of it; `None` where they do not fit.
-    fn after_cuts(&self, cuts: &[OneCut], material: &Material) -> Option<Remains> {
-        let shapes: Vec<_> = cuts.iter().map(|cut| cut.shape).collect();
-        cut_bar(material, &self.bar(), &shapes)
+    /// What cuts of these shapes leave of it; `None` where they do not fit.
+    pub fn after_cuts(
+        &self,
+        shapes: impl Iterator<Item = Shape>,
+        material: &Material,
+    ) -> Option<Remains> {
+        cut_bar(material, &self.bar(), &shapes.collect::<Vec<_>>())
     }
 
     /// What is left of it once some of it is cut, measured or not: the far end is as it was.
@@ -133,6 +138,7 @@ impl Stick {
             square_off,
             worth: None,
             planned: Vec::new(),
+            is_altered: false,
             ..self.clone()
         }
     }
@@ -228,6 +234,7 @@ fn stick(place: usize, material: &Material, bar: &Bar) -> Stick {
         batch: material.batch_of(bar).to_owned(),
         note: bar.note().to_owned(),
         planned: Vec::new(),
+        is_altered: false,
     }
 }
 
@@ -259,7 +266,7 @@ fn after(stick: Stick, fate: &Fate, material: &Material) -> Vec<Stick> {
         Fate::Cut(measured) => {
             let (cut, stays) = stick.cut_as_planned(*measured, material);
             let computed = || {
-                let left = stick.after_cuts(&cut, material)?;
+                let left = stick.after_cuts(cut.iter().map(|cut| cut.shape), material)?;
                 let square = left.offcut.checked_sub(left.offcut_rough)?;
                 let is_kept = !stays.is_empty() || square >= material.save_from();
                 is_kept.then_some(left.offcut)
@@ -281,16 +288,4 @@ fn after(stick: Stick, fate: &Fate, material: &Material) -> Vec<Stick> {
             vec![stick.rest(name, length, stick.planned.clone())]
         }
     }
-}
-
-/// What is left of a bar after some pieces were cut from it; `None` where they do not fit.
-pub(super) fn rest_of(
-    stick: &Stick,
-    cut: &[usize],
-    pieces: &Pieces,
-    material: &Material,
-) -> Option<Length> {
-    let shapes = cut.iter().map(|&piece| Some(pieces.all.get(piece)?.shape));
-    let shapes: Vec<_> = shapes.collect::<Option<_>>()?;
-    Some(cut_bar(material, &stick.bar(), &shapes)?.offcut)
 }

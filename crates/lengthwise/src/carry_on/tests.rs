@@ -332,7 +332,7 @@ fn measured_anew() {
         measured("F-01", Some(1410), None),
         measured("T", Some(3300), None),
     ];
-    let (left, _) = carried(&under_way, &said(anew));
+    let (left, other) = carried(&under_way, &said(anew));
     let material = &left.job().materials()[0];
     let length = |mark: &str| {
         let mut pieces = material.pieces().iter();
@@ -344,6 +344,8 @@ fn measured_anew() {
     assert_eq!(length("F-02"), Length::from_mm(1390));
     assert_eq!(length("F-01"), Length::from_mm(1410));
     assert_eq!(length("T"), Length::from_mm(3300));
+    // What is cut at another length is not as it was planned.
+    assert_eq!(other.changes[0].unchanged, [] as [&str; 0]);
     // By the mark of the row, both.
     let (left, _) = carried(&under_way, &said(vec![measured("F", Some(1420), None)]));
     let lengths = left.input().pieces.iter().map(|row| row.length.length);
@@ -407,6 +409,8 @@ fn a_piece_that_takes_the_place_of_a_spare_is_cut_once() {
             [cut("F-01", &of_spare), cut("F-02", &bar_of_second)]
         );
         assert_eq!(bought(&carried), 0);
+        // The sheet before has the spare there.
+        assert_eq!(carried.changes[0].changed, [of_spare]);
     }
 }
 
