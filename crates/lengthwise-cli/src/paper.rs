@@ -25,16 +25,16 @@ pub use picture::picture;
 pub use saw::sheet as cutting_sheet;
 
 /// Stands where something is written piece by piece: the sheets of a million pieces need not fit into memory. No
-/// page can hold it otherwise.
+/// page and no picture can hold it otherwise, see [`printable`].
 const PLACE: PreEscaped<&str> = PreEscaped("\0");
 
 /// Writes what is around [`PLACE`], and between the two what `inner` writes.
 fn around<W: Write>(
-    outer: &Markup,
+    outer: &str,
     out: &mut W,
     inner: impl FnOnce(&mut W) -> io::Result<()>,
 ) -> io::Result<()> {
-    let (before, after) = outer.0.split_once(PLACE.0).unwrap_or((&outer.0, ""));
+    let (before, after) = outer.split_once(PLACE.0).unwrap_or((outer, ""));
     out.write_all(before.as_bytes())?;
     inner(out)?;
     out.write_all(after.as_bytes())

@@ -32,7 +32,7 @@ pub fn list(job: &Job, plan: &Plan, out: &mut impl Write) -> io::Result<()> {
         false => page::head(wall),
     });
     let document = page::document("Fixing list", &heads.collect::<Vec<_>>());
-    around(&document, out, |out| {
+    around(&document.0, out, |out| {
         for (place, (wall, of_wall)) in walls.iter().enumerate() {
             let has_heading = walls.len() > 1 || !wall.is_empty();
             let frame = html! {
@@ -42,7 +42,7 @@ pub fn list(job: &Job, plan: &Plan, out: &mut impl Write) -> io::Result<()> {
                     (PLACE)
                 }
             };
-            around(&frame, out, |out| {
+            around(&frame.0, out, |out| {
                 let mut materials = of_wall.iter();
                 materials
                     .try_for_each(|(found, pieces)| of_material(found, pieces, has_heading, out))

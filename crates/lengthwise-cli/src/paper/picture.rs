@@ -10,7 +10,7 @@ use svg::node::element::{Description, Group, Style, Text, Title};
 
 use super::drawing::{Scale, described, shape, tenth};
 use super::laid::Laid;
-use super::{materials, planned, printable};
+use super::{PLACE, around, materials, planned, printable};
 use crate::text::layout::counted;
 use crate::text::marks::short_list;
 use crate::text::shown_name;
@@ -22,10 +22,6 @@ const LABEL: f64 = 34.0;
 const SMALL: f64 = 28.0;
 /// About so many characters of small type fit into a line.
 const LINE: usize = 118;
-
-/// Stands where the bars are written: of a million pieces their nodes would not fit into memory. No text holds it,
-/// see [`printable`].
-const PLACE: &str = "\0";
 
 /// Writes the picture as a document of its own.
 ///
@@ -77,14 +73,11 @@ pub fn picture(job: &Job, plan: &Plan, out: &mut impl Write) -> io::Result<()> {
             "text { font-family: 'Liberation Sans', Arial, Helvetica, sans-serif; }",
         ))
         .add(ground(height))
-        .add(Group::new().add(svg::node::Blob::new(PLACE)));
-    let document = document.to_string();
-    let (before, after) = document.split_once(PLACE).unwrap_or((&document, ""));
+        .add(Group::new().add(svg::node::Blob::new(PLACE.0)));
     writeln!(out, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>")?;
-    for part in [before, page.body.trim_end_matches('\n'), after, "\n"] {
-        out.write_all(part.as_bytes())?;
-    }
-    Ok(())
+    around(&format!("{document}\n"), out, |out| {
+        out.write_all(page.body.trim_end_matches('\n').as_bytes())
+    })
 }
 
 /// White paper, also where the picture is shown on a dark screen.
@@ -102,7 +95,7 @@ fn longest(cutting: &Cutting) -> Length {
 
 /// A picture that grows downwards.
 struct Page {
-    /// What is drawn so far, as text.
+    /// What is drawn so far, as text: the nodes of a million pieces would not fit into memory.
     body: String,
     y: f64,
 }

@@ -58,7 +58,7 @@ const CAUTIONS: [(&str, &str); 7] = [
 pub fn sheet(job: &Job, plan: &Plan, cover: &Cover, out: &mut impl Write) -> io::Result<()> {
     let heads = plan.materials.iter().map(|plan| page::head(&plan.name));
     let document = page::document("Cutting sheet", &heads.collect::<Vec<_>>());
-    around(&document, out, |out| {
+    around(&document.0, out, |out| {
         let first = html! {
             h1 { "Cutting sheet" }
             (summary(plan, cover))
@@ -72,7 +72,7 @@ pub fn sheet(job: &Job, plan: &Plan, cover: &Cover, out: &mut impl Write) -> io:
         for (place, (material, plan)) in materials(job, plan).enumerate() {
             let frame = html! { section class={ "material s" (place) } { (PLACE) } };
             let insured = insured(cover, place, plan.unit);
-            around(&frame, out, |out| section(material, plan, insured, out))?;
+            around(&frame.0, out, |out| section(material, plan, insured, out))?;
         }
         Ok(())
     })

@@ -141,8 +141,7 @@ impl Instance {
         if self.runs.is_empty() {
             return vec![lengths];
         }
-        let bars = self.kinds.iter().filter(|kind| kind.run.is_none());
-        let by_bar = bars.map(|kind| {
+        let by_bar = self.bars().into_iter().map(|(_, kind)| {
             let share = |&length: &i64| {
                 let fit = kind.capacity.checked_div(length).unwrap_or(0);
                 // Longer than the bar: twice the bar, so that it is taken where nothing else is.
