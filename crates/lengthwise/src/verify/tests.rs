@@ -125,8 +125,45 @@ fn plan_with(job: &Job, outcome: Outcome) -> Plan {
     }
 }
 
+/// A plan of this value that is proven the best: nothing bought, nothing cut, nothing that proves it.
+fn best(value: Value) -> Cutting {
+    Cutting {
+        proof: Proof::Optimal,
+        value,
+        bound: value,
+        buy: vec![],
+        bars: vec![],
+        uncut: vec![],
+        figures: Figures::default(),
+        hand_proof: Proof::Optimal,
+        walls: None,
+        preference: crate::plan::Preference::AsFound,
+        certificate: Certificate {
+            scale: 1,
+            ..Certificate::default()
+        },
+    }
+}
+
+/// So many bars of a kind, sold one by one at this price, and what they cost together.
+fn singly(bar: usize, length: u32, bars: u64, price: Option<&str>, cost: Option<&str>) -> Purchase {
+    Purchase {
+        bar,
+        length: mm(length),
+        sold: Sold::Each,
+        bars,
+        sales: bars,
+        price: price.map(money),
+        cost: cost.map(money),
+    }
+}
+
 /// Two lengths to buy, one in packs, and a bar in hand with a worth.
 fn mixed_job() -> Job {
+    mixed_job_with(Saw::default())
+}
+
+fn mixed_job_with(saw: Saw) -> Job {
     let input = JobInput {
         pieces: vec![
             piece("F", 1450, 2),
@@ -138,7 +175,7 @@ fn mixed_job() -> Job {
             stock(2000, Some("5.00"), Sold::Pack(2), Some(3)),
         ],
         in_hand: vec![hand(1200, 2, Some("0.50"), 0, 0)],
-        saw: Saw::default(),
+        saw,
     };
     input.validate().unwrap()
 }
@@ -161,15 +198,7 @@ fn mixed_cutting() -> Cutting {
         value: Value::Money(money("11.50")),
         bound: Value::Money(money("8.00")),
         buy: vec![
-            Purchase {
-                bar: 0,
-                length: mm(3000),
-                sold: Sold::Each,
-                bars: 1,
-                sales: 1,
-                price: Some(money("6.00")),
-                cost: Some(money("6.00")),
-            },
+            singly(0, 3000, 1, Some("6.00"), Some("6.00")),
             Purchase {
                 bar: 1,
                 length: mm(2000),
@@ -239,21 +268,8 @@ fn rafters() -> (Job, Cutting) {
     bars.saved = true;
     let value = Value::Money(money("41.30"));
     let cutting = Cutting {
-        walls: None,
-        proof: Proof::Optimal,
-        value,
-        bound: value,
-        buy: vec![Purchase {
-            bar: 0,
-            length: mm(3000),
-            sold: Sold::Each,
-            bars: 7,
-            sales: 7,
-            price: Some(money("5.90")),
-            cost: Some(money("41.30")),
-        }],
+        buy: vec![singly(0, 3000, 7, Some("5.90"), Some("41.30"))],
         bars: vec![bars],
-        uncut: vec![],
         figures: Figures {
             bought: mm(21000),
             total: mm(21000),
@@ -267,8 +283,6 @@ fn rafters() -> (Job, Cutting) {
             saved: mm(5509),
             waste: mm(0),
         },
-        hand_proof: Proof::Optimal,
-        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
@@ -278,6 +292,7 @@ fn rafters() -> (Job, Cutting) {
             mixes: MixProof::default(),
             combinations: vec![],
         },
+        ..best(value)
     };
     (input.validate().unwrap(), cutting)
 }
@@ -558,19 +573,7 @@ fn bounds_in_bought_length_come_in_whole_bars() {
     let job = input.validate().unwrap();
     let value = Value::Bought(mm(6000));
     let cutting = Cutting {
-        walls: None,
-        proof: Proof::Optimal,
-        value,
-        bound: value,
-        buy: vec![Purchase {
-            bar: 0,
-            length: mm(3000),
-            sold: Sold::Each,
-            bars: 2,
-            sales: 2,
-            price: None,
-            cost: None,
-        }],
+        buy: vec![singly(0, 3000, 2, None, None)],
         bars: vec![
             group(
                 0,
@@ -590,7 +593,6 @@ fn bounds_in_bought_length_come_in_whole_bars() {
                 )
             },
         ],
-        uncut: vec![],
         figures: Figures {
             bought: mm(6000),
             total: mm(6000),
@@ -604,8 +606,6 @@ fn bounds_in_bought_length_come_in_whole_bars() {
             saved: mm(1597),
             waste: mm(194),
         },
-        hand_proof: Proof::Optimal,
-        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
@@ -615,6 +615,7 @@ fn bounds_in_bought_length_come_in_whole_bars() {
             mixes: MixProof::default(),
             combinations: vec![],
         },
+        ..best(value)
     };
     let verified = verify(&job, &planned(&job, cutting)).unwrap();
     assert_eq!(verified.materials[0].bound, Some(value));
@@ -801,10 +802,6 @@ fn bars_sold_by_the_metre() {
     let marks = ["F-01", "F-02", "F-03", "F-04"];
     let value = Value::Money(money("11.76"));
     let cutting = Cutting {
-        walls: None,
-        proof: Proof::Optimal,
-        value,
-        bound: value,
         buy: vec![Purchase {
             bar: 0,
             length: mm(2100),
@@ -821,7 +818,6 @@ fn bars_sold_by_the_metre() {
             vec![cut(2100, &marks)],
             [0, 0, 0, 0, 0],
         )],
-        uncut: vec![],
         figures: Figures {
             bought: mm(8400),
             total: mm(8400),
@@ -830,8 +826,6 @@ fn bars_sold_by_the_metre() {
             spare: Length::ZERO,
             ..Figures::default()
         },
-        hand_proof: Proof::Optimal,
-        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
@@ -841,6 +835,7 @@ fn bars_sold_by_the_metre() {
             mixes: MixProof::default(),
             combinations: vec![],
         },
+        ..best(value)
     };
     assert!(verify(&job, &planned(&job, cutting.clone())).is_ok());
     refused! { &job, &cutting;

@@ -125,21 +125,8 @@ fn four_bars() -> (Job, Cutting) {
     let bars = group(0, &names, 1000, vec![cut(900, &marks)], [0, 0, 0, 100, 0]);
     let value = Value::Money(money("32"));
     let cutting = Cutting {
-        walls: None,
-        proof: Proof::Optimal,
-        value,
-        bound: value,
-        buy: vec![Purchase {
-            bar: 0,
-            length: mm(1000),
-            sold: Sold::Each,
-            bars: 4,
-            sales: 4,
-            price: Some(money("8")),
-            cost: Some(money("32")),
-        }],
+        buy: vec![singly(0, 1000, 4, Some("8"), Some("32"))],
         bars: vec![bars],
-        uncut: vec![],
         figures: Figures {
             bought: mm(4000),
             total: mm(4000),
@@ -148,12 +135,11 @@ fn four_bars() -> (Job, Cutting) {
             waste: mm(400),
             ..Figures::default()
         },
-        hand_proof: Proof::Optimal,
-        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             combinations: vec![at(Some(0), "40", 1), at(Some(1), "32", 1)],
             ..certificate(&[])
         },
+        ..best(value)
     };
     (job, cutting)
 }

@@ -33,15 +33,7 @@ fn without_blade(input: JobInput) -> Job {
 }
 
 fn bought(bar: usize, length: u32, price: &str) -> Purchase {
-    Purchase {
-        bar,
-        length: mm(length),
-        sold: Sold::Each,
-        bars: 1,
-        sales: 1,
-        price: Some(money(price)),
-        cost: Some(money(price)),
-    }
+    singly(bar, length, 1, Some(price), Some(price))
 }
 
 /// Three pieces of 300 from bars of 500 at 5 (one piece each) and of 600 at 6 (two), and no more
@@ -66,13 +58,8 @@ fn three_pieces() -> (Job, Cutting) {
     let two = vec![cut(300, &["P-02"]), cut(300, &["P-03"])];
     let value = Value::Money(money("11"));
     let cutting = Cutting {
-        walls: None,
-        proof: Proof::Optimal,
-        value,
-        bound: value,
         buy: vec![bought(0, 500, "5"), bought(1, 600, "6")],
         bars: vec![saved(short), group(1, &["B1"], 600, two, [0; 5])],
-        uncut: vec![],
         figures: Figures {
             bought: mm(1100),
             total: mm(1100),
@@ -82,8 +69,6 @@ fn three_pieces() -> (Job, Cutting) {
             saved: mm(200),
             ..Figures::default()
         },
-        hand_proof: Proof::Optimal,
-        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
@@ -96,6 +81,7 @@ fn three_pieces() -> (Job, Cutting) {
                 ..MixProof::default()
             },
         },
+        ..best(value)
     };
     (without_blade(input), cutting)
 }
@@ -195,13 +181,8 @@ fn two_from_hand() -> (Job, Cutting) {
     };
     let value = Value::Money(money("0"));
     let cutting = Cutting {
-        walls: None,
-        proof: Proof::Optimal,
-        value,
-        bound: value,
         buy: vec![],
         bars: vec![bar(1, "A1", 400, "P-01"), bar(2, "B1", 350, "P-02")],
-        uncut: vec![],
         figures: Figures {
             total: mm(750),
             cut_into: mm(750),
@@ -211,8 +192,6 @@ fn two_from_hand() -> (Job, Cutting) {
             saved: mm(150),
             ..Figures::default()
         },
-        hand_proof: Proof::Optimal,
-        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
@@ -225,6 +204,7 @@ fn two_from_hand() -> (Job, Cutting) {
                 ..MixProof::default()
             },
         },
+        ..best(value)
     };
     (without_blade(input), cutting)
 }

@@ -252,24 +252,11 @@ fn three_thousand() -> (Job, Cutting) {
     last.saved = true;
     let value = Value::Bought(mm(4000));
     let cutting = Cutting {
-        walls: None,
-        proof: Proof::Optimal,
-        value,
-        bound: value,
-        buy: vec![Purchase {
-            bar: 0,
-            length: mm(2000),
-            sold: Sold::Each,
-            bars: 2,
-            sales: 2,
-            price: None,
-            cost: None,
-        }],
+        buy: vec![singly(0, 2000, 2, None, None)],
         bars: vec![
             group(0, &["A1"], 2000, vec![part(1, 0, 2000)], [0; 5]),
             last,
         ],
-        uncut: vec![],
         figures: Figures {
             bought: mm(4000),
             total: mm(4000),
@@ -278,8 +265,6 @@ fn three_thousand() -> (Job, Cutting) {
             saved: mm(1000),
             ..Figures::default()
         },
-        hand_proof: Proof::Optimal,
-        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             windows: vec![],
             anywhere: None,
@@ -289,6 +274,7 @@ fn three_thousand() -> (Job, Cutting) {
             mixes: MixProof::default(),
             combinations: vec![],
         },
+        ..best(value)
     };
     (job, cutting)
 }
@@ -352,14 +338,21 @@ fn length_in_whole_units_is_not_counted_too_high() {
         needed: mm(6000),
         ..Figures::default()
     };
-    cutting.certificate.scale = 1;
-    cutting.certificate.prices.clear();
-    cutting.certificate.anywhere = Some(Anywhere::ByLength {
-        unit: mm(3003),
-        price: 1,
-    });
+    cutting.certificate = by_length(3003);
     let verified = verify(&job, &planned(&job, cutting)).unwrap();
     assert_eq!(verified.materials[0].bound, Some(value));
+}
+
+/// A price of 1 for each whole unit of this length.
+fn by_length(unit: u32) -> Certificate {
+    Certificate {
+        anywhere: Some(Anywhere::ByLength {
+            unit: mm(unit),
+            price: 1,
+        }),
+        scale: 1,
+        ..Certificate::default()
+    }
 }
 
 /// A run that its gaps leave nothing of has no split, whatever the bars.
@@ -518,12 +511,7 @@ fn a_bar_holds_no_more_of_runs_than_there_is() {
         saved: mm(1000),
         ..Figures::default()
     };
-    cutting.certificate.scale = 1;
-    cutting.certificate.prices.clear();
-    cutting.certificate.anywhere = Some(Anywhere::ByLength {
-        unit: mm(1000),
-        price: 1,
-    });
+    cutting.certificate = by_length(1000);
     let verified = verify(&job, &planned(&job, cutting)).unwrap();
     assert_eq!(verified.materials[0].bound, Some(value));
 }

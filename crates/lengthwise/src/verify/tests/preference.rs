@@ -11,24 +11,11 @@ fn claimed<T>(found: T, bound: Option<T>) -> Claimed<T> {
 /// The plan of [`mixed_job`] with a preference: pieces leave 97, 500 and 200 of its bars, offcuts of 94,
 /// 497 and 197 behind the cut; and more than 5 count as 5.
 fn with(prefer: Prefer, preference: Preference, reach: Option<u32>) -> Result<Vec<Trust>, Breach> {
-    let input = JobInput {
-        pieces: vec![
-            piece("F", 1450, 2),
-            piece("G", 1000, 1),
-            piece("H", 1500, 1),
-        ],
-        stock: vec![
-            stock(3000, Some("6"), Sold::Each, None),
-            stock(2000, Some("5.00"), Sold::Pack(2), Some(3)),
-        ],
-        in_hand: vec![hand(1200, 2, Some("0.50"), 0, 0)],
-        saw: Saw {
-            prefer,
-            stop_reach: reach.map(mm),
-            ..Saw::default()
-        },
-    };
-    let job = input.validate().unwrap();
+    let job = mixed_job_with(Saw {
+        prefer,
+        stop_reach: reach.map(mm),
+        ..Saw::default()
+    });
     let mut cutting = mixed_cutting();
     cutting.preference = preference;
     let verified = verify(&job, &planned(&job, cutting)).map_err(|refusal| refusal.breach)?;

@@ -94,21 +94,8 @@ fn six_runs(joints_max: Option<u64>) -> (Job, Cutting) {
     };
     let (unit, price) = anywhere;
     let cutting = Cutting {
-        walls: None,
-        proof: Proof::Optimal,
-        value,
-        bound: value,
-        buy: vec![Purchase {
-            bar: 0,
-            length: mm(3000),
-            sold: Sold::Each,
-            bars: 7,
-            sales: 7,
-            price: None,
-            cost: None,
-        }],
+        buy: vec![singly(0, 3000, 7, None, None)],
         bars: vec![full, last],
-        uncut: vec![],
         figures: Figures {
             bought: mm(21000),
             total: mm(21000),
@@ -118,8 +105,6 @@ fn six_runs(joints_max: Option<u64>) -> (Job, Cutting) {
             saved: mm(2382),
             ..Figures::default()
         },
-        hand_proof: Proof::Optimal,
-        preference: crate::plan::Preference::AsFound,
         certificate: Certificate {
             tried: vec![],
             combinations: vec![],
@@ -129,6 +114,7 @@ fn six_runs(joints_max: Option<u64>) -> (Job, Cutting) {
             anywhere: Some(Anywhere::ByLength { unit, price }),
             mixes: MixProof::default(),
         },
+        ..best(value)
     };
     (job, cutting)
 }
@@ -173,10 +159,6 @@ fn two_courses() -> (Job, Cutting) {
         place: mm(2000),
     };
     let cutting = Cutting {
-        walls: None,
-        proof: Proof::Optimal,
-        value,
-        bound: value,
         buy: vec![
             purchase(0, 3000, 2, "3", "6"),
             purchase(1, 4000, 1, "10", "10"),
@@ -186,7 +168,6 @@ fn two_courses() -> (Job, Cutting) {
             half(1, "B1"),
             half(2, "C1"),
         ],
-        uncut: vec![],
         figures: Figures {
             bought: mm(10000),
             total: mm(10000),
@@ -196,8 +177,6 @@ fn two_courses() -> (Job, Cutting) {
             saved: mm(1994),
             ..Figures::default()
         },
-        hand_proof: Proof::Optimal,
-        preference: crate::plan::Preference::AsFound,
         // A copy is worth 10: whole, or two parts of 3 and 4 for the joint. One joint is allowed.
         certificate: Certificate {
             scale: 1,
@@ -208,6 +187,7 @@ fn two_courses() -> (Job, Cutting) {
             combinations: vec![],
             mixes: MixProof::default(),
         },
+        ..best(value)
     };
     (job, cutting)
 }
