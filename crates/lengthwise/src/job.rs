@@ -499,8 +499,6 @@ impl Bar {
 /// Whole bars that come out of so many metres sold.
 fn bars_in_metres(metres: u64, bar: Length) -> u64 {
     let total = u128::from(metres) * 1_000_000_000;
-    match u128::try_from(bar.nm()) {
-        Ok(bar) if bar > 0 => u64::try_from(total / bar).unwrap_or(u64::MAX),
-        _ => 0,
-    }
+    let bars = total.checked_div(bar.nm().unsigned_abs().into());
+    bars.map_or(0, |bars| u64::try_from(bars).unwrap_or(u64::MAX))
 }

@@ -611,7 +611,7 @@ impl Figures {
 /// shortest part would end that lies at the left end, the others follow a step apart, as far as they leave
 /// room for the shortest part at the right end. A joint stands for itself and all places before the next:
 /// so a part that begins at a joint is as long as it is from there, less the step, but at least as long
-/// as the shortest part. Its splits and its `n` are otherwise as above; `n` is that of the run as it is,
+/// as the shortest part; and where a step more would not make it longer than that, there is none. Its splits and its `n` are otherwise as above; `n` is that of the run as it is,
 /// not rounded.
 ///
 /// **Joints anywhere**, by length: [`Certificate::anywhere`] gives the price `r`

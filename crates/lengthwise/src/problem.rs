@@ -62,7 +62,7 @@ pub(crate) struct RunOfKind {
 /// How whole-number costs are turned back into money or length.
 struct Costs {
     priced: bool,
-    /// One unit of cost is `factor / divisor` of the smallest decimal (or nanometre).
+    /// One unit of cost is `factor / divisor` of the smallest decimal (or nanometre); both above zero.
     factor: i128,
     divisor: i128,
     /// Decimals of the smallest decimal.
@@ -206,11 +206,6 @@ impl Problem {
         u32::try_from(item).ok().filter(|_| is_only)
     }
 
-    /// Whether a table over the units of runs joined anywhere would be too large to price with.
-    pub fn is_too_fine(&self) -> bool {
-        self.unit.is_some() && self.is_fine()
-    }
-
     /// Whether tables over all lengths would be too large to be exact.
     pub fn is_fine(&self) -> bool {
         let columns = self.instance.largest_capacity();
@@ -257,14 +252,14 @@ impl Problem {
             Value::Money(money) if priced => money.decimal().normalize(),
             Value::Bought(length) if !priced => {
                 let scaled = i128::from(length.nm()).checked_mul(divisor)?;
-                return Some((scaled, factor)).filter(|_| factor > 0);
+                return Some((scaled, factor));
             }
             _ => return None,
         };
         let power = |decimals| 10_i128.checked_pow(decimals);
         let scaled = money.mantissa().checked_mul(power(decimals)?)?;
         let unit = factor.checked_mul(power(money.scale())?)?;
-        Some((scaled.checked_mul(divisor)?, unit)).filter(|_| unit > 0)
+        Some((scaled.checked_mul(divisor)?, unit))
     }
 
     /// A cost of the integer problem as money or bought length; `None` if it is not exact.

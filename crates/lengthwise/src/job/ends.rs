@@ -237,6 +237,20 @@ mod tests {
         assert!(Angle::from_hundredths(999).is_none() && Angle::from_hundredths(9001).is_none());
     }
 
+    /// In binary places: the sine of 30 degrees is one half, those of 45 and 60 square to halves and quarters.
+    #[test]
+    fn sines_are_rounded_down() {
+        let one = 1_i128 << PLACES;
+        let least = |sine: i128| sine - 2 * ROUNDINGS;
+        let of = |hundredths| sine_rounded_down(Angle(hundredths));
+        assert!(of(3000) <= one / 2 && of(3000) > least(one / 2));
+        for (hundredths, quarters) in [(4500, 2), (6000, 3)] {
+            let is_below = |sine: i128| 4 * sine * sine <= quarters * one * one;
+            let sine = of(hundredths);
+            assert!(is_below(sine) && !is_below(sine + 2 * ROUNDINGS));
+        }
+    }
+
     proptest! {
         /// At 45 degrees the reach is the least whole number whose square is at least twice the
         /// square of the width; at 60 degrees, three times it is at least four times that square.

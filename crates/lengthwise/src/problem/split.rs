@@ -93,8 +93,8 @@ impl<'m> Parting<'m> {
         let mut length = to.nm() - from.nm() - near.nm() - far.nm();
         if !(is_first || self.step.is_zero()) {
             let (step, shortest) = (self.step.nm(), self.run.shortest().nm());
-            // The joint on the right may lie nearly a step further on.
-            if length < 0 && length + step <= shortest {
+            // The joint on the right may lie nearly a step further on, and no further.
+            if length + step <= shortest {
                 return None;
             }
             length = (length - step).max(shortest);

@@ -6,7 +6,10 @@ use super::anywhere::places;
 use super::split::Splits;
 use super::*;
 use crate::fault::Origin;
-use crate::job::{EndGap, HandRow, Job, JobInput, Joints, PieceRow, Saw, Sold, StockRow};
+use crate::job::{
+    Angle, CourseRule, EndGap, Ends, HandRow, Job, JobInput, Joints, LaidCourse, PieceRow, Saw,
+    Sold, StockRow,
+};
 use crate::length::{Measure, Unit};
 use crate::plan::SplitRule;
 
@@ -321,6 +324,66 @@ fn courses_as_windows_and_runs_as_parts() {
     assert_eq!(free.instance.items.len(), 2);
 }
 
+/// Four courses of 4000, two of each three neighbours joined at 1900 at most, the first joined there and laid.
+#[test]
+fn courses_that_are_laid_count_in_their_windows() {
+    let windows = |joints: u32, laid: &[Length]| {
+        let rule = CourseRule { courses: 3, joints };
+        let laid = LaidCourse {
+            course: 1,
+            joints: laid.to_vec(),
+        };
+        let row = PieceRow {
+            joints_max: Some(1),
+            course_group: "north".to_owned(),
+            course: Some(2),
+            course_rule: Some(rule),
+            laid: vec![laid],
+            ..run("T", 4000, 3, at(&[1900]))
+        };
+        let job = job(vec![row], vec![bought(3000), bought(4000)]);
+        let problem = problem(&job);
+        let needed = problem.instance.items.iter().take(problem.windows.len());
+        let needed = needed.map(|item| item.demand);
+        let first = problem.windows.iter().map(|window| window.first);
+        first.zip(needed).collect::<Vec<_>>()
+    };
+    // So many of the two and of the three that are cut must not be joined there.
+    assert_eq!(windows(2, &[mm(1900)]), [(1, 1), (2, 1)]);
+    assert_eq!(windows(1, &[mm(1900)]), [(1, 2), (2, 2)]);
+    // Another joint does not count; then the first window allows all that are cut in it.
+    assert_eq!(windows(2, &[mm(1950)]), [(2, 1)]);
+}
+
+/// Room for a whole bar is an item behind those of the windows, where nothing else has its shape.
+#[test]
+fn room_for_a_whole_bar_is_an_item() {
+    let room = PieceRow {
+        spares_only: true,
+        for_bar: true,
+        ..piece("bar", 2500, 1)
+    };
+    let course = PieceRow {
+        joints_max: Some(1),
+        course_group: "north".to_owned(),
+        course: Some(1),
+        ..run("T", 4000, 2, at(&[2000]))
+    };
+    let reserve = |rows: Vec<PieceRow>| {
+        let job = job(rows, vec![bought(3000), bought(4000)]);
+        let problem = problem(&job);
+        let reserve = problem.measures(material(&job)).reserve?;
+        problem.shape_of(reserve).map(|shape| shape.length)
+    };
+    assert_eq!(reserve(vec![course.clone(), room.clone()]), Some(mm(2500)));
+    assert_eq!(
+        reserve(vec![piece("F", 2600, 1), room.clone()]),
+        Some(mm(2500))
+    );
+    assert_eq!(reserve(vec![piece("F", 2500, 1), room]), None);
+    assert_eq!(reserve(vec![course]), None);
+}
+
 fn parting_of<T>(row: PieceRow, stock: Vec<StockRow>, with: impl Fn(&Parting<'_>) -> T) -> T {
     let job = job(vec![row], stock);
     let material = material(&job);
@@ -380,6 +443,48 @@ fn splits_keep_the_places_and_parts_that_they_use() {
     };
     let rule = SplitRule::JointsMax { most: 1, needed: 2 };
     assert_eq!(splits(one, 3000), Err(rule));
+}
+
+/// The last part ends where a gap begins: it may fit where the one to the place before it does not.
+#[test]
+fn the_whole_run_fits_though_a_part_of_it_does_not() {
+    let row = PieceRow {
+        end_gap: EndGap {
+            near: mm(0),
+            far: mm(200),
+        },
+        ..run("T", 3100, 1, at(&[3050]))
+    };
+    let whole = splits(row, 3000).unwrap();
+    assert_eq!(whole.places, [mm(0), mm(3100)]);
+    assert_eq!(reached(&whole), [vec![(1, mm(2900))], vec![]]);
+}
+
+/// Between 1000 and 1100, each 10 on at most, lie 90 to 110; with the gap of 4 a joint takes, 86 to 106.
+#[test]
+fn parts_between_rounded_joints() {
+    let row = |shortest| PieceRow {
+        shortest: Some(mm(shortest)),
+        joint_gap: Some(mm(4)),
+        ..run("T", 5000, 1, Joints::Anywhere)
+    };
+    let part = |shortest, from, to| {
+        parting_of(row(shortest), vec![bought(3000)], |parting| {
+            let step = mm(10);
+            let part = Parting { step, ..*parting }.part(mm(from), mm(to));
+            part.map(|part| part.length)
+        })
+    };
+    assert_eq!(part(50, 1000, 1100), Some(mm(86)));
+    // At the ends nothing is rounded but the joint, and a joint further on makes the first part longer.
+    assert_eq!(part(50, 0, 1100), Some(mm(1098)));
+    assert_eq!(part(50, 1000, 5000), Some(mm(3988)));
+    // As long as the shortest where some part is; none where all are shorter, nor where the gap leaves none.
+    assert_eq!(part(90, 1000, 1100), Some(mm(90)));
+    assert_eq!(part(105, 1000, 1100), Some(mm(105)));
+    assert_eq!(part(106, 1000, 1100), None);
+    assert_eq!(part(5, 1000, 1000), Some(mm(5)));
+    assert_eq!(part(6, 1000, 1000), None);
 }
 
 #[test]
@@ -472,6 +577,142 @@ fn joints_anywhere_by_number() {
         ..anywhere(3200)
     };
     assert!(of(just).is_ok());
+}
+
+/// A run with ends cut at these angles, whose saw turned by 60 degrees takes its 3 mm twice: 6 more.
+fn mitred(length: u32, near: u16, far: u16) -> PieceRow {
+    let angle = |degrees: u16| Angle::from_hundredths(degrees * 100).unwrap();
+    PieceRow {
+        ends: Ends {
+            near: angle(near),
+            far: angle(far),
+        },
+        ..run("T", length, 1, Joints::Anywhere)
+    }
+}
+
+/// Mitred ends take more of the bar that they are cut from: what one bar holds is less by it.
+#[test]
+fn joints_anywhere_of_mitred_runs() {
+    let joints = |row: PieceRow| {
+        parting_of(row, vec![bought(3000)], |parting| {
+            let joints = parting.joints_anywhere();
+            joints.map(|joints| (joints.fewest, joints.most))
+        })
+    };
+    let sixty = 30; // from square
+    let (one, both) = (
+        |length| mitred(length, sixty, 90),
+        |length| mitred(length, sixty, sixty),
+    );
+    assert_eq!(joints(one(2994)), Ok((0, 0)));
+    assert_eq!(joints(one(2995)), Ok((1, 1)));
+    assert_eq!(joints(both(2988)), Ok((0, 0)));
+    assert_eq!(joints(both(2989)), Ok((1, 1)));
+    // Two parts of 2994, or one of 3000.
+    assert_eq!(joints(both(5988)), Ok((1, 1)));
+    assert_eq!(joints(both(5989)), Ok((2, 2)));
+    assert_eq!(joints(mitred(5994, 90, sixty)), Ok((1, 1)));
+    assert_eq!(joints(mitred(5995, 90, sixty)), Ok((2, 2)));
+    // Three, of which the one between is square.
+    assert_eq!(joints(both(8988)), Ok((2, 2)));
+    assert_eq!(joints(both(8989)), Ok((3, 3)));
+    // The part with the mitred end is not shorter than the shortest, whichever end it is.
+    let shortest = |row: PieceRow, shortest| {
+        joints(PieceRow {
+            shortest: Some(mm(shortest)),
+            ..row
+        })
+    };
+    for row in [mitred(5990, sixty, 90), mitred(5990, 90, sixty)] {
+        assert_eq!(shortest(row.clone(), 2994), Ok((1, 1)));
+        let rule = SplitRule::Shortest { shortest: mm(2996) };
+        assert_eq!(shortest(row, 2996), Err(rule));
+    }
+}
+
+/// What they take: lengths, the 3 mm of a cut for each part and 6 more for each mitred end.
+#[test]
+fn what_mitred_runs_take_of_bars() {
+    let takes = |row: PieceRow, joints: std::ops::RangeInclusive<u64>| {
+        parting_of(row, vec![bought(3000)], |parting| {
+            let (fewest, most) = joints.clone().into_inner();
+            parting.takes_anywhere(anywhere::Joints { fewest, most })
+        })
+    };
+    let length = |length| Some(mm(length).nm());
+    assert_eq!(takes(mitred(2980, 30, 30), 0..=0), length(2980 + 12 + 3));
+    assert_eq!(takes(mitred(2980, 30, 90), 0..=3), length(2980 + 6 + 3));
+    assert_eq!(takes(mitred(5980, 30, 30), 1..=1), length(5980 + 12 + 6));
+    assert_eq!(takes(mitred(5980, 90, 30), 2..=2), length(5980 + 6 + 9));
+    // Too many joints for parts of 200.
+    let short = PieceRow {
+        shortest: Some(mm(200)),
+        ..mitred(500, 90, 90)
+    };
+    assert_eq!(takes(short, 2..=2), None);
+}
+
+/// The parts at the ends leave the others what a bar holds less their mitres.
+#[test]
+fn least_parts_of_mitred_runs() {
+    let least = |row: PieceRow, joints| {
+        parting_of(row, vec![bought(3000)], |parting| {
+            let (parts, rest) = parting.least_parts(joints)?;
+            let parts: Vec<_> = parts
+                .iter()
+                .map(|(shape, count)| (shape.length, *count))
+                .collect();
+            Some((parts, rest))
+        })
+    };
+    // The mitred part is at most 2994, the other at most 3000.
+    let near = vec![(mm(2980), 1), (mm(2986), 1)];
+    assert_eq!(least(mitred(5980, 30, 90), 1), Some((near, mm(14).nm())));
+    let far = vec![(mm(2986), 1), (mm(2980), 1)];
+    assert_eq!(least(mitred(5980, 90, 30), 1), Some((far, mm(14).nm())));
+    let three = vec![(mm(2980), 1), (mm(2980), 1), (mm(2974), 1)];
+    assert_eq!(least(mitred(8974, 90, 30), 2), Some((three, mm(40).nm())));
+    // Gaps that eat the whole run leave no part.
+    let gaps = PieceRow {
+        joint_gap: Some(mm(500)),
+        ..run("T", 1000, 1, Joints::Anywhere)
+    };
+    assert_eq!(least(gaps.clone(), 2), None);
+    let none = parting_of(gaps, vec![bought(3000)], |parting| parting.least_longest(2));
+    assert_eq!(none, None);
+}
+
+/// Two joints are never rounded to one place: they are as far apart as the shortest part and a gap.
+#[test]
+fn places_for_rounded_joints() {
+    let row = PieceRow {
+        shortest: Some(mm(200)),
+        joint_gap: Some(mm(4)),
+        ..run("T", 1000, 1, Joints::Anywhere)
+    };
+    let places = |step: i64| {
+        parting_of(row.clone(), vec![bought(3000)], |parting| {
+            let step = Length::from_nm(step).unwrap();
+            let places = Parting { step, ..*parting }.places_rounded()?;
+            Some(
+                places
+                    .into_iter()
+                    .map(|(place, _)| place)
+                    .collect::<Vec<_>>(),
+            )
+        })
+    };
+    // From 202 to 798.
+    let apart = mm(204).nm();
+    assert_eq!(places(apart), Some(vec![mm(202), mm(406), mm(610)]));
+    assert_eq!(places(apart + 1), None);
+    assert_eq!(places(0), None);
+    let last = (798 - 202) / 4;
+    assert_eq!(
+        places(mm(last).nm()),
+        Some((0..=4).map(|place| mm(202 + place * last)).collect())
+    );
 }
 
 /// Where it is proven by length, all of a run is so many units of what all bars have in common.

@@ -244,7 +244,7 @@ impl Solver<'_> {
     /// What holds wherever the joints of runs fall, where there are runs that may be joined anywhere.
     fn anywhere(&self) -> Option<(Problem, Answer)> {
         let problem = Problem::anywhere(self.material)?;
-        if problem.is_too_fine() {
+        if problem.is_fine() {
             let answer = engine::by_length_alone(&problem.instance);
             return self.rounded(answer.bound).or(Some((problem, answer)));
         }

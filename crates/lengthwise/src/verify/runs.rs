@@ -186,8 +186,8 @@ impl<'a> Parting<'a> {
         let after = if is_last { self.far } else { self.left };
         let mut length = to - from - before - after;
         if self.step > 0 && !is_first {
-            // The joint at `to` may lie nearly a step further on than `to`.
-            if length < 0 && length + self.step <= self.shortest {
+            // The joint at `to` may lie nearly a step further on than `to`, and no further.
+            if length + self.step <= self.shortest {
                 return None;
             }
             length = (length - self.step).max(self.shortest);

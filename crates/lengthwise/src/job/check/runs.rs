@@ -227,27 +227,24 @@ struct Groups<'a> {
 /// What the rows of a group have said so far.
 #[derive(Default)]
 struct Met<'a> {
-    /// The first two different rules, each with the first row that states it.
-    rules: Vec<(CourseRule, &'a PieceRow)>,
+    /// The rule, with the first row that states one.
+    rule: Option<(CourseRule, &'a PieceRow)>,
     /// The same of where evenly spaced supports begin.
-    origins: Vec<(Length, &'a PieceRow)>,
+    origin: Option<(Length, &'a PieceRow)>,
     /// Where courses begin, where they end, and the row.
     courses: BTreeMap<u64, (u64, &'a PieceRow)>,
 }
 
 impl<'a> Met<'a> {
-    /// The first row so far that says another thing than this one.
+    /// The first row that says anything, where this one says another thing.
     fn other<T: PartialEq + Copy>(
-        met: &mut Vec<(T, &'a PieceRow)>,
+        met: &mut Option<(T, &'a PieceRow)>,
         said: Option<T>,
         row: &'a PieceRow,
     ) -> Option<(T, &'a PieceRow)> {
         let said = said?;
-        let other = met.iter().find(|(it, _)| *it != said).copied();
-        if met.len() < 2 && met.iter().all(|(it, _)| *it != said) {
-            met.push((said, row));
-        }
-        other
+        let first = *met.get_or_insert((said, row));
+        (first.0 != said).then_some(first)
     }
 
     /// A row that has one of these courses, and the first of them.
@@ -342,7 +339,7 @@ fn check_neighbours<'a>(
 ) {
     let mut push = reporter(FaultKind::RowsDiffer, &row.origin, faults);
     let group = row.course_group.trim();
-    if let Some((stated, other)) = Met::other(&mut met.rules, row.course_rule, row) {
+    if let Some((stated, other)) = Met::other(&mut met.rule, row.course_rule, row) {
         let rule = row.course_rule.unwrap_or_default();
         let (joints, courses) = (stated.joints, stated.courses);
         let line = other.origin.line;
@@ -354,7 +351,7 @@ fn check_neighbours<'a>(
             ),
         );
     }
-    if let Some((stated, other)) = Met::other(&mut met.origins, origin_of(row), row) {
+    if let Some((stated, other)) = Met::other(&mut met.origin, origin_of(row), row) {
         let unit = row.length.unit;
         let from = origin_of(row).unwrap_or_default().text(unit);
         let line = other.origin.line;

@@ -129,6 +129,23 @@ fn runs_count_among_the_lengths_and_joints_among_the_places() {
             .starts_with("a run with 19 places for joints, 7"),
         "{faults:?}"
     );
+    assert_eq!(
+        faults[0].accepted,
+        "places times those within one bar times joints, summed over the runs of a material: at most \
+         20000, 1000 times the ceiling of joints"
+    );
+    // 20 places, 5 of them within a bar, and 200 joints: as much as is allowed.
+    let just = |joints_max| {
+        let places = (1..=20).map(Length::from_mm).collect();
+        let run = PieceRow {
+            joints: Some(Joints::At(places)),
+            joints_max: Some(joints_max),
+            ..piece(2, "", "", 12_000, 1)
+        };
+        job(vec![run]).validate_within(&most)
+    };
+    assert!(just(200).is_ok());
+    assert!(just(201).is_err());
 }
 
 #[test]

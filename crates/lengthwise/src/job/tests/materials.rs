@@ -119,6 +119,133 @@ fn gaps_smaller_than_the_movement_are_pointed_out() {
     );
 }
 
+/// Two boards of a rake, 5000 and 5010: the longer one moves 12.024 mm, said of the row once.
+#[test]
+fn the_longest_of_a_row_is_told_rounded_up() {
+    let job = job(|job| {
+        job.stock[0].length = mm(6000);
+        job.stock[0].expansion = expansion("60");
+        job.saw.temperature_range = range("40");
+        let raked = PieceRow {
+            to: Some(mm(5010)),
+            ..piece(2, "", "S", 5000, 2)
+        };
+        job.pieces = vec![raked, piece(3, "", "T", 2500, 1)];
+    });
+    let notes = job.notes().iter().map(ToString::to_string);
+    let moves: Vec<String> = notes.filter(|note| note.contains(" over 40 K")).collect();
+    let words = [
+        "pieces, line 2: S-02 of 5010mm moves 12.1mm over 40 K, and its end gaps leave 0mm; the \
+         maker's table goes first",
+        "pieces, line 3: T of 2500mm moves 6mm over 40 K, and its end gaps leave 0mm; the maker's \
+         table goes first",
+    ];
+    assert_eq!(moves, words);
+}
+
+/// What is said of the heat of a run of this length without gaps, of 60 over 40 K, which is 2.4 mm for each metre;
+/// the bars are of so many millimetres, and there are so many, or as many as wanted.
+fn heat_of_run(row: PieceRow, bars: &[(u32, Option<u64>)]) -> Option<String> {
+    let job = job(|job| {
+        let bar = |&(length, available): &(u32, Option<u64>)| StockRow {
+            expansion: expansion("60"),
+            available,
+            ..stock(2, "", length)
+        };
+        job.stock = bars.iter().map(bar).collect();
+        job.saw.temperature_range = range("40");
+        job.pieces = vec![row];
+    });
+    let mut notes = job.notes().iter().map(ToString::to_string);
+    let note = notes.find(|note| note.contains(" over 40 K"))?;
+    assert!(notes.all(|note| !note.contains(" over 40 K")));
+    Some(note.split(" over ").next()?.replace("pieces, line 2: ", ""))
+}
+
+fn run(length: u32) -> PieceRow {
+    PieceRow {
+        joints: Some(Joints::Anywhere),
+        ..piece(2, "", "R", length, 1)
+    }
+}
+
+/// A run that has to be joined moves part by part; one that a bar holds moves as a whole.
+#[test]
+fn parts_of_runs_move_by_themselves() {
+    let of = |length, bars: &[_]| heat_of_run(run(length), bars).unwrap();
+    let (whole, parts) = (
+        |length, moves| format!("R of {length}mm moves {moves}mm"),
+        |part, moves| format!("a part of R, up to {part}mm long, moves {moves}mm"),
+    );
+    assert_eq!(of(5000, &[(3000, None)]), parts(3000, "7.2"));
+    assert_eq!(of(3000, &[(3000, None)]), whole(3000, "7.2"));
+    assert_eq!(of(3001, &[(3001, None), (2000, None)]), whole(3001, "7.3"));
+    // A longer bar that is scarce may give a part; whole it is only where all bars are scarce.
+    let scarce = [(3000, None), (4000, Some(1))];
+    assert_eq!(of(5000, &scarce), parts(4000, "9.6"));
+    assert_eq!(of(3500, &scarce), parts(3500, "8.4"));
+    let all = [(3000, Some(2)), (4000, Some(1))];
+    assert_eq!(of(3500, &all), whole(3500, "8.4"));
+    assert_eq!(of(4500, &all), parts(4000, "9.6"));
+    // One that cannot be had is none.
+    let none = [(3000, None), (9000, Some(0))];
+    assert_eq!(of(5000, &none), parts(3000, "7.2"));
+    assert_eq!(
+        of(3500, &[(3000, Some(2)), (9000, Some(0))]),
+        parts(3000, "7.2")
+    );
+    // Joined wherever it is told to be; and with mitred ends no bar of its length holds it.
+    let told = PieceRow {
+        joints_max: Some(2),
+        ..run(2500)
+    };
+    assert_eq!(heat_of_run(told, &[(3000, None)]), Some(parts(2500, "6")));
+    let mitred = PieceRow {
+        ends: Ends {
+            near: Angle::from_hundredths(3000).unwrap(),
+            far: Angle::SQUARE,
+        },
+        ..run(3000)
+    };
+    assert_eq!(
+        heat_of_run(mitred, &[(3000, None)]),
+        Some(parts(3000, "7.2"))
+    );
+}
+
+/// Parts of 3000 move 7.2 mm: gaps of that are enough, at the joints and at the ends.
+#[test]
+fn gaps_of_runs_are_held_against_their_parts() {
+    let tenths = |tenths: i64| Length::from_nm(tenths * 100_000).unwrap();
+    let said = |joint: i64, near: i64, far: i64| {
+        let end_gap = EndGap {
+            near: tenths(near),
+            far: tenths(far),
+        };
+        let job = job(|job| {
+            job.stock[0].expansion = expansion("60");
+            job.saw.temperature_range = range("40");
+            job.pieces = vec![PieceRow {
+                joint_gap: Some(tenths(joint)),
+                end_gap,
+                ..run(5000)
+            }];
+        });
+        let mut notes = job.notes().iter();
+        notes.find_map(|note| match note {
+            Note::PartsMoveMoreThanTheirGaps {
+                at_joints, at_ends, ..
+            } => Some((*at_joints, *at_ends)),
+            _ => None,
+        })
+    };
+    assert_eq!(said(72, 36, 36), None);
+    let (joint, ends) = (Some(tenths(71)), Some(tenths(71)));
+    assert_eq!(said(71, 36, 36), Some((joint, None)));
+    assert_eq!(said(72, 36, 35), Some((None, ends)));
+    assert_eq!(said(71, 35, 36), Some((joint, ends)));
+}
+
 #[test]
 fn movement_that_cannot_be_checked_is_said() {
     let job = job(|job| job.stock[0].expansion = expansion("60"));

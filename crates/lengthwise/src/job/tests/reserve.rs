@@ -161,3 +161,40 @@ fn longer_bars_are_withdrawn_but_for_those_in_hand() {
         .collect();
     assert_eq!(there, [None, Some(0), Some(1)]);
 }
+
+/// Spares of another mark, or of the same with another length, are not those that a reserve is added to.
+#[test]
+fn reserves_are_added_to_spares_of_their_mark_and_shape() {
+    let with = |reserve: Reserve| {
+        let job = with_spares().with_reserves(&[vec![reserve]]).unwrap();
+        let pieces = job.materials()[0].pieces().iter();
+        let spares = pieces.filter(|piece| piece.is_spare());
+        spares
+            .map(|piece| (piece.mark().to_owned(), piece.qty()))
+            .collect::<Vec<_>>()
+    };
+    let spare = |mark: &str, count: u64| (mark.to_owned(), count);
+    let spares = with_spares();
+    let marks: Vec<&str> = spares.materials()[0]
+        .pieces()
+        .iter()
+        .filter(|piece| piece.is_spare())
+        .map(Piece::mark)
+        .collect();
+    let [long, short] = marks[..] else {
+        unreachable!("spares of two rows")
+    };
+    // None takes less of a bar than 600, so that none gives way.
+    assert_eq!(
+        with(reserve(short, 600, 2)),
+        [spare(long, 2), spare(short, 3)]
+    );
+    assert_eq!(
+        with(reserve("R", 600, 2)),
+        [spare(long, 2), spare(short, 1), spare("R", 2)]
+    );
+    assert_eq!(
+        with(reserve(short, 500, 2)),
+        [spare(long, 2), spare(short, 1), spare(short, 2)]
+    );
+}

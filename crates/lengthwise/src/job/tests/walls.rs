@@ -109,6 +109,12 @@ fn what_is_said_of_the_last_board() {
             "186mm/140mm is 2 boards, the last ripped to 46mm, under a third of a board; instead \
              1 covering 186mm each, or 2 with both end boards ripped to 93mm",
         ),
+        // One board has no gap beside it.
+        (
+            boards(187, 140, 5),
+            "187mm/140mm+5mm is 2 boards, the last ripped to 42mm, under a third of a board; instead \
+             2 with both end boards ripped to 91mm",
+        ),
         (
             boards(40, 140, 0),
             "40mm/140mm is 1 board, the last ripped to 40mm",
@@ -393,4 +399,51 @@ fn gaps_that_leave_nothing() {
             };
         });
     }
+}
+
+/// A width or a board of nothing is no width; no gap between boards is one.
+#[test]
+fn widths_of_nothing() {
+    for qty in [
+        boards(0, 140, 5),
+        boards(3100, 0, 5),
+        members(0, 600, false),
+        members(3100, 0, true),
+    ] {
+        one_fault(FaultKind::Range, "pieces", 2, "qty", |job| {
+            job.pieces[0].qty = qty;
+        });
+    }
+    assert_eq!(faults(|job| job.pieces[0].qty = boards(3100, 140, 0)), []);
+}
+
+/// Boards of a rake that come out alike are one piece of several.
+#[test]
+fn boards_of_a_rake_that_are_alike() {
+    let job = job(|job| {
+        let step = Some(Length::from_mm(10));
+        job.pieces = vec![PieceRow {
+            step,
+            ..raked(2100, 2115, Quantity::Count(4))
+        }];
+    });
+    let pieces = job.materials()[0].pieces().iter();
+    let pieces: Vec<(i64, u64)> = pieces
+        .map(|piece| (piece.length().nm() / 1_000_000, piece.qty()))
+        .collect();
+    // 2100, 2105, 2110 and 2115.
+    assert_eq!(pieces, [(2100, 1), (2110, 2), (2120, 1)]);
+}
+
+/// Trimmed in place is a piece of its own; a run is cut to its joints.
+#[test]
+fn nothing_is_left_long_on_a_run() {
+    let run = |left: u32| {
+        move |job: &mut JobInput| {
+            job.pieces[0].joints = Some(Joints::Anywhere);
+            job.pieces[0].leave_long = Some(Length::from_mm(left));
+        }
+    };
+    one_fault(FaultKind::Value, "pieces", 2, "leave_long", run(5));
+    assert_eq!(faults(run(0)), []);
 }
