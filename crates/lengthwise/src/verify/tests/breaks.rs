@@ -2,8 +2,9 @@
 //! of a certificate prove.
 
 use super::*;
-use crate::job::PriceBreak;
+use crate::job::{Ceilings, Joints, PriceBreak};
 use crate::plan::{Combination, Least};
+use crate::verify::breaks::check_combinations;
 use crate::verify::facts::Facts;
 
 fn breaks(of: &[(u64, &str)]) -> Vec<PriceBreak> {
@@ -310,4 +311,53 @@ fn two_of_three_prices_are_not_all() {
         };
         assert_eq!(prices, [Some(left_out)]);
     }
+}
+
+/// Joints at every millimetre of 2.5 m: three million parts and more, which are not gone through. What is claimed then
+/// is on trust, but for a bound that no price is needed for.
+#[test]
+fn a_certificate_out_of_reach_proves_what_is_paid_beforehand() {
+    let joints = Joints::Every {
+        spacing: mm(1),
+        from: mm(0),
+    };
+    let input = JobInput {
+        pieces: vec![PieceRow {
+            joints: Some(joints),
+            joints_max: Some(2),
+            shortest: Some(mm(1)),
+            ..piece("T", 2500, 1)
+        }],
+        stock: vec![row(5000, "10", Sold::Each, None, &[(3, "8")])],
+        ..JobInput::default()
+    };
+    // Beyond the usual ceiling.
+    let job = input.validate_within(&Ceilings::HIGHEST).unwrap();
+    let facts = Facts::of(&job.materials()[0]).unwrap();
+    let of = |combinations: Vec<Combination>, bound: &str| {
+        let (_, cutting) = four_bars();
+        let cutting = Cutting {
+            bound: Value::Money(money(bound)),
+            proof: Proof::Gap(Stop::WorkLimit),
+            hand_proof: Proof::Gap(Stop::WorkLimit),
+            certificate: Certificate {
+                combinations,
+                ..certificate(&[])
+            },
+            ..cutting
+        };
+        let mut verified = MaterialVerified::default();
+        check_combinations(&facts, &cutting, (&[2], &[]), &mut verified).unwrap();
+        (verified.rechecked, verified.on_trust, verified.bound)
+    };
+    let trusted = (vec![], vec![Trust::Bound], None);
+    let proven = |bound: &str| {
+        let bound = Value::Money(money(bound));
+        (vec![Claim::Bound], vec![], Some(bound))
+    };
+    assert_eq!(of(vec![at(None, "16", 1)], "16"), trusted);
+    // At 10 nothing is paid beforehand, at 8 three bars are.
+    let both = |one, other| vec![at(Some(0), one, 1), at(Some(1), other, 1)];
+    assert_eq!(of(both("0", "25"), "0"), trusted);
+    assert_eq!(of(both("0", "24"), "0"), proven("0"));
 }
