@@ -41,6 +41,9 @@ pub fn cases() -> Vec<Case> {
         .file("hand.csv", many_offcuts)
         .told(&["--in-hand", "hand.csv"]),
         plan("materials", "100,000 materials, a piece of each", materials).stock(bars_of_materials),
+        plan("materials, all sheets", "the same with --out", materials)
+            .stock(bars_of_materials)
+            .told(&["--out", "plan"]),
         plan("pieces", "1,000,000 pieces, 1 length", pieces),
         plan("lengths", "10,000 lengths, a piece of each", lengths),
         plan("lengths, setups", "the same with --prefer setups", lengths)

@@ -23,14 +23,14 @@ pub struct Cover {
 /// # Errors
 /// Where the spares make the job too large to stay exact.
 pub fn plan(
-    job: &Job,
+    job: Job,
     insurance: Insurance,
     limits: &SearchLimits,
     begun: Instant,
 ) -> Result<(Job, Plan, Cover), Faults> {
     if insurance.is_none() {
-        let plan = crate::solve(job, limits, begun);
-        return Ok((job.clone(), plan, Cover::default()));
+        let plan = crate::solve(&job, limits, begun);
+        return Ok((job, plan, Cover::default()));
     }
     let mut solve = |job: &Job| {
         // Of what is left of the clock each plan may take half, so that the last is not without.
@@ -48,7 +48,7 @@ pub fn plan(
         job,
         plan,
         materials,
-    } = insure(job, insurance, &mut solve)?;
+    } = insure(&job, insurance, &mut solve)?;
     let cover = Cover {
         insurance,
         materials,

@@ -3,6 +3,7 @@
 
 pub mod carried;
 pub mod job;
+mod made;
 mod mishaps;
 mod preferred;
 mod quotes;
@@ -36,6 +37,7 @@ use preferred::PreferenceJson;
 use walls::WallsJson;
 
 use crate::text::words;
+use made::Made;
 use mishaps::MishapsJson;
 pub use quotes::QuotesJson;
 use reason::ImpossibleJson;
@@ -79,8 +81,8 @@ pub fn sold_text(sold: Sold) -> String {
 
 /// The whole plan.
 #[derive(Debug, Serialize, JsonSchema)]
-pub struct PlanJson {
-    materials: Vec<MaterialJson>,
+pub struct PlanJson<'a> {
+    materials: Made<'a, MaterialJson>,
     totals: TotalsJson,
 }
 
@@ -208,15 +210,14 @@ struct InsuranceTotalJson {
     proven: bool,
 }
 
-impl PlanJson {
+impl<'a> PlanJson<'a> {
     /// The promised form of a plan.
     ///
     /// # Errors
-    /// None in practice: every length prints as a JSON number.
-    pub fn new(plan: &Plan) -> serde_json::Result<PlanJson> {
-        let materials: Result<Vec<_>, _> = plan.materials.iter().map(MaterialJson::new).collect();
+    /// None in practice, here and where it is written: every length prints as a JSON number.
+    pub fn new(plan: &'a Plan) -> serde_json::Result<PlanJson<'a>> {
         Ok(PlanJson {
-            materials: materials?,
+            materials: Made::of(&plan.materials, MaterialJson::new),
             totals: TotalsJson {
                 cost: money(total_cost(plan)),
                 bought_mm: mm(total_bought(plan))?,
@@ -226,30 +227,34 @@ impl PlanJson {
     }
 }
 
-impl PlanJson {
+impl<'a> PlanJson<'a> {
     /// The same with what the plan bears: that takes the job which it answers.
-    ///
-    /// # Errors
-    /// As [`PlanJson::new`].
-    pub fn with_mishaps(
-        mut self,
-        job: &Job,
-        plan: &Plan,
-        cover: &Cover,
-    ) -> serde_json::Result<Self> {
-        let both = job.materials().iter().zip(&plan.materials);
-        for (place, ((material, plan), shown)) in both.zip(&mut self.materials).enumerate() {
-            if let Outcome::Planned(cutting) = &plan.outcome {
-                let insured = cover.materials.get(place);
-                shown.mishaps = MishapsJson::new(material, cutting, insured)?;
-            }
-        }
+    pub fn with_mishaps(self, job: &'a Job, plan: &'a Plan, cover: &'a Cover) -> PlanJson<'a> {
         let total = crate::text::mishaps::total_price(&cover.materials);
-        self.totals.insurance = total.map(|(price, proven)| InsuranceTotalJson {
+        let insurance = total.map(|(price, proven)| InsuranceTotalJson {
             cost: price.to_string(),
             proven,
         });
-        Ok(self)
+        let one = |place: usize| {
+            let Some(plan) = plan.materials.get(place) else {
+                return Ok(None);
+            };
+            let mut shown = MaterialJson::new(plan)?;
+            if let (Outcome::Planned(cutting), Some(material)) =
+                (&plan.outcome, job.materials().get(place))
+            {
+                let insured = cover.materials.get(place);
+                shown.mishaps = MishapsJson::new(material, cutting, insured)?;
+            }
+            Ok(Some(shown))
+        };
+        PlanJson {
+            materials: Made::at(plan.materials.len(), one),
+            totals: TotalsJson {
+                insurance,
+                ..self.totals
+            },
+        }
     }
 }
 

@@ -22,7 +22,7 @@ mod settings;
 mod text;
 mod verify;
 
-use std::io::{self, ErrorKind, Write};
+use std::io::{self, BufWriter, ErrorKind, Write};
 use std::process::ExitCode;
 use std::time::Instant;
 
@@ -38,7 +38,7 @@ use exit::Exit;
 use insurance::Cover;
 use json::PlanJson;
 use json::carried::CarriedOnJson;
-use json::job::JobJson;
+use json::job::WrittenJob;
 use json::read_job::JobDocument;
 use out::OutDir;
 use progress::ProgressLine;
@@ -84,7 +84,7 @@ fn plan(args: &PlanArgs) -> Exit {
         Ok(out) => out,
         Err(exit) => return exit,
     };
-    let (job, plan, cover) = match insurance::plan(&read.job, insurance, &limits, begun) {
+    let (job, plan, cover) = match insurance::plan(read.job, insurance, &limits, begun) {
         Ok(planned) => planned,
         Err(faults) => {
             report::print_faults(&faults.0);
@@ -209,7 +209,9 @@ fn print_carried_json(left: &Remainder, carried: &CarriedOn) -> Exit {
     for remark in text::carried::remarks(left) {
         report::print_line(&format!("note: {remark}"));
     }
-    print_as_json(CarriedOnJson::new(left, carried))
+    // No search for spares: those that there are stay.
+    let cover = Cover::default();
+    print_as_json(CarriedOnJson::new(left, carried, &cover))
 }
 
 /// Opens the directory to write into, before any work is done.
@@ -243,7 +245,7 @@ fn check(args: &CheckArgs) -> Exit {
 /// Prints the job for programs and for `--job`, and the notes beside it.
 fn print_job(read: &ReadJob, insurance: Insurance) -> Exit {
     print_notes(&read.job);
-    print_as_json(Ok(JobJson::new(&read.input).insured(insurance)))
+    print_as_json(Ok(WrittenJob::new(&read.input).insured(insurance)))
 }
 
 fn print_notes(job: &Job) {
@@ -256,30 +258,38 @@ fn print_plan(args: &PlanArgs, read: &ReadJob, plan: &Plan, cover: &Cover) -> Ex
     if args.search.json {
         print_json(&read.job, plan, cover)
     } else {
-        print(&text::insured_text(&read.job, plan, cover, Ink::colour()))
+        print_with(|out| text::write_plan(&read.job, plan, cover, Ink::colour(), out))
     }
 }
 
 /// Prints the plan for programs, and the notes beside it.
 fn print_json(job: &Job, plan: &Plan, cover: &Cover) -> Exit {
     print_notes(job);
-    print_as_json(PlanJson::new(plan).and_then(|json| json.with_mishaps(job, plan, cover)))
+    print_as_json(PlanJson::new(plan).map(|json| json.with_mishaps(job, plan, cover)))
 }
 
 fn print_as_json(json: serde_json::Result<impl Serialize>) -> Exit {
-    match json.and_then(|json| serde_json::to_string_pretty(&json)) {
-        Ok(json) => print(&format!("{json}\n")),
+    let json = match json {
+        Ok(json) => json,
         Err(why) => {
             report::print_error(&format!("the result cannot be put into JSON: {why}"));
-            Exit::Stopped
+            return Exit::Stopped;
         }
-    }
+    };
+    print_with(|out| {
+        serde_json::to_writer_pretty(&mut *out, &json)?;
+        out.write_all(b"\n")
+    })
 }
 
-/// Prints results; a reader that has seen enough and closed the pipe is no error.
 fn print(text: &str) -> Exit {
-    let mut out = anstream::AutoStream::auto(io::stdout().lock());
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+    print_with(|out| out.write_all(text.as_bytes()))
+}
+
+/// Prints results as they are made; a reader that has seen enough and closed the pipe is no error.
+fn print_with(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Exit {
+    let mut out = BufWriter::new(anstream::AutoStream::auto(io::stdout().lock()));
+    match write(&mut out).and_then(|()| out.flush()) {
         Ok(()) => Exit::Done,
         Err(why) if why.kind() == ErrorKind::BrokenPipe => Exit::Done,
         Err(why) => {

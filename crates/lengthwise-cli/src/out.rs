@@ -57,7 +57,7 @@ impl OutDir {
     /// # Errors
     /// Whatever the file system refuses, with the path.
     pub fn write(self, input: &JobInput, job: &Job, plan: &Plan, cover: &Cover) -> io::Result<()> {
-        let json = StandAlone::new(plan, input)?.with_mishaps(job, plan, cover)?;
+        let json = StandAlone::new(plan, input)?.with_mishaps(job, plan, cover);
         let json = json.sealed()?;
         self.write_with(input, job, plan, cover, json)
     }
@@ -69,7 +69,7 @@ impl OutDir {
     pub fn write_carried(self, left: &UnderWay, job: &Job, plan: &Plan) -> io::Result<()> {
         let json = StandAlone::carried(plan, left)?;
         let cover = Cover::default();
-        let json = json.with_mishaps(job, plan, &cover)?.sealed()?;
+        let json = json.with_mishaps(job, plan, &cover).sealed()?;
         self.write_with(&left.input, job, plan, &cover, json)
     }
 
@@ -79,7 +79,7 @@ impl OutDir {
         job: &Job,
         plan: &Plan,
         cover: &Cover,
-        json: StandAlone,
+        json: StandAlone<'_>,
     ) -> io::Result<()> {
         let mut json = Some(json);
         for ((target, file), name) in self.files.iter_mut().zip(NAMES) {
@@ -177,7 +177,7 @@ fn at(path: &Path, why: &io::Error) -> io::Error {
     io::Error::new(why.kind(), format!("{}: {why}", path.display()))
 }
 
-fn stand_alone(json: &StandAlone, out: &mut impl Write) -> io::Result<()> {
+fn stand_alone(json: &StandAlone<'_>, out: &mut impl Write) -> io::Result<()> {
     serde_json::to_writer_pretty(&mut *out, json)?;
     out.write_all(b"\n")
 }

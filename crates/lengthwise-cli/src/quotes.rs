@@ -49,14 +49,7 @@ fn print_json(quotes: &Quotes, compared: &Comparison) -> Exit {
     for note in notes(quotes) {
         report::print_line(&format!("note: {note}"));
     }
-    let json = QuotesJson::new(compared).and_then(|json| serde_json::to_string_pretty(&json));
-    match json {
-        Ok(json) => crate::print(&format!("{json}\n")),
-        Err(why) => {
-            report::print_error(&format!("the comparison cannot be put into JSON: {why}"));
-            Exit::Stopped
-        }
-    }
+    crate::print_as_json(QuotesJson::new(compared))
 }
 
 fn notes(quotes: &Quotes) -> Vec<String> {

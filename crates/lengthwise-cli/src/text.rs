@@ -24,6 +24,8 @@ pub mod verified;
 pub mod walls;
 pub mod words;
 
+use std::io::{self, Write};
+
 use lengthwise::job::{Job, Material};
 use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Plan, Proof};
 
@@ -45,45 +47,54 @@ pub fn shown_name(name: &str) -> &str {
     if name.is_empty() { NO_NAME } else { name }
 }
 
-/// The whole plan, without insurance.
-#[cfg(test)]
-fn plan_text(job: &Job, plan: &Plan, ink: Ink) -> String {
-    insured_text(job, plan, &Cover::default(), ink)
+/// The whole plan as one text.
+#[cfg(any(test, fuzzing))]
+pub fn plan_text(job: &Job, plan: &Plan, cover: &Cover, ink: Ink) -> String {
+    let mut out = Vec::new();
+    let _ = write_plan(job, plan, cover, ink, &mut out); // into memory
+    String::from_utf8_lossy(&out).into_owned()
 }
 
-/// The whole plan, with what insures it.
-pub fn insured_text(job: &Job, plan: &Plan, cover: &Cover, ink: Ink) -> String {
-    let mut parts: Vec<String> = job
-        .materials()
-        .iter()
-        .zip(&plan.materials)
-        .enumerate()
-        .map(|(place, (material, plan))| {
-            let insured = cover
-                .materials
-                .get(place)
-                .map(|insured| mishaps::insured(insured, cover.insurance, plan.unit, ink));
-            material_text(material, plan, ink) + &insured.unwrap_or_default()
-        })
-        .collect();
+/// Writes the whole plan, with what insures it, material by material: that of a large job does not fit into
+/// memory at once.
+///
+/// # Errors
+/// What the writer refuses.
+pub fn write_plan(
+    job: &Job,
+    plan: &Plan,
+    cover: &Cover,
+    ink: Ink,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let both = job.materials().iter().zip(&plan.materials);
+    for (place, (material, plan)) in both.enumerate() {
+        if place > 0 {
+            writeln!(out)?;
+        }
+        out.write_all(material_text(material, plan, ink).as_bytes())?;
+        if let Some(insured) = cover.materials.get(place) {
+            let insured = mishaps::insured(insured, cover.insurance, plan.unit, ink);
+            out.write_all(insured.as_bytes())?;
+        }
+    }
     if plan.materials.len() > 1 {
+        writeln!(out)?;
         let total =
             mishaps::total(&cover.materials).map(|total| layout::paragraph("  ", &total, 2));
         let job = figures::whole_job(plan, ink) + &total.unwrap_or_default();
-        parts.push(title("Whole job", ink) + &job);
+        out.write_all((title("Whole job", ink) + &job).as_bytes())?;
     }
-    let mut out = parts.join("\n");
     let notes = notes::note_lines(job);
     if !notes.is_empty() {
-        out.push_str(&sheet::heading("Notes", "", ink));
-        out.push_str(&notes);
+        out.write_all((sheet::heading("Notes", "", ink) + &notes).as_bytes())?;
     }
     let planned = |plan: &MaterialPlan| matches!(plan.outcome, Outcome::Planned(_));
     if plan.materials.iter().any(planned) {
-        out.push_str(&sheet::heading("Before the first cut", "", ink));
-        out.push_str(&notes::caution_lines());
+        let heading = sheet::heading("Before the first cut", "", ink);
+        out.write_all((heading + &notes::caution_lines()).as_bytes())?;
     }
-    out
+    Ok(())
 }
 
 /// A name with a rule below it.

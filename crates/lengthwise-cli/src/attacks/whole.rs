@@ -123,7 +123,7 @@ fn planned(read: &Read) -> Option<(Job, Plan, Cover)> {
         time: None,
         work: Some(WORK),
     };
-    match insurance::plan(&read.job.job, insurance, &limits, Instant::now()) {
+    match insurance::plan(read.job.job.clone(), insurance, &limits, Instant::now()) {
         Ok(planned) => Some(planned),
         Err(faults) => {
             are_sound(&faults.0, b"");
@@ -141,7 +141,7 @@ pub fn written(bytes: &[u8]) -> Option<String> {
 
 fn stand_alone(input: &JobInput, job: &Job, plan: &Plan, cover: &Cover) -> String {
     let json = StandAlone::new(plan, input).expect("JSON");
-    let json = json.with_mishaps(job, plan, cover).expect("JSON");
+    let json = json.with_mishaps(job, plan, cover);
     serde_json::to_string_pretty(&json).expect("JSON")
 }
 
@@ -175,10 +175,10 @@ pub fn path(bytes: &[u8]) {
 
 /// As text, as JSON, as tables and on paper.
 fn is_shown(input: &JobInput, job: &Job, plan: &Plan, cover: &Cover) {
-    let shown = text::insured_text(job, plan, cover, Ink::plain());
+    let shown = text::plan_text(job, plan, cover, Ink::plain());
     let breaks_out = |c: char| c.is_control() && c != '\n';
     assert!(!shown.contains(breaks_out), "{shown:?}");
-    let json = PlanJson::new(plan).and_then(|json| json.with_mishaps(job, plan, cover));
+    let json = PlanJson::new(plan).map(|json| json.with_mishaps(job, plan, cover));
     let json = json
         .and_then(|json| serde_json::to_string(&json))
         .expect("JSON");

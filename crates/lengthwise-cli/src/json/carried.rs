@@ -65,9 +65,9 @@ impl CarriedJson {
 
 /// What changed, for programs: the plan as ever, and what became of each bar.
 #[derive(Debug, Serialize, JsonSchema)]
-pub struct CarriedOnJson {
+pub struct CarriedOnJson<'a> {
     #[serde(flatten)]
-    plan: PlanJson,
+    plan: PlanJson<'a>,
     changes: Vec<ChangesJson>,
     remarks: Vec<String>,
 }
@@ -87,12 +87,16 @@ struct ChangesJson {
     without_place: Vec<String>,
 }
 
-impl CarriedOnJson {
-    /// The promised form of a plan that was carried on.
+impl<'a> CarriedOnJson<'a> {
+    /// The promised form of a plan that was carried on, with what covers it.
     ///
     /// # Errors
     /// As [`PlanJson::new`].
-    pub fn new(left: &Remainder, carried: &CarriedOn) -> serde_json::Result<CarriedOnJson> {
+    pub fn new(
+        left: &'a Remainder,
+        carried: &'a CarriedOn,
+        cover: &'a Cover,
+    ) -> serde_json::Result<CarriedOnJson<'a>> {
         let both = carried.plan.materials.iter().zip(&carried.changes);
         let changes = both.map(|(material, changes)| ChangesJson {
             material: material.name.clone(),
@@ -107,11 +111,7 @@ impl CarriedOnJson {
             without_place: changes.without_place.clone(),
         });
         Ok(CarriedOnJson {
-            plan: PlanJson::new(&carried.plan)?.with_mishaps(
-                left.job(),
-                &carried.plan,
-                &Cover::default(),
-            )?,
+            plan: PlanJson::new(&carried.plan)?.with_mishaps(left.job(), &carried.plan, cover),
             changes: changes.collect(),
             remarks: text::carried::remarks(left),
         })

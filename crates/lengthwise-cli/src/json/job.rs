@@ -9,6 +9,7 @@ use lengthwise::{Length, Measure, Price, Unit};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::made::Made;
 use super::{ends_text, money, sold_text, square_off_text};
 
 /// A job: the rows of pieces, stock and bars in hand, and the settings of the saw. Lengths are texts such as
@@ -23,6 +24,15 @@ pub struct JobJson {
     pub stock: Vec<StockJson>,
     #[serde(default)]
     pub in_hand: Vec<HandJson>,
+}
+
+/// The same as it is written.
+#[derive(Debug, Serialize)]
+pub struct WrittenJob<'a> {
+    settings: SettingsJson,
+    pieces: Made<'a, PieceJson>,
+    stock: Made<'a, StockJson>,
+    in_hand: Made<'a, HandJson>,
 }
 
 /// The settings of the saw, and what the plan is insured against.
@@ -277,19 +287,19 @@ pub fn rule_text(rule: CourseRule) -> String {
     format!("{}/{}", rule.joints, rule.courses)
 }
 
-impl JobJson {
+impl<'a> WrittenJob<'a> {
     /// The rows, each length with its unit.
-    pub fn new(input: &JobInput) -> JobJson {
-        JobJson {
+    pub fn new(input: &'a JobInput) -> WrittenJob<'a> {
+        WrittenJob {
             settings: SettingsJson::new(&input.saw),
-            pieces: input.pieces.iter().map(PieceJson::new).collect(),
-            stock: input.stock.iter().map(StockJson::new).collect(),
-            in_hand: input.in_hand.iter().map(HandJson::new).collect(),
+            pieces: Made::of(&input.pieces, |row| Ok(PieceJson::new(row))),
+            stock: Made::of(&input.stock, |row| Ok(StockJson::new(row))),
+            in_hand: Made::of(&input.in_hand, |row| Ok(HandJson::new(row))),
         }
     }
 
     /// The same with what it is insured against.
-    pub fn insured(mut self, insurance: Insurance) -> JobJson {
+    pub fn insured(mut self, insurance: Insurance) -> WrittenJob<'a> {
         self.settings.insure = insurance.pieces;
         self.settings.insure_bar = insurance.bar;
         self

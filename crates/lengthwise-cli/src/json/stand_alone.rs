@@ -12,7 +12,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::carried::CarriedJson;
-use super::job::JobJson;
+use super::job::{JobJson, WrittenJob};
+use super::made::Made;
 use super::reason::ImpossibleJson;
 use super::seal;
 use super::tree::Tree;
@@ -22,11 +23,12 @@ use crate::insurance::Cover;
 
 /// The plan with the job it answers, so that the file stands alone.
 #[derive(Debug, Serialize, JsonSchema)]
-pub struct StandAlone {
+pub struct StandAlone<'a> {
     #[serde(flatten)]
-    plan: PlanJson,
-    job: JobJson,
-    certificates: Vec<CertificateJson>,
+    plan: PlanJson<'a>,
+    #[schemars(with = "JobJson")]
+    job: WrittenJob<'a>,
+    certificates: Made<'a, CertificateJson>,
     #[serde(skip_serializing_if = "Option::is_none")]
     carried_on: Option<CarriedJson>,
     /// Over everything else; left out while that is not complete.
@@ -117,17 +119,20 @@ struct PieceValueJson {
     price: i64,
 }
 
-impl StandAlone {
+impl<'a> StandAlone<'a> {
     /// A plan together with the job as it was read.
     ///
     /// # Errors
-    /// None in practice: every length prints as a JSON number.
-    pub fn new(plan: &Plan, input: &JobInput) -> serde_json::Result<StandAlone> {
-        let certificates = plan.materials.iter().filter_map(CertificateJson::of);
+    /// As [`PlanJson::new`].
+    pub fn new(plan: &'a Plan, input: &'a JobInput) -> serde_json::Result<StandAlone<'a>> {
+        let certificate = |place: usize| {
+            let material = plan.materials.get(place);
+            material.and_then(CertificateJson::of).transpose()
+        };
         Ok(StandAlone {
             plan: PlanJson::new(plan)?,
-            job: JobJson::new(input),
-            certificates: certificates.collect::<Result<_, _>>()?,
+            job: WrittenJob::new(input),
+            certificates: Made::at(plan.materials.len(), certificate),
             carried_on: None,
             digest: None,
         })
@@ -137,7 +142,7 @@ impl StandAlone {
     ///
     /// # Errors
     /// As [`StandAlone::new`].
-    pub fn carried(plan: &Plan, under_way: &UnderWay) -> serde_json::Result<StandAlone> {
+    pub fn carried(plan: &'a Plan, under_way: &'a UnderWay) -> serde_json::Result<StandAlone<'a>> {
         Ok(StandAlone {
             carried_on: Some(CarriedJson::new(plan, under_way)),
             ..StandAlone::new(plan, &under_way.input)?
@@ -145,20 +150,14 @@ impl StandAlone {
     }
 }
 
-impl StandAlone {
+impl<'a> StandAlone<'a> {
     /// The same with what the plan bears, and the insurance among the settings.
-    ///
-    /// # Errors
-    /// As [`StandAlone::new`].
-    pub fn with_mishaps(
-        mut self,
-        job: &Job,
-        plan: &Plan,
-        cover: &Cover,
-    ) -> serde_json::Result<Self> {
-        self.plan = self.plan.with_mishaps(job, plan, cover)?;
-        self.job = self.job.insured(cover.insurance);
-        Ok(self)
+    pub fn with_mishaps(self, job: &'a Job, plan: &'a Plan, cover: &'a Cover) -> StandAlone<'a> {
+        StandAlone {
+            plan: self.plan.with_mishaps(job, plan, cover),
+            job: self.job.insured(cover.insurance),
+            ..self
+        }
     }
 
     /// The same as a tree, for a comparison.

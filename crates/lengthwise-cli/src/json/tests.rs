@@ -152,7 +152,8 @@ fn joint_places_that_were_tried_are_said() {
 #[test]
 fn certificates_of_runs() {
     let both = |plan: &Plan| {
-        let alone = StandAlone::new(plan, &JobInput::default()).unwrap();
+        let input = JobInput::default();
+        let alone = StandAlone::new(plan, &input).unwrap();
         let shown = serde_json::to_value(alone).unwrap();
         let certificate = &shown["certificates"][0];
         (

@@ -13,6 +13,7 @@ use lengthwise::{Job, Length, Origin, Price, Unit};
 
 use super::ink::Ink;
 use super::plan_text;
+use crate::insurance::Cover;
 
 fn mm(mm: u32) -> Length {
     Length::from_mm(mm)
@@ -78,7 +79,7 @@ fn names(stem: &str, count: usize) -> Vec<String> {
 }
 
 fn text(job: &Job, materials: Vec<MaterialPlan>) -> String {
-    let shown = plan_text(job, &Plan { materials }, Ink::plain());
+    let shown = plan_text(job, &Plan { materials }, &Cover::default(), Ink::plain());
     for line in shown.lines() {
         assert!(
             textwrap::core::display_width(line) <= super::layout::PAGE,

@@ -4,7 +4,7 @@ use lengthwise::Fault;
 use lengthwise::job::JobInput;
 
 use super::Cells;
-use crate::json::job::JobJson;
+use crate::json::job::{JobJson, WrittenJob};
 
 /// The rows of a job as they come back from the JSON that they are written to.
 ///
@@ -12,7 +12,7 @@ use crate::json::job::JobJson;
 /// What is wrong with that JSON: nothing should be.
 pub fn written_and_read_back(input: &JobInput) -> Result<JobInput, Vec<Fault>> {
     let mut cells = Cells::new("attack");
-    let read = serde_json::to_string(&JobJson::new(input))
+    let read = serde_json::to_string(&WrittenJob::new(input))
         .and_then(|text| serde_json::from_str::<JobJson>(&text));
     let again = match read {
         Ok(job) => job.input(&mut cells),

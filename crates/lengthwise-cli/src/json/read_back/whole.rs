@@ -58,7 +58,7 @@ impl Whole {
             true => StandAlone::carried(&self.plan, &self.under_way)?,
             false => StandAlone::new(&self.plan, self.input())?,
         };
-        let alone = alone.with_mishaps(&self.job, &self.plan, &self.cover)?;
+        let alone = alone.with_mishaps(&self.job, &self.plan, &self.cover);
         alone.tree()
     }
 

@@ -73,7 +73,7 @@ pub fn fresh_plan(seed: u64) -> Fresh {
             let json = StandAlone::new(&insured.plan, &input).unwrap();
             let json = json.with_mishaps(&insured.job, &insured.plan, &cover);
             Fresh {
-                text: text(json.unwrap()),
+                text: text(json),
                 sorts,
             }
         }
@@ -105,9 +105,10 @@ fn plain(
         });
     }
     let json = StandAlone::new(plan, input).unwrap();
-    let json = json.with_mishaps(job, plan, &Cover::default());
+    let cover = Cover::default();
+    let json = json.with_mishaps(job, plan, &cover);
     Fresh {
-        text: text(json.unwrap()),
+        text: text(json),
         sorts,
     }
 }
@@ -156,9 +157,11 @@ fn carried(input: &JobInput, plan: &lengthwise::Plan, stream: &mut Stream) -> Op
         ..Limits::default()
     };
     let carried = left.plan(&limits);
-    let json = StandAlone::carried(&carried.plan, &left.under_way(&carried)).unwrap();
-    let json = json.with_mishaps(left.job(), &carried.plan, &Cover::default());
-    Some(text(json.unwrap()))
+    let under_way = left.under_way(&carried);
+    let json = StandAlone::carried(&carried.plan, &under_way).unwrap();
+    let cover = Cover::default();
+    let json = json.with_mishaps(left.job(), &carried.plan, &cover);
+    Some(text(json))
 }
 
 fn job(seed: u64, stream: &mut Stream) -> (&'static str, JobInput) {
