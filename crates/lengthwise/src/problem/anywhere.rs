@@ -5,6 +5,10 @@
 //! bars from either end of a run; what another piece leaves of a bar; and the chain that begins with
 //! such a part, goes on with what it leaves of its run, and from there with what that leaves of a bar.
 
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests;
+
 use std::collections::{BTreeSet, HashSet, VecDeque};
 
 use super::bars_to_be_had;

@@ -13,7 +13,7 @@ use crate::job::{
 use crate::length::{Measure, Unit};
 use crate::plan::SplitRule;
 
-fn mm(mm: u32) -> Length {
+pub(super) fn mm(mm: u32) -> Length {
     Length::from_mm(mm)
 }
 
@@ -29,7 +29,7 @@ fn measure(length: Length) -> Measure {
     Measure { length, unit }
 }
 
-fn piece(mark: &str, length: u32, qty: u64) -> PieceRow {
+pub(super) fn piece(mark: &str, length: u32, qty: u64) -> PieceRow {
     PieceRow {
         mark: mark.to_owned(),
         qty: qty.into(),
@@ -37,7 +37,7 @@ fn piece(mark: &str, length: u32, qty: u64) -> PieceRow {
     }
 }
 
-fn run(mark: &str, length: u32, qty: u64, joints: Joints) -> PieceRow {
+pub(super) fn run(mark: &str, length: u32, qty: u64, joints: Joints) -> PieceRow {
     PieceRow {
         joints: Some(joints),
         ..piece(mark, length, qty)
@@ -48,7 +48,7 @@ fn at(places: &[u32]) -> Joints {
     Joints::At(places.iter().map(|&place| mm(place)).collect())
 }
 
-fn bought(length: u32) -> StockRow {
+pub(super) fn bought(length: u32) -> StockRow {
     StockRow::new(origin(), measure(mm(length)))
 }
 
@@ -65,7 +65,7 @@ fn money(text: &str) -> Price {
 }
 
 /// With a blade of 3 mm.
-fn job(pieces: Vec<PieceRow>, stock: Vec<StockRow>) -> Job {
+pub(super) fn job(pieces: Vec<PieceRow>, stock: Vec<StockRow>) -> Job {
     let input = JobInput {
         pieces,
         stock,
@@ -74,7 +74,7 @@ fn job(pieces: Vec<PieceRow>, stock: Vec<StockRow>) -> Job {
     input.validate().unwrap()
 }
 
-fn material(job: &Job) -> &Material {
+pub(super) fn material(job: &Job) -> &Material {
     &job.materials()[0]
 }
 
@@ -276,20 +276,25 @@ fn length_that_is_not_enough() {
         }
     );
     // A run counts with the least that it takes: two parts and two cuts here.
-    let with_run = job(
-        vec![piece("F", 998, 3), run("T", 4000, 1, at(&[2000]))],
-        vec![StockRow {
-            available: Some(2),
-            ..bought(3000)
-        }],
-    );
-    assert_eq!(
-        impossible(&with_run),
-        Impossible::NotEnoughLength {
-            needed: mm(3003 + 4006),
-            available: mm(6006),
-        }
-    );
+    for copies in [1, 2] {
+        let with_run = job(
+            vec![
+                piece("F", 998, 3),
+                run("T", 4000, copies.into(), at(&[2000])),
+            ],
+            vec![StockRow {
+                available: Some(2),
+                ..bought(3000)
+            }],
+        );
+        assert_eq!(
+            impossible(&with_run),
+            Impossible::NotEnoughLength {
+                needed: mm(3003 + 4006 * copies),
+                available: mm(6006),
+            }
+        );
+    }
 }
 
 /// Two courses of 4000, whole or joined at 2000, one of them only: a window in which one must not be joined;
@@ -384,7 +389,11 @@ fn room_for_a_whole_bar_is_an_item() {
     assert_eq!(reserve(vec![course]), None);
 }
 
-fn parting_of<T>(row: PieceRow, stock: Vec<StockRow>, with: impl Fn(&Parting<'_>) -> T) -> T {
+pub(super) fn parting_of<T>(
+    row: PieceRow,
+    stock: Vec<StockRow>,
+    with: impl Fn(&Parting<'_>) -> T,
+) -> T {
     let job = job(vec![row], stock);
     let material = material(&job);
     with(&Parting::of(material, &material.pieces()[0]).unwrap())
@@ -437,6 +446,19 @@ fn splits_keep_the_places_and_parts_that_they_use() {
         ]
     );
     assert_eq!(two.most_joints, 2);
+    // One bar of 5000 holds it whole; there are no more, so that others may be joined.
+    let scarce = StockRow {
+        available: Some(1),
+        ..bought(5000)
+    };
+    let (whole, most) = parting_of(row(), vec![bought(3000), scarce], |parting| {
+        let inside = [1000, 2500, 4000].map(|place| (mm(place), None));
+        let splits = parting.splits(&inside, None).unwrap();
+        (reached(&splits).remove(0), splits.most_joints)
+    });
+    let whole: Vec<Length> = whole.into_iter().map(|(_, part)| part).collect();
+    assert_eq!(whole, [1000, 2500, 4000, 5000].map(mm));
+    assert_eq!(most, 1);
     let one = PieceRow {
         joints_max: Some(1),
         ..run("T", 5000, 1, at(&[1000, 4000]))
@@ -659,6 +681,13 @@ fn least_parts_of_mitred_runs() {
     let least = |row: PieceRow, joints| {
         parting_of(row, vec![bought(3000)], |parting| {
             let (parts, rest) = parting.least_parts(joints)?;
+            let of_run = parting.piece.ends();
+            for (part, (shape, _)) in parts.iter().enumerate() {
+                let (first, last) = (part == 0, part + 1 == parts.len());
+                let at = |is: bool, angle| if is { angle } else { Angle::SQUARE };
+                let (near, far) = (at(first, of_run.near), at(last, of_run.far));
+                assert_eq!(shape.ends, Ends { near, far });
+            }
             let parts: Vec<_> = parts
                 .iter()
                 .map(|(shape, count)| (shape.length, *count))
@@ -712,6 +741,124 @@ fn places_for_rounded_joints() {
     assert_eq!(
         places(mm(last).nm()),
         Some((0..=4).map(|place| mm(202 + place * last)).collect())
+    );
+}
+
+/// With one joint on bars of 3000, each part of 5000 is 2000 at the least, and 1000 of both are left to share out;
+/// the sizes, 2003 and 3003, have 1 mm in common.
+#[test]
+fn least_parts_are_pieces_where_runs_go_by_their_length() {
+    let of = |qty: u64| {
+        let job = job(
+            vec![run("T", 5000, qty, Joints::Anywhere), piece("F", 2000, 1)],
+            vec![bought(3000)],
+        );
+        let problem = Problem::anywhere(material(&job)).unwrap();
+        let items = problem.instance.items.iter();
+        let items: Vec<(i64, u32)> = items.map(|item| (item.size, item.demand)).collect();
+        (problem.unit, items)
+    };
+    assert_eq!(of(1), (Some(mm(1)), vec![(2003, 3), (1, 1000)]));
+    assert_eq!(of(4), (Some(mm(1)), vec![(2003, 9), (1, 4000)]));
+}
+
+/// Rows whose runs may be split in the same ways are one kind of run; any other rule makes two.
+#[test]
+fn runs_that_are_alike() {
+    let row = || PieceRow {
+        joint_gap: Some(mm(2)),
+        joints_max: Some(2),
+        shortest: Some(mm(300)),
+        ..run("T", 5000, 3, at(&[2500]))
+    };
+    let kinds = |other: PieceRow| {
+        let job = job(vec![row(), other], vec![bought(3000)]);
+        let instance = problem(&job).instance;
+        let runs = instance.kinds.iter().filter(|kind| kind.run.is_some());
+        runs.map(|kind| kind.available).collect::<Vec<_>>()
+    };
+    let alike = PieceRow {
+        qty: 4.into(),
+        mark: "U".to_owned(),
+        ..row()
+    };
+    assert_eq!(kinds(alike), [Some(7)]);
+    let gap = |near, far| EndGap {
+        near: mm(near),
+        far: mm(far),
+    };
+    let mitred = Ends {
+        near: Angle::from_hundredths(4500).unwrap(),
+        far: Angle::SQUARE,
+    };
+    for other in [
+        PieceRow {
+            length: measure(mm(5001)),
+            ..row()
+        },
+        PieceRow {
+            end_gap: gap(1, 0),
+            ..row()
+        },
+        PieceRow {
+            ends: mitred,
+            ..row()
+        },
+        PieceRow {
+            joint_gap: Some(mm(3)),
+            ..row()
+        },
+        PieceRow {
+            joints_max: Some(1),
+            ..row()
+        },
+        PieceRow {
+            shortest: Some(mm(301)),
+            ..row()
+        },
+        PieceRow {
+            joints: Some(at(&[2501])),
+            ..row()
+        },
+    ] {
+        let rules = format!("{other:?}");
+        assert_eq!(kinds(other), [Some(3), Some(3)], "{rules}");
+    }
+    // One of a batch, the other of any.
+    let of = |batch: &str, length| StockRow {
+        batch: batch.to_owned(),
+        ..bought(length)
+    };
+    let pale = PieceRow {
+        batch: "pale".to_owned(),
+        ..row()
+    };
+    let job = job(vec![row(), pale], vec![of("pale", 3000), of("dark", 3000)]);
+    assert_eq!(problem(&job).instance.runs.len(), 2);
+}
+
+/// The first of the runs that no rule leaves a split, and how many rows there are of them.
+#[test]
+fn runs_that_cannot_be_split() {
+    let long = |mark: &str, length| run(mark, length, 2, at(&[500]));
+    let rows = vec![
+        run("S", 5000, 1, at(&[2500])),
+        long("T", 4000),
+        long("U", 4100),
+    ];
+    let job = job(rows, vec![bought(3000)]);
+    assert_eq!(
+        impossible(&job),
+        Impossible::NoSplit {
+            mark: "T-01".to_owned(),
+            length: mm(4000),
+            rule: SplitRule::Places {
+                from: mm(500),
+                to: mm(4000),
+            },
+            longest: Some((mm(3000), mm(3000))),
+            rows: 2,
+        }
     );
 }
 

@@ -195,6 +195,26 @@ fn batches_that_cannot_do_what_they_are_for_are_noted() {
     assert_eq!(notes(&["pale", ""], wall), ["none named"]);
 }
 
+/// By the name of the material, where it has one.
+#[test]
+fn notes_name_the_bars() {
+    let note = |material: &str| {
+        let job = job(|job| {
+            job.pieces[0].material = material.to_owned();
+            job.stock = vec![stock(2, material, 3000), stock(3, material, 3000)];
+            job.stock[0].batch = "pale".to_owned();
+        });
+        job.notes().iter().find_map(|note| match note {
+            Note::BatchesWithoutWalls { .. } => Some(note.to_string()),
+            _ => None,
+        })
+    };
+    let words =
+        "are of several batches and no piece names its wall, so nothing is kept to one batch";
+    assert_eq!(note(""), Some(format!("Bars {words}")));
+    assert_eq!(note("larch"), Some(format!("larch: bars {words}")));
+}
+
 #[test]
 fn courses_that_are_laid() {
     let with = |laid: &[(u64, &[u32])]| {

@@ -174,8 +174,8 @@ fn reserves_are_added_to_spares_of_their_mark_and_shape() {
             .collect::<Vec<_>>()
     };
     let spare = |mark: &str, count: u64| (mark.to_owned(), count);
-    let spares = with_spares();
-    let marks: Vec<&str> = spares.materials()[0]
+    let insured = with_spares();
+    let marks: Vec<&str> = insured.materials()[0]
         .pieces()
         .iter()
         .filter(|piece| piece.is_spare())
@@ -193,6 +193,10 @@ fn reserves_are_added_to_spares_of_their_mark_and_shape() {
         with(reserve("R", 600, 2)),
         [spare(long, 2), spare(short, 1), spare("R", 2)]
     );
+    // Nor are the pieces themselves.
+    let none = job(|job| job.pieces = vec![piece(2, "", "F", 1000, 4)]);
+    let reserved = none.with_reserves(&[vec![reserve("F", 1000, 2)]]).unwrap();
+    assert_eq!(spares(&reserved), [(1000, 2)]);
     assert_eq!(
         with(reserve(short, 500, 2)),
         [spare(long, 2), spare(short, 1), spare(short, 2)]

@@ -1,0 +1,142 @@
+//! The places that are tried, worked out by hand.
+
+use super::*;
+use crate::job::{EndGap, Job, Joints as Rule, PieceRow};
+use crate::length::Measure;
+use crate::problem::tests::{bought, job, material, mm, parting_of, piece, run};
+
+const MM: i64 = MILLIMETRE;
+
+fn nm(nm: i64) -> Length {
+    Length::from_nm(nm).unwrap()
+}
+
+/// A run with gaps of 5 and 7 at its ends and of 4 at each joint.
+fn gaps(length: u32) -> PieceRow {
+    PieceRow {
+        end_gap: EndGap {
+            near: mm(5),
+            far: mm(7),
+        },
+        joint_gap: Some(mm(4)),
+        ..run("T", length, 1, Rule::Anywhere)
+    }
+}
+
+fn joints(fewest: u64, most: u64) -> Joints {
+    Joints { fewest, most }
+}
+
+/// 7000 less 12 and two joints of 4 are 6980, in three 2326.67: the first ends at 5 + 2326, the middle of its joint
+/// is 2 further on, and from there the next is 2326 + 4 on.
+#[test]
+fn joints_between_even_parts() {
+    let even = |joints| parting_of(gaps(7000), vec![bought(3000)], |run| run.even(joints));
+    assert!(even(0).is_empty());
+    assert_eq!(even(1), [(5 + 3492 + 2) * MM]);
+    assert_eq!(even(2), [2333 * MM, 4663 * MM]);
+    // Nothing is left of it.
+    assert!(even(2000).is_empty());
+}
+
+/// To a millimetre, or to a sixteenth of an inch.
+#[test]
+fn lengths_that_a_tape_shows() {
+    let readable = |unit: Unit| {
+        let row = PieceRow {
+            length: Measure {
+                length: mm(5000),
+                unit,
+            },
+            ..gaps(5000)
+        };
+        parting_of(row, vec![bought(3000)], |run| run.readable(101 * MM - 1))
+    };
+    assert_eq!(readable(Unit::Mm), 100 * MM);
+    assert_eq!(readable(Unit::M), 100 * MM);
+    // 63 sixteenths are 100.0125 mm, another would be 101.6.
+    assert_eq!(readable(Unit::In), 63 * SIXTEENTH);
+    assert_eq!(readable(Unit::Ft), 63 * SIXTEENTH);
+}
+
+/// Around a part of 1000 in 9000 on bars of 3000: it ends at 1005 or begins at 9000 - 1007, with half of a joint
+/// beyond; full bars and their joints follow at 3004 each; and the even parts.
+#[test]
+fn places_around_a_part() {
+    let around = |joints, length: i64| {
+        parting_of(gaps(9000), vec![bought(3000)], |run| {
+            let places = around(run, joints, length * MM);
+            places.iter().map(|place| place / MM).collect::<Vec<_>>()
+        })
+    };
+    // 8988 less two joints are three parts of 2993.
+    let even = [3000, 5997];
+    assert_eq!(
+        around(joints(2, 2), 1000),
+        [[1007, 4011], [7991, 4987], even].concat()
+    );
+    assert_eq!(
+        around(joints(2, 3), 1000),
+        [&[1007, 4011, 7015, 7991, 4987, 1983][..], &even].concat()
+    );
+    assert_eq!(
+        around(joints(2, 4), 2900),
+        [&[2907, 5911, 8915, 6091, 3087, 83][..], &even].concat()
+    );
+    // The ends themselves are no places, a millimetre inside is one: 7 behind, 9 before a part.
+    assert_eq!(around(joints(2, 1), -7), [8998, 3000, 5997]);
+    assert_eq!(around(joints(2, 1), -6), [1, 8997, 3000, 5997]);
+    assert_eq!(around(joints(2, 1), 8992), [8999, 3000, 5997]);
+    assert_eq!(around(joints(2, 1), 8993), even);
+    assert_eq!(around(joints(2, 1), -9), [3000, 5997]);
+    assert_eq!(around(joints(2, 1), -8), [8999, 3000, 5997]);
+}
+
+/// What a part of 1000 leaves of 5000 but for full bars: with one joint of 4 and gaps of 12 all parts are 4984.
+#[test]
+fn what_a_part_leaves_of_its_run() {
+    let left = |row: PieceRow, joints, length| {
+        parting_of(row, vec![bought(3000)], |run| {
+            left_of_run(run, joints, length * MM).map(|left| left / MM)
+        })
+    };
+    assert_eq!(left(gaps(5000), joints(1, 1), 2000), Some(2984));
+    // At least one joint; never more than a bar, never nothing.
+    assert_eq!(left(gaps(5000), joints(0, 1), 2000), Some(2984));
+    assert_eq!(left(gaps(5000), joints(1, 1), 1984), Some(3000));
+    assert_eq!(left(gaps(5000), joints(1, 1), 1983), None);
+    assert_eq!(left(gaps(5000), joints(1, 1), 4984), None);
+    assert_eq!(left(gaps(5000), joints(1, 1), 4983), Some(1));
+    // Of 8980 a full bar between goes off as well.
+    assert_eq!(left(gaps(9000), joints(2, 2), 3000), Some(2980));
+}
+
+fn coarse(job: &Job) -> bool {
+    let material = material(job);
+    let run = Parting::of(material, &material.pieces()[0]).unwrap();
+    is_coarse(material, &[(run, joints(1, 1))])
+}
+
+/// Tenths of a millimetre and sixty-fourths of an inch are coarse, wherever they are; anything else is not.
+#[test]
+fn lengths_are_coarse_or_not() {
+    let with = |change: &dyn Fn(&mut PieceRow, &mut PieceRow)| {
+        let (mut long, mut short) = (gaps(5000), piece("F", 1200, 1));
+        change(&mut long, &mut short);
+        coarse(&job(vec![long, short], vec![bought(3000)]))
+    };
+    let fine = nm(TENTH / 2);
+    assert!(with(&|_, _| ()));
+    assert!(with(&|run, _| run.joint_gap = Some(nm(TENTH))));
+    assert!(with(&|run, _| run.joint_gap = Some(nm(SIXTY_FOURTH))));
+    assert!(!with(&|run, _| run.joint_gap = Some(fine)));
+    assert!(!with(&|run, _| run.end_gap.near = fine));
+    assert!(!with(&|run, _| run.end_gap.far = fine));
+    assert!(!with(
+        &|run, _| run.length.length = nm(5000 * MM + TENTH / 2)
+    ));
+    assert!(with(&|_, other| other.length.length = nm(1200 * MM + TENTH)));
+    assert!(!with(
+        &|_, other| other.length.length = nm(1200 * MM + TENTH / 2)
+    ));
+}
