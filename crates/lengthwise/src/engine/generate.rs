@@ -16,6 +16,8 @@ use super::search::Search;
 const WORTH_ADDING: f64 = 1e-7;
 /// Patterns taken in per round and kind of bar. More rounds cost tables, more patterns cost pivots.
 const PATTERNS_PER_ROUND: usize = 12;
+/// Kinds of bar that are still searched for patterns once time or work is up: each may take a millisecond or two.
+const KINDS_WHEN_OVER: usize = 100;
 /// How often a program in trouble is built anew before the generation is given up.
 const MOST_REBUILDS: u32 = 3;
 /// Patterns put to a program at once, for each kind of piece.
@@ -355,6 +357,7 @@ fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) ->
     let tables = Tables::in_place_of(cells, instance, &offers, capacity, search.meter);
     let mut best_values = vec![0_i64; instance.kinds.len()];
     let mut patterns = Vec::new();
+    let mut searched_when_over = 0;
     for (kind, data) in kinds() {
         let bar = prices.bars.get(kind as usize).copied().unwrap_or(0.0);
         let floor = search.worth(data.cost, bar);
@@ -375,7 +378,12 @@ fn price(search: &mut Search<'_, '_>, remainder: &Remainder, prices: &Prices) ->
         let Some(table) = tables.of(kind) else {
             continue; // never: each kind has one
         };
-        let (at_most, found) = table.best_by_largest(data.capacity, floor, search.meter);
+        searched_when_over += usize::from(search.meter.stopped().is_some());
+        let (at_most, found) = if searched_when_over > KINDS_WHEN_OVER {
+            (table.bound(0, data.capacity), Vec::new())
+        } else {
+            table.best_by_largest(data.capacity, floor, search.meter)
+        };
         if let Some(best) = best_values.get_mut(kind as usize) {
             *best = at_most;
         }
