@@ -619,3 +619,14 @@ proptest! {
         }
     }
 }
+
+/// A row that says nothing of it is fixed first.
+#[cfg(feature = "serde")]
+#[test]
+fn a_row_without_a_stage_is_of_the_first() {
+    let text = serde_json::to_string(&piece(2, "", "F", 2210, 7)).unwrap();
+    let without = text.replace("\"stage\":1,", "");
+    assert_ne!(text, without);
+    let row: PieceRow = serde_json::from_str(&without).unwrap();
+    assert_eq!(row.stage, 1);
+}

@@ -901,7 +901,12 @@ fn impossible(job: &Job, reason: Impossible) -> Result<MaterialVerified, Breach>
 #[test]
 fn pieces_too_long() {
     let mut input = JobInput {
-        pieces: vec![piece("F", 3100, 2), piece("G", 2985, 1), piece("H", 900, 1)],
+        pieces: vec![
+            piece("F", 3100, 2),
+            piece("G", 2985, 1),
+            piece("H", 900, 1),
+            piece("J", 2980, 1), // just as long as there is to use
+        ],
         stock: vec![
             stock(3000, None, Sold::Each, None),
             stock(6000, None, Sold::Each, Some(0)),

@@ -141,6 +141,36 @@ fn a_batch_that_no_bar_is_of() {
     );
 }
 
+/// The batch that the first row of a wall asks for stands in the fault of the next.
+#[test]
+fn a_wall_that_asks_for_two_batches() {
+    let mut input = plain();
+    input.stock = vec![stock(2, "", 3000), stock(3, "", 3000)];
+    input.stock[0].batch = "pale".to_owned();
+    input.pieces.push(piece(3, "", "G", 500, 1));
+    for (row, batch) in input.pieces.iter_mut().zip([NO_BATCH, "pale"]) {
+        row.wall = "north".to_owned();
+        row.batch = batch.to_owned();
+    }
+    let accepted = |input: &JobInput| {
+        let Err(Faults(faults)) = input.clone().validate() else {
+            unreachable!("two batches")
+        };
+        assert_eq!(faults[0].kind, FaultKind::RowsDiffer);
+        faults[0].accepted.clone()
+    };
+    assert_eq!(
+        accepted(&input),
+        "\"unnamed\", as in line 2: one batch per wall"
+    );
+    input.pieces[0].batch = "pale".to_owned();
+    input.pieces[1].batch = NO_BATCH.to_owned();
+    assert_eq!(
+        accepted(&input),
+        "\"pale\", as in line 2: one batch per wall"
+    );
+}
+
 #[test]
 fn what_a_source_charges_for_delivery() {
     let with = |first: &str, second: &str| {

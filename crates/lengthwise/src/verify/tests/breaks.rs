@@ -166,15 +166,11 @@ fn every_choice_of_prices_is_proven_by_itself() {
     }
 }
 
-/// Where prices are left open, the lowest counts and nothing is paid beforehand: two bars may come to 16 for
-/// all that such a combination proves, though three would have to be paid to have that price.
-#[test]
-fn nothing_is_paid_beforehand_at_an_open_price() {
-    let job = job_with(2, row(1000, "10", Sold::Each, None, &[(3, "8")]), vec![]);
+/// Two pieces, a bar at 10 for each, without a certificate.
+fn two_bars() -> Cutting {
     let (_, mut cutting) = four_bars();
-    cutting.proof = Proof::Gap(Stop::WorkLimit);
     cutting.value = Value::Money(money("20"));
-    cutting.bound = Value::Money(money("16"));
+    cutting.bound = cutting.value;
     cutting.buy[0] = Purchase {
         bars: 2,
         sales: 2,
@@ -198,9 +194,33 @@ fn nothing_is_paid_beforehand_at_an_open_price() {
         waste: mm(200),
         ..Figures::default()
     };
+    cutting.certificate = certificate(&[]);
+    cutting
+}
+
+/// Where prices are left open, the lowest counts and nothing is paid beforehand: two bars may come to 16 for
+/// all that such a combination proves, though three would have to be paid to have that price.
+#[test]
+fn nothing_is_paid_beforehand_at_an_open_price() {
+    let job = job_with(2, row(1000, "10", Sold::Each, None, &[(3, "8")]), vec![]);
+    let mut cutting = two_bars();
+    cutting.proof = Proof::Gap(Stop::WorkLimit);
+    cutting.bound = Value::Money(money("16"));
     cutting.certificate.combinations = vec![at(None, "16", 1)];
     let material = verified(&job, cutting).unwrap();
     assert_eq!(material.bound, Some(Value::Money(money("16"))));
+}
+
+/// There are only two, so that nobody pays the price from three, and there is nothing to combine.
+#[test]
+fn a_break_out_of_reach_is_none() {
+    let row = row(1000, "10", Sold::Each, Some(2), &[(3, "8")]);
+    let job = job_with(2, row, vec![]);
+    let mut cutting = two_bars();
+    cutting.certificate = certificate(&[(shape(900), 1)]);
+    let material = verified(&job, cutting).unwrap();
+    assert_eq!(material.on_trust, []);
+    assert_eq!(material.bound, Some(Value::Money(money("20"))));
 }
 
 #[test]
@@ -279,6 +299,16 @@ fn least_from_hand_at_every_price() {
         matches!(refusal, Breach::Combination { place: 1, .. }),
         "{refusal:?}"
     );
+    // Nor is it the least where only a lower bound is claimed of the cost.
+    let mut lower = from_hand.clone();
+    lower.proof = Proof::Gap(Stop::WorkLimit);
+    lower.bound = Value::Money(money("31"));
+    lower.certificate.combinations[1].least = Least::AtLeast(lower.bound);
+    let refusal = verified(&job, lower).unwrap_err();
+    let Breach::Combination { place: 1, breach } = refusal else {
+        unreachable!("{refusal:?}")
+    };
+    assert!(matches!(*breach, Breach::HandNotProven { .. }));
     from_hand.hand_proof = Proof::Gap(Stop::WorkLimit);
     let material = verified(&job, from_hand).unwrap();
     assert!(material.rechecked.contains(&Claim::Optimal));

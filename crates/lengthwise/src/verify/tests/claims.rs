@@ -1,6 +1,7 @@
 //! What is said of a claim: that it holds, what it leans on, that it is on trust; and why it is refused.
 
 use super::*;
+use crate::verify::bars::check_spares_last;
 use crate::verify::joined::check_spare;
 use crate::verify::proof::{Proven, conclude};
 
@@ -344,4 +345,41 @@ fn refusals_name_what_is_wrong() {
         text.contains("support 2") && text.contains("no support"),
         "{text}"
     );
+}
+
+/// A spare is cut when one is spoiled: after the pieces of its bar.
+#[test]
+fn spares_wait_for_the_pieces_of_their_bar() {
+    let bars = |spares: [bool; 3]| {
+        let cut = |spare| Cut {
+            spare,
+            ..cut(900, &["F"])
+        };
+        group(
+            0,
+            &["A1"],
+            3000,
+            spares.map(cut).to_vec(),
+            [9, 0, 0, 291, 0],
+        )
+    };
+    for late in [
+        [false; 3],
+        [false, false, true],
+        [false, true, true],
+        [true; 3],
+    ] {
+        assert!(check_spares_last(&bars(late)).is_ok(), "{late:?}");
+    }
+    for early in [
+        [true, false, false],
+        [false, true, false],
+        [true, true, false],
+    ] {
+        let refused = check_spares_last(&bars(early));
+        assert!(
+            matches!(&refused, Err(Breach::SpareBeforePiece { name }) if name == "A1"),
+            "{early:?}"
+        );
+    }
 }
