@@ -294,6 +294,24 @@ fn tampered_parts() {
     }
 }
 
+/// By the mark of the run where nothing of it is cut, else by that of the first part that is missing.
+#[test]
+fn what_is_not_cut_of_a_run_is_named() {
+    let missing = |bar: usize| {
+        let (job, mut cutting) = two_courses();
+        cutting.bars.remove(bar);
+        match verify(&job, &planned(&job, cutting)) {
+            Err(refusal) => match refusal.breach {
+                Breach::NotCut { mark } => mark,
+                other => unreachable!("{other:?}"),
+            },
+            Ok(_) => unreachable!("a bar is missing"),
+        }
+    };
+    assert_eq!(missing(0), "T-01");
+    assert_eq!(missing(2), "T-02.2");
+}
+
 /// One bar too short, one too long by as much: the bars still balance.
 #[test]
 fn lengths_and_ends_of_parts() {
