@@ -100,3 +100,38 @@ fn a_piece_of_less_than_a_foot_stays_in_feet() {
     attack("stock_csv", b"length,price\n1/2ft,5\n");
     attack("in_hand_csv", b"length\n1/2ft\n");
 }
+
+/// A control character of the command line came back in the name of the place.
+#[test]
+fn a_control_character_among_the_arguments_is_escaped() {
+    attack("ask", b"6 x 3.1m\x00from \xc2\x85 3mm\njoints anywhere");
+}
+
+/// And one of the mark of a piece that the job does not have.
+#[test]
+fn a_control_character_in_a_mark_is_escaped() {
+    is_refused(&changed(|json| {
+        let bars = json["materials"][0]["bars"].as_array_mut().unwrap();
+        let cuts = bars
+            .iter_mut()
+            .flat_map(|bar| bar["cuts"].as_array_mut().unwrap());
+        let mut whole = cuts.into_iter().filter(|cut| cut["run"].is_null());
+        whole.next().unwrap()["marks"][0] = json!("\0");
+    }));
+}
+
+/// A piece left longer than any length may be was planned as impossible, which `verify` could not follow.
+#[test]
+fn a_piece_left_longer_than_any_length_is_a_fault() {
+    let text = "save-from 200\nhold 250\0length,to,qty,end_gap,ends,spare,leave_long,wall,mark\n\
+                1480,1905,2400/145+6,0/10,45/90,1,,w,L\n2200,,2250@600 even,3,,,99999999999.999999,,M\n\0\
+                length;price;sold\n3600;0,70;per m\n4800;8;pack of 3\n\0";
+    attack("whole_path", text.as_bytes());
+}
+
+/// Feet that no fraction of an inch comes to are written in millimetres, and come back in these.
+#[test]
+fn feet_that_cannot_be_written_come_back_in_millimetres() {
+    let text = b"\xef\xbb\xbflength,mark\n\"7' 3 1/127\"\"\",\"a\nb\"\n";
+    attack("pieces_csv", text);
+}

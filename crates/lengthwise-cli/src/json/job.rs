@@ -244,7 +244,7 @@ fn each() -> String {
 
 /// The unit in which a length of this unit is written, which another is where the first cannot express it:
 /// what stands beside it is written in that too, so that a row read back is written alike.
-fn written_in(measure: Measure) -> Unit {
+pub fn written_in(measure: Measure) -> Unit {
     let read = Length::parse(&measure.to_string(), measure.unit);
     read.map_or(measure.unit, |read| read.unit)
 }

@@ -21,6 +21,7 @@ use serde::Deserialize;
 use serde_json::value::RawValue;
 
 use super::job::{JobJson, PieceJson};
+use crate::read::cells::quoted;
 use cells::Cells;
 use parts::Runs;
 
@@ -333,7 +334,7 @@ fn check_marks(bars: &[BarGroup], material: &Material, cells: &mut Cells, path: 
             };
             if !is_asked {
                 let length = cut.length.text(material.unit());
-                let found = format!("the piece {mark} of {length}");
+                let found = format!("the piece {} of {length}", quoted(mark));
                 cells.fault(
                     &format!("{path}.bars"),
                     found,
@@ -344,7 +345,10 @@ fn check_marks(bars: &[BarGroup], material: &Material, cells: &mut Cells, path: 
     }
     let missing = asked.keys().min().cloned();
     if let Some(mark) = missing.or_else(|| runs.broken()) {
-        let found = format!("no cut for the piece {mark}, or not for all of it");
+        let found = format!(
+            "no cut for the piece {}, or not for all of it",
+            quoted(&mark)
+        );
         cells.fault(
             &format!("{path}.bars"),
             found,

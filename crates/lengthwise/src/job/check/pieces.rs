@@ -25,6 +25,24 @@ pub(super) fn check_row(row: &PieceRow, faults: &mut Vec<Fault>) {
             accepted,
         ));
     }
+    let longest = row
+        .to
+        .map_or(row.length.length, |to| to.length.max(row.length.length));
+    let left = row
+        .leave_long
+        .filter(|left| longest.checked_add(*left).is_none());
+    if let Some(left) = left {
+        let unit = row.length.unit;
+        let found = format!("{} left long on {}", left.text(unit), longest.text(unit));
+        let accepted = "lengths below 100 000 km";
+        faults.push(fault(
+            FaultKind::TooLarge,
+            &row.origin,
+            "leave_long",
+            found,
+            accepted,
+        ));
+    }
     if !(1..=LARGEST_STAGE).contains(&row.stage) {
         let accepted = format!("a whole number from 1 to {LARGEST_STAGE}");
         let found = row.stage.to_string();
