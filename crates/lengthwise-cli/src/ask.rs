@@ -74,14 +74,10 @@ pub fn question(args: &AskArgs, mut faults: Vec<Fault>) -> Result<Job, Vec<Fault
         .map_err(|faults| faults.0.into_iter().map(of_flag).collect())
 }
 
-/// An argument in the place of a row; what would break out of a line is escaped.
+/// An argument in the place of a row.
 fn argument(text: String) -> Origin {
-    let shown = text.chars().map(|c| match c.is_control() {
-        true => c.escape_default().to_string(),
-        false => c.to_string(),
-    });
     Origin {
-        source: Arc::from(shown.collect::<String>()),
+        source: Arc::from(text),
         line: 0,
     }
 }

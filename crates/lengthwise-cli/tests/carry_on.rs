@@ -512,7 +512,7 @@ fn what_is_no_plan_of_ours_is_refused() {
         ),
         (
             plan.replacen("F-01", "F-99", 1),
-            vec!["materials[0].bars", "\"F-99\" of 1400mm"],
+            vec!["materials[0].bars", "F-99 of 1400mm"],
         ),
         (
             plan.replacen("\"kerf\": \"3mm\"", "\"kerf\": \"wide\"", 1),

@@ -1,6 +1,6 @@
 //! Faults of a job: each one located, all of them reported together.
 
-use std::fmt;
+use std::fmt::{self, Write};
 use std::sync::Arc;
 
 #[cfg(feature = "serde")]
@@ -26,10 +26,23 @@ pub struct Origin {
 
 impl fmt::Display for Origin {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut out = OneLine(f);
         match self.line {
-            0 => write!(f, "{}", self.source),
-            line => write!(f, "{}, line {line}", self.source),
+            0 => write!(out, "{}", self.source),
+            line => write!(out, "{}, line {line}", self.source),
         }
+    }
+}
+
+/// Control characters are escaped: what is shown is one line, whatever it quotes.
+struct OneLine<'a, 'f>(&'a mut fmt::Formatter<'f>);
+
+impl fmt::Write for OneLine<'_, '_> {
+    fn write_str(&mut self, text: &str) -> fmt::Result {
+        text.chars().try_for_each(|c| match c.is_control() {
+            true => write!(self.0, "{}", c.escape_default()),
+            false => self.0.write_char(c),
+        })
     }
 }
 
@@ -128,17 +141,18 @@ pub struct Fault {
 
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut out = OneLine(f);
         if let Some(origin) = &self.origin {
-            write!(f, "{origin}")?;
+            write!(out, "{origin}")?;
         }
         if let Some(column) = &self.column {
             let gap = if self.origin.is_some() { ", " } else { "" };
-            write!(f, "{gap}{column}")?;
+            write!(out, "{gap}{column}")?;
         }
         if self.origin.is_some() || self.column.is_some() {
-            f.write_str(": ")?;
+            out.write_str(": ")?;
         }
-        write!(f, "found {}; accepted: {}", self.found, self.accepted)
+        write!(out, "found {}; accepted: {}", self.found, self.accepted)
     }
 }
 

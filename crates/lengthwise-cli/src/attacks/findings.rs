@@ -107,9 +107,9 @@ fn a_control_character_among_the_arguments_is_escaped() {
     attack("ask", b"6 x 3.1m\x00from \xc2\x85 3mm\njoints anywhere");
 }
 
-/// And one of the mark of a piece that the job does not have.
+/// And those in names that the job does not have, of a piece and of a material.
 #[test]
-fn a_control_character_in_a_mark_is_escaped() {
+fn control_characters_of_a_changed_plan_are_escaped() {
     is_refused(&changed(|json| {
         let bars = json["materials"][0]["bars"].as_array_mut().unwrap();
         let cuts = bars
@@ -117,6 +117,9 @@ fn a_control_character_in_a_mark_is_escaped() {
             .flat_map(|bar| bar["cuts"].as_array_mut().unwrap());
         let mut whole = cuts.into_iter().filter(|cut| cut["run"].is_null());
         whole.next().unwrap()["marks"][0] = json!("\0");
+    }));
+    is_refused(&changed(|json| {
+        json["materials"][0]["material"] = json!("\0")
     }));
 }
 

@@ -21,7 +21,6 @@ use serde::Deserialize;
 use serde_json::value::RawValue;
 
 use super::job::{JobJson, PieceJson};
-use crate::read::cells::quoted;
 use cells::Cells;
 use parts::Runs;
 
@@ -334,7 +333,7 @@ fn check_marks(bars: &[BarGroup], material: &Material, cells: &mut Cells, path: 
             };
             if !is_asked {
                 let length = cut.length.text(material.unit());
-                let found = format!("the piece {} of {length}", quoted(mark));
+                let found = format!("the piece {mark} of {length}");
                 cells.fault(
                     &format!("{path}.bars"),
                     found,
@@ -345,10 +344,7 @@ fn check_marks(bars: &[BarGroup], material: &Material, cells: &mut Cells, path: 
     }
     let missing = asked.keys().min().cloned();
     if let Some(mark) = missing.or_else(|| runs.broken()) {
-        let found = format!(
-            "no cut for the piece {}, or not for all of it",
-            quoted(&mark)
-        );
+        let found = format!("no cut for the piece {mark}, or not for all of it");
         cells.fault(
             &format!("{path}.bars"),
             found,
