@@ -30,6 +30,12 @@ fn an_empty_file() {
     Yard::with_pieces("\u{feff}\n \n")
         .plan(&[])
         .is_fault(&["p.csv", "an empty file"]);
+    // What a spreadsheet makes of an empty sheet.
+    for sheet in [",,,\n,,,\n", ";;\n", "\"\",\"\"\n"] {
+        let run = Yard::with_pieces(sheet).plan(&[]);
+        run.is_fault(&["p.csv", "an empty file"]);
+        run.has_faults(1);
+    }
 }
 
 #[test]

@@ -138,3 +138,12 @@ fn feet_that_cannot_be_written_come_back_in_millimetres() {
     let text = b"\xef\xbb\xbflength,mark\n\"7' 3 1/127\"\"\",\"a\nb\"\n";
     attack("pieces_csv", text);
 }
+
+/// An empty sheet was no table and no fault: "0 faults in the input; nothing was planned."
+#[test]
+fn separators_alone_are_an_empty_file() {
+    attack("whole_path", b"unit in\0length,qty\n87 1/4,7\n\0,,,");
+    for name in ["pieces_csv", "stock_csv", "in_hand_csv", "measured_csv"] {
+        attack(name, b",,,\n");
+    }
+}

@@ -22,7 +22,11 @@ fn table(bytes: &[u8], layout: &Layout, faults: &mut Vec<Fault>) -> Option<Table
         ceilings: &Ceilings::default(),
     };
     match text_of(bytes, &origin()) {
-        Ok(text) => read_table(&text, &source, layout, within, faults),
+        Ok(text) => {
+            let table = read_table(&text, &source, layout, within, faults);
+            assert!(table.is_some() || !faults.is_empty());
+            table
+        }
         Err(fault) => {
             faults.push(fault);
             None

@@ -3,6 +3,7 @@
 use std::fs::File;
 use std::io::{self, ErrorKind, Read};
 use std::path::Path;
+use std::sync::Arc;
 
 use lengthwise::{Ceiling, Fault, FaultKind, Origin};
 
@@ -45,10 +46,6 @@ pub fn text_of(bytes: &[u8], origin: &Origin) -> Result<Text, Fault> {
     let bytes = bytes.strip_prefix(BYTE_ORDER_MARK).unwrap_or(bytes);
     let text = String::from_utf8_lossy(bytes);
     let replaced = matches!(text, std::borrow::Cow::Owned(_));
-    if text.trim().is_empty() {
-        let accepted = "a line of column names and at least one row below it";
-        return Err(refused(origin, "an empty file", accepted));
-    }
     Ok(Text {
         text: text.into_owned(),
         replaced,
@@ -114,6 +111,16 @@ fn check_kind(bytes: &[u8], origin: &Origin) -> Result<(), Fault> {
         ));
     }
     Ok(())
+}
+
+/// A file with nothing in it, or nothing but the separators of an empty sheet.
+pub fn empty(source: &Arc<str>) -> Fault {
+    let origin = Origin {
+        source: Arc::clone(source),
+        line: 0,
+    };
+    let accepted = "a line of column names and at least one row below it";
+    refused(&origin, "an empty file", accepted)
 }
 
 fn refused(origin: &Origin, found: impl Into<String>, accepted: &str) -> Fault {

@@ -10,7 +10,7 @@ use lengthwise::Reading;
 use lengthwise::{Ceiling, Fault, FaultKind, Origin, Unit};
 
 use super::cells::quoted;
-use super::source::Text;
+use super::source::{Text, empty};
 use crate::ceilings::{Ceilings, above};
 pub use headings::nearest;
 use headings::{Headings, column_name};
@@ -72,7 +72,7 @@ pub struct Within<'a> {
     pub ceilings: &'a Ceilings,
 }
 
-/// Reads a text as a table; every fault of its shape goes to `faults`.
+/// Reads a text as a table; every fault of its shape goes to `faults`, and there is one where there is no table.
 pub fn read_table(
     text: &Text,
     source: &Arc<str>,
@@ -92,7 +92,13 @@ pub fn read_table(
         }
     };
     let mut rows = rows.into_iter();
-    let header = rows.next()?;
+    let Some(header) = rows.next() else {
+        // What is never closed may have swallowed the rows, and is a fault already.
+        if !incomplete {
+            faults.push(empty(source));
+        }
+        return None;
+    };
     let mut headings = Headings::new(&header, layout);
     headings.read(faults);
     let mut kept = Vec::new();
@@ -129,12 +135,13 @@ pub fn read_table(
     })
 }
 
-/// The separator that the first line with letters uses most; a comma where it uses none.
+/// The separator that the first line with letters uses most, or the whole text where there are no letters; a
+/// comma where it uses none.
 fn separator(text: &str) -> u8 {
     let header = text
         .lines()
         .find(|line| line.chars().any(char::is_alphanumeric))
-        .unwrap_or("");
+        .unwrap_or(text);
     let mut best = (0, b',');
     for separator in [b',', b';', b'\t'] {
         let count = header.bytes().filter(|&byte| byte == separator).count();
@@ -491,7 +498,9 @@ mod tests {
     proptest! {
         #[test]
         fn no_text_panics_and_lines_go_down(text in "(length|qty|\"|,|;|\t|\r|\n| |1|\\PC){0,60}") {
-            if let (Some(table), _) = table(&text) {
+            let (table, faults) = table(&text);
+            prop_assert!(table.is_some() || !faults.is_empty());
+            if let Some(table) = table {
                 let lines: Vec<u64> = table.rows.iter().map(|row| row.origin.line).collect();
                 prop_assert!(lines.windows(2).all(|pair| pair[0] < pair[1]), "{:?}", lines);
                 let most = text.chars().filter(|c| matches!(c, '\r' | '\n')).count() as u64 + 1;
