@@ -6,7 +6,10 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, dead_code)]
 
+mod carried;
 mod cells;
+#[cfg(test)]
+mod composed;
 #[cfg(test)]
 mod findings;
 #[cfg(test)]

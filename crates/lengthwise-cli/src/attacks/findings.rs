@@ -147,3 +147,13 @@ fn separators_alone_are_an_empty_file() {
         attack(name, b",,,\n");
     }
 }
+
+/// What had been proved of plans with joints anywhere was told with the prices of another problem, where no plan
+/// was found with joints where they were tried: the rest of this plan was "contradicting itself".
+#[test]
+fn what_is_proved_without_a_plan_keeps_its_prices() {
+    let text = "kerf 2.5\0length,to,qty,wall,joints,leave_long,shortest,end_gap\n\
+                1309mm,\"21 13/16\"\"\",2400mm/145mm+6mm,W,,30mm,,\n52in,,2,south,anywhere,,300mm,0/10mm\n\0\
+                length,price,batch,available\n3000mm,5.90; 5.40 from 3; 5.10 from 6,b1,\n4200mm,5.90,,1\n\0\0\0";
+    attack("whole_path", text.as_bytes());
+}

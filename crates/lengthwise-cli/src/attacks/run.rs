@@ -10,6 +10,7 @@ use std::time::{Duration, Instant};
 
 use fastrand::Rng;
 
+use super::composed;
 use super::mutate::mutated;
 use super::{TARGETS, Target};
 
@@ -30,6 +31,18 @@ fn peak_memory() -> Option<u64> {
         .lines()
         .find_map(|line| line.strip_prefix("VmHWM:"))?;
     line.trim().strip_suffix("kB")?.trim().parse().ok()
+}
+
+/// What comes next: for the whole path also jobs that are nobody's variant.
+fn input(target: &str, corpus: &[Vec<u8>], rng: &mut Rng) -> Vec<u8> {
+    match target {
+        "whole_path" => match rng.u8(0..4) {
+            0 => mutated(corpus, rng),
+            1 => mutated(&[composed::job(rng)], rng),
+            _ => composed::job(rng),
+        },
+        _ => mutated(corpus, rng),
+    }
 }
 
 /// Runs a target; `Err` holds the first input that it does not bear.
@@ -66,7 +79,7 @@ fn drive(target: &Target) -> Result<String, String> {
         });
         let mut found = None;
         for run in 0..runs {
-            let bytes = mutated(&corpus, &mut rng);
+            let bytes = input(target.name, &corpus, &mut rng);
             let started = Instant::now();
             running.lock().unwrap().clone_from(&bytes);
             let attack = AssertUnwindSafe(|| (target.attack)(&bytes));

@@ -6,7 +6,7 @@ use std::fs;
 use std::time::Instant;
 
 use clap::Parser;
-use lengthwise::carry_on::{Happened, UnderWay, remainder};
+use lengthwise::carry_on::UnderWay;
 use lengthwise::insure::Insurance;
 use lengthwise::job::Saw;
 use lengthwise::plan::{Outcome, Plan};
@@ -15,6 +15,7 @@ use lengthwise::{Job, JobInput, solve, verify};
 use tempfile::TempDir;
 
 use super::are_sound;
+use super::carried::carry_on;
 use crate::args::{Command, CommandLine};
 use crate::insurance::{self, Cover};
 use crate::json::read_back::read_back;
@@ -23,6 +24,7 @@ use crate::out::tables;
 use crate::read::{ReadJob, read_job};
 use crate::settings::{self, SearchLimits};
 use crate::text::ink::Ink;
+use crate::verify::judge;
 use crate::{paper, text};
 
 /// Parts the flags and the files.
@@ -51,10 +53,10 @@ thread_local! {
     static YARD: RefCell<Option<TempDir>> = const { RefCell::new(None) };
 }
 
-/// Flags, pieces, stock and what is in hand.
-fn parts(bytes: &[u8]) -> [&[u8]; 4] {
-    let mut parts = bytes.splitn(4, |&byte| byte == PART);
-    [(); 4].map(|()| parts.next().unwrap_or_default())
+/// Flags, pieces, stock, what is in hand; then what happened: notes, and what was measured.
+fn parts(bytes: &[u8]) -> [&[u8]; 6] {
+    let mut parts = bytes.splitn(6, |&byte| byte == PART);
+    [(); 6].map(|()| parts.next().unwrap_or_default())
 }
 
 /// The arguments that the lines of a text name.
@@ -74,7 +76,7 @@ struct Read {
 
 /// Reads flags and files as the program does.
 fn read(bytes: &[u8]) -> Option<Read> {
-    let [first, pieces, stock, in_hand] = parts(bytes);
+    let [first, pieces, stock, in_hand, ..] = parts(bytes);
     YARD.with_borrow_mut(|yard| {
         let yard = yard.get_or_insert_with(|| tempfile::tempdir().expect("a directory"));
         let path = |name: &str| yard.path().join(name).to_string_lossy().into_owned();
@@ -142,6 +144,7 @@ pub fn written(bytes: &[u8]) -> Option<String> {
 fn stand_alone(input: &JobInput, job: &Job, plan: &Plan, cover: &Cover) -> String {
     let json = StandAlone::new(plan, input).expect("JSON");
     let json = json.with_mishaps(job, plan, cover);
+    let json = json.sealed().expect("JSON");
     serde_json::to_string_pretty(&json).expect("JSON")
 }
 
@@ -163,14 +166,14 @@ pub fn path(bytes: &[u8]) {
     if cover.materials.is_empty() {
         assert_eq!(back.input, read.job.input);
     }
-    let under_way: UnderWay = back;
-    let left = remainder(&under_way, &Happened::default()).expect("nothing happened");
-    let limits = Limits {
-        work: Some(WORK),
-        ..Limits::default()
-    };
-    let carried = left.plan(&limits);
-    verify(left.job(), &carried.plan).expect("a plan of the rest that holds");
+    let judgement = judge(&json, "plan.json").expect("a plan.json");
+    let reasons: Vec<String> = judgement.reasons.iter().map(ToString::to_string).collect();
+    assert!(reasons.is_empty(), "{reasons:?}");
+    let [.., notes, measured] = parts(bytes);
+    carry_on(&back, b"", b"");
+    if !notes.is_empty() || !measured.is_empty() {
+        carry_on(&back, notes, measured);
+    }
 }
 
 /// As text, as JSON, as tables and on paper.

@@ -377,23 +377,17 @@ fn stops(material: &Material, problem: &Problem) -> Vec<Option<u32>> {
 }
 
 /// The plan of one search, with what another proved for it: its joints lie at places that were tried,
-/// and nothing less costs less wherever they lie.
+/// and nothing less costs less wherever they lie. What the first proved holds at these places alone.
 fn wherever_joints_fall(problem: &Problem, found: Answer, proven: Answer) -> Answer {
-    let Some((cost, packing)) = &found.best else {
-        // No plan with joints at these places does not mean that there is none.
-        let stop = found.stop.or(Some(Stop::JointsTried));
-        return Answer {
-            left_over: 0,
-            stop,
-            ..found
-        };
-    };
-    let tie_settled = problem.instance.tie_of(packing) == 0;
-    let is_closed = *cost <= proven.bound;
+    let cost = found.best.as_ref().map(|(cost, _)| *cost);
+    let packing = found.best.as_ref().map(|(_, packing)| packing);
+    let is_closed = cost.is_some_and(|cost| cost <= proven.bound);
     let stop = found.stop.unwrap_or(Stop::JointsTried);
     Answer {
+        // No plan with joints at these places does not mean that there is none.
+        left_over: 0,
         stop: (!is_closed).then_some(stop),
-        tie_settled,
+        tie_settled: packing.is_some_and(|packing| problem.instance.tie_of(packing) == 0),
         best: found.best,
         effort: found.effort,
         ..proven
