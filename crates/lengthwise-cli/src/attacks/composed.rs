@@ -278,18 +278,19 @@ fn course_rows(rng: &mut Rng, group: usize) -> Vec<Row> {
 
 fn stock_rows(rng: &mut Rng, several: usize, priced: bool, batched: bool) -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();
-    let shared: Row = [
-        ("kerf", &["2mm", "0", "4.5mm", "1/8in"][..], 15),
+    let columns: [(&str, &[&str], u8); 5] = [
+        ("kerf", &["2mm", "0", "4.5mm", "1/8in"], 15),
         ("save_from", &["0", "250mm", "2m"], 15),
         ("expansion", &["60", "5.4", "1000"], 15),
         ("shortest", &["100mm", "400mm"], 15),
         ("delivery", &["35", "0"], 5),
-    ]
-    .into_iter()
-    .filter_map(|(column, values, percent)| {
-        chance(rng, percent).then(|| (column, one(rng, values)))
-    })
-    .collect();
+    ];
+    let mut shared: Row = Vec::new();
+    for (column, values, percent) in columns {
+        if chance(rng, percent) {
+            shared.push((column, one(rng, values)));
+        }
+    }
     for place in 0..several {
         let long = one(
             rng,

@@ -132,11 +132,17 @@ fn a_piece_left_longer_than_any_length_is_a_fault() {
     attack("whole_path", text.as_bytes());
 }
 
-/// Feet that no fraction of an inch comes to are written in millimetres, and come back in these.
+/// Feet and inches that are no decimal and no usual fraction of an inch came back in millimetres, and `verify`
+/// refused the plan for its unit.
 #[test]
-fn feet_that_cannot_be_written_come_back_in_millimetres() {
+fn any_fraction_of_an_inch_comes_back() {
     let text = b"\xef\xbb\xbflength,mark\n\"7' 3 1/127\"\"\",\"a\nb\"\n";
     attack("pieces_csv", text);
+    attack("pieces_csv", b"length,to\n1/127ft,1 1/127\"\n");
+    attack(
+        "whole_path",
+        b"\0length,qty\n87 1/127in,2\n\0length\n3000\n",
+    );
 }
 
 /// An empty sheet was no table and no fault: "0 faults in the input; nothing was planned."
@@ -156,4 +162,17 @@ fn what_is_proved_without_a_plan_keeps_its_prices() {
                 1309mm,\"21 13/16\"\"\",2400mm/145mm+6mm,W,,30mm,,\n52in,,2,south,anywhere,,300mm,0/10mm\n\0\
                 length,price,batch,available\n3000mm,5.90; 5.40 from 3; 5.10 from 6,b1,\n4200mm,5.90,,1\n\0\0\0";
     attack("whole_path", text.as_bytes());
+}
+
+/// The last of several courses was beyond the largest number, which the rows of what is left may not be.
+#[test]
+fn the_last_course_is_numbered_too() {
+    let of = |course: u32| {
+        let text = format!(
+            "\0length,qty,joints,course_group,course\n6300,2,every 600,north,{course}\n\0length\n4000\n"
+        );
+        attack("whole_path", text.as_bytes());
+    };
+    of(999_999);
+    of(1_000_000);
 }

@@ -8,7 +8,6 @@ use lengthwise::{Fault, JobInput, Unit};
 
 use super::{are_sound, origin};
 use crate::ceilings::Ceilings;
-use crate::json::job::written_in;
 use crate::json::read_back::attacked::written_and_read_back;
 use crate::read::attacked::{self as rows, Layout, Table, Within, read_table, text_of};
 
@@ -45,16 +44,8 @@ fn check(bytes: &[u8], faults: &[Fault], input: JobInput) {
     }
 }
 
-/// A length that its unit cannot express is written in another, and is in that then. Parts of a width that are
-/// less than a foot are printed in inches, and are in inches then.
+/// Parts of a width that are less than a foot are printed in inches, and are in inches then.
 fn as_written(mut input: JobInput) -> JobInput {
-    let of_pieces = input.pieces.iter_mut();
-    let of_pieces = of_pieces.flat_map(|row| [Some(&mut row.length), row.to.as_mut()]);
-    let of_stock = input.stock.iter_mut().map(|row| &mut row.length);
-    let in_hand = input.in_hand.iter_mut().map(|row| &mut row.length);
-    for length in of_pieces.flatten().chain(of_stock).chain(in_hand) {
-        length.unit = written_in(*length);
-    }
     for row in &mut input.pieces {
         match &mut row.qty {
             Quantity::Boards { width, cover, gap } => {

@@ -5,7 +5,7 @@ use lengthwise::job::{
     CourseRule, EndGap, HandRow, JobInput, LaidCourse, PieceRow, Prefer, PriceBreak, Quantity, Saw,
     Sold, StockRow,
 };
-use lengthwise::{Length, Measure, Price, Unit};
+use lengthwise::{Measure, Price, Unit};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -233,6 +233,9 @@ pub struct HandJson {
     pub note: String,
 }
 
+/// By the definition of the inch (international yard and pound agreement of 1959, from memory).
+const NM_PER_INCH: i64 = 25_400_000;
+
 /// What counts are where nothing is said.
 const fn one() -> u64 {
     1
@@ -242,22 +245,31 @@ fn each() -> String {
     sold_text(Sold::Each)
 }
 
-/// The unit in which a length of this unit is written, which another is where the first cannot express it:
-/// what stands beside it is written in that too, so that a row read back is written alike.
-pub fn written_in(measure: Measure) -> Unit {
-    let read = Length::parse(&measure.to_string(), measure.unit);
-    read.map_or(measure.unit, |read| read.unit)
-}
-
-/// A length that is read back in its own unit: less than a foot would come back in inches.
+/// A length that is read back in its own unit: less than a foot would come back in inches, and what is no decimal
+/// and no usual fraction of an inch in millimetres.
 fn measure_text(measure: Measure) -> String {
     let text = measure.to_string();
-    let is_of_inches = measure.unit == Unit::Ft && text.ends_with('"') && !text.contains('\'');
-    if is_of_inches {
-        format!("0' {text}")
-    } else {
-        text
+    let is_in_inches = text.ends_with('"');
+    match measure.unit {
+        Unit::In if !is_in_inches => fraction_of_inches(measure.length.nm()),
+        Unit::Ft if !is_in_inches && !text.ends_with('\'') => {
+            let foot = 12 * NM_PER_INCH;
+            let (feet, rest) = (measure.length.nm() / foot, measure.length.nm() % foot);
+            format!("{feet}' {}", fraction_of_inches(rest))
+        }
+        Unit::Ft if !text.contains('\'') => format!("0' {text}"),
+        _ => text,
     }
+}
+
+/// Inches to the last nanometre, as `74 137/254"`.
+fn fraction_of_inches(nm: i64) -> String {
+    let (whole, rest) = (nm / NM_PER_INCH, nm % NM_PER_INCH);
+    let (mut common, mut other) = (NM_PER_INCH, rest);
+    while other != 0 {
+        (common, other) = (other, common % other);
+    }
+    format!("{whole} {}/{}\"", rest / common, NM_PER_INCH / common)
 }
 
 /// `near/far` with units; nothing where there is no gap.
@@ -326,7 +338,7 @@ impl SettingsJson {
 
 impl PieceJson {
     pub fn new(row: &PieceRow) -> PieceJson {
-        let unit = written_in(row.length);
+        let unit = row.length.unit;
         PieceJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,
@@ -377,7 +389,7 @@ impl LaidJson {
 
 impl StockJson {
     fn new(row: &StockRow) -> StockJson {
-        let unit = written_in(row.length);
+        let unit = row.length.unit;
         StockJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,
@@ -400,7 +412,7 @@ impl StockJson {
 
 impl HandJson {
     fn new(row: &HandRow) -> HandJson {
-        let unit = written_in(row.length);
+        let unit = row.length.unit;
         HandJson {
             source: row.origin.source.to_string(),
             line: row.origin.line,

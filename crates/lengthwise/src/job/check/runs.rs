@@ -274,6 +274,12 @@ impl<'a> Groups<'a> {
             self.groups.len() - 1
         });
         let courses = first..first.saturating_add(expanded.count());
+        let is_numbered = first <= LARGEST_QUANTITY; // else reported beside the row
+        if is_numbered && courses.end > LARGEST_QUANTITY + 1 {
+            let found = format!("{first}, so that its last course is {}", courses.end - 1);
+            let accepted = format!("a course whose last is at most {LARGEST_QUANTITY}");
+            reporter(FaultKind::Range, &row.origin, faults)("course", found, accepted);
+        }
         let before = self.rows.get_mut(group)?;
         check_neighbours(row, &courses, self.met.get_mut(group)?, faults);
         if let (Some(rule), Some(group)) = (row.course_rule, self.groups.get_mut(group)) {

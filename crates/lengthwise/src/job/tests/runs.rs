@@ -172,6 +172,26 @@ fn courses_and_their_groups() {
     assert_eq!(courses, [(7200, 5), (6200, 6), (5200, 7)]);
 }
 
+/// Carrying on gives each of them a row of its own.
+#[test]
+fn the_last_course_of_a_row_is_a_number_too() {
+    let last = |first: u64, qty: u64| {
+        faults(|job| {
+            job.pieces = vec![PieceRow {
+                qty: qty.into(),
+                ..course(2, "north", first)
+            }];
+        })
+    };
+    assert_eq!(last(LARGEST_QUANTITY, 1), []);
+    assert_eq!(last(LARGEST_QUANTITY - 2, 3), []);
+    let beyond = last(LARGEST_QUANTITY - 1, 3);
+    let [(FaultKind::Range, _, 2, column)] = beyond.as_slice() else {
+        panic!("{beyond:?}");
+    };
+    assert_eq!(column, "course");
+}
+
 fn one(kind: FaultKind, column: &str, row: PieceRow) {
     one_fault(kind, "pieces", 3, column, |job| job.pieces.push(row));
 }
