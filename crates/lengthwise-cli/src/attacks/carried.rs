@@ -19,7 +19,7 @@ use crate::text::{carried, ink::Ink};
 use crate::verify::judge;
 
 /// Work for the rest of a plan.
-const WORK: u64 = 2_000_000;
+const WORK: u64 = 1_000_000;
 
 /// A text in which `%3` stands for a bar and `&3` for a mark, counted round and round.
 fn named(text: &str, sign: char, names: &[&str]) -> String {

@@ -97,7 +97,7 @@ fn flags(rng: &mut Rng) -> String {
         ("stop-reach", &["2000", "500", "1"], 15),
         ("temperature-range", &["40", "0.5", "100"], 20),
         ("insure", &["1", "2"], 15),
-        ("work-limit", &["1", "1000"], 3),
+        ("work-limit", &["1000", "30000", "300000"], 60),
     ];
     let mut text = String::new();
     for (flag, values, percent) in values {

@@ -176,3 +176,24 @@ fn the_last_course_is_numbered_too() {
     of(999_999);
     of(1_000_000);
 }
+
+/// What a run with joints anywhere lacks is counted in very small units, of which there are very many: a row of a
+/// table was filled once for each of them, for minutes, whatever the limits.
+#[test]
+fn very_many_small_parts_take_no_time() {
+    let text = "per-cut 1/64in\nwork-limit 1000\n\0length,qty,joints,joints_max,course_group,course,course_rule\n\
+                1462mm,2,anywhere,9,,,\n2900mm,3,at 600mm 1200mm 1850mm 2400mm,,g1,1,1/4\n227mm,4,,,,,\n\0\
+                length,price,kerf,shortest\n10' 6\",8,2mm,400mm\n2400mm,12; 9 from 2,,\n\0\0cut %9\n";
+    attack("whole_path", text.as_bytes());
+}
+
+/// Of bars by the metre that cannot be had, one made the price of more metres hold in the certificate, and not in
+/// what was proved by it.
+#[test]
+fn prices_of_bars_that_cannot_be_had_are_those_of_the_certificate() {
+    let text = "work-limit 300000\0length,qty,course_group,course,joints,course_rule\n\
+                105in,1,g0,4,at 600mm 1200mm 1850mm 2400mm,2/3\n105in,1,g0,3,at 600mm 1200mm 1850mm 2400mm,2/3\n\
+                1089mm,2,,,,\n\0length,price,sold,available\n2400mm,5.90; 5.40 from 3; 5.10 from 6,,\n\
+                2400mm,12; 9 from 2,per m,0\n\0";
+    attack("whole_path", text.as_bytes());
+}

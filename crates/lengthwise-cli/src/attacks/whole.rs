@@ -121,9 +121,10 @@ fn planned(read: &Read) -> Option<(Job, Plan, Cover)> {
     if !is_small(&read.job.job) || insurance.pieces > 20 {
         return None;
     }
+    let asked = settings::search_limits(&read.args.search, &mut Vec::new());
     let limits = SearchLimits {
         time: None,
-        work: Some(WORK),
+        work: Some(asked.work.unwrap_or(WORK).min(WORK)),
     };
     match insurance::plan(read.job.job.clone(), insurance, &limits, Instant::now()) {
         Ok(planned) => Some(planned),

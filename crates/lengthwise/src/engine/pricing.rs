@@ -9,6 +9,8 @@
 //! Source: Gilmore & Gomory, Oper. Res. 9 (1961) 849-859 for pricing by knapsack; Martello & Toth,
 //! Knapsack Problems (1990), for the bounded dynamic program (both from memory).
 
+use std::collections::VecDeque;
+
 use super::instance::Instance;
 use super::work::Meter;
 
@@ -28,6 +30,9 @@ const LOOK_EVERY: u64 = 1 << 18;
 /// Work units of a table cell and of a search node, measured in nanoseconds and rounded.
 const CELL_WORK: u64 = 1;
 const NODE_WORK: u64 = 4;
+/// Copies of a piece up to which a row is filled copy by copy, and work units of a cell beyond.
+const MOST_COPIES: u32 = 32;
+const WINDOW_WORK: u64 = 8;
 
 /// An item on offer to the knapsack.
 #[derive(Clone, Copy, Debug)]
@@ -122,7 +127,7 @@ pub(crate) struct Found {
 impl Table {
     /// Builds the table for the offers, by decreasing size, up to `capacity`.
     ///
-    /// O(offers x capacity x uses) time, at most [`MOST_CELLS`] cells. When it is time to stop, the
+    /// O(offers x capacity) time, at most [`MOST_CELLS`] cells. When it is time to stop, the
     /// rows that are left hold what all copies would be worth if they fit: an upper bound still.
     pub fn new(offers: Vec<Offer>, capacity: i64, meter: &mut Meter<'_>) -> Table {
         Table::in_place_of(Vec::new(), offers, capacity, meter)
@@ -329,6 +334,10 @@ fn fill_row(target: &mut [i64], next: &[i64], offer: &Offer, divisor: i64) -> u6
         }
         return columns as u64;
     }
+    if offer.most > MOST_COPIES {
+        fill_by_window(target, next, size, offer);
+        return columns as u64 * WINDOW_WORK;
+    }
     let mut value = 0;
     for used in 1..=offer.most as usize {
         value += offer.price;
@@ -341,6 +350,34 @@ fn fill_row(target: &mut [i64], next: &[i64], offer: &Offer, divisor: i64) -> u6
         }
     }
     columns as u64 * u64::from(offer.most)
+}
+
+/// The same whatever `most` is: along the capacities that are a size apart, the best of a window that slides.
+///
+/// O(capacity) time. Source: Pferschy, Computing 63 (1999) 419-430 (from memory).
+fn fill_by_window(target: &mut [i64], next: &[i64], size: usize, offer: &Offer) {
+    let price = i128::from(offer.price);
+    let most = offer.most as usize; // u32 into usize
+    // Candidates that may still be the best: their place and what they are worth there, the best first.
+    let mut window: VecDeque<(usize, i128)> = VecDeque::new();
+    for first in 0..size {
+        window.clear();
+        let cells = target.iter_mut().zip(next).skip(first).step_by(size);
+        for (place, (cell, &rest)) in cells.enumerate() {
+            // One place on, every candidate is worth one piece more: so the places count off.
+            let paid = price * place as i128; // a place in memory
+            let worth = i128::from(rest) - paid;
+            while window.back().is_some_and(|&(_, other)| other <= worth) {
+                window.pop_back();
+            }
+            window.push_back((place, worth));
+            while window.front().is_some_and(|&(at, _)| at + most < place) {
+                window.pop_front();
+            }
+            let best = window.front().map_or(worth, |&(_, worth)| worth) + paid;
+            *cell = i64::try_from(best).unwrap_or(MOST_VALUE);
+        }
+    }
 }
 
 struct Search<'t, 'm> {
@@ -465,6 +502,24 @@ mod tests {
     }
 
     proptest! {
+        /// However many copies there may be: by their definition, one after the other.
+        #[test]
+        fn a_window_fills_a_row_as_copies_do(
+            next in prop::collection::vec(0_i64..500, 1..90),
+            (size, most, price) in (1_usize..12, 1_u32..40, 1_i64..60),
+        ) {
+            let offer = Offer { item: 0, size: 1, most, price };
+            let mut row = next.clone();
+            fill_by_window(&mut row, &next, size, &offer);
+            for (column, &cell) in row.iter().enumerate() {
+                let copies = (0..=most as usize).take_while(|used| used * size <= column);
+                let worth = (0_i64..).zip(copies).map(|(price_of, used)| {
+                    next[column - used * size] + price_of * price
+                });
+                prop_assert_eq!(Some(cell), worth.max(), "{}", column);
+            }
+        }
+
         #[test]
         fn the_best_pattern_is_found_with_fine_and_coarse_tables(
             raw in prop::collection::vec((1_i64..40, 1_u32..4, 1_i64..100), 1..7),

@@ -63,12 +63,12 @@ impl Bar {
             let Some(sale) = self.sale_at(price) else {
                 continue;
             };
+            // What the first bar has already holds for all, also where there are none.
             let sales = self.sales_from(from);
+            let sales = if sales <= 1 { 0 } else { sales };
             if !self.can_be_had(sales) {
                 break;
             }
-            // What the first bar has already holds for all.
-            let sales = if sales <= 1 { 0 } else { sales };
             tiers.retain(|before| before.sales < sales);
             tiers.push(Tier {
                 place,
