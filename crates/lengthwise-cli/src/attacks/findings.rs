@@ -197,3 +197,12 @@ fn prices_of_bars_that_cannot_be_had_are_those_of_the_certificate() {
                 2400mm,12; 9 from 2,per m,0\n\0";
     attack("whole_path", text.as_bytes());
 }
+
+/// Of bars for nothing as many were reckoned with as a run had parts by its `joints_max`, and what was proved was
+/// proved of as many as its places allow.
+#[test]
+fn no_more_bars_are_reckoned_with_than_parts_can_be() {
+    let text = "\0length,qty,joints,joint_gap,joints_max\n2894,1,,,\n1064,1,every 600,10,9\n\0\
+                length,price\n3200.4,9.60\n4800,5.90; 5.40 from 3\n2438.4,0\n\0length\n4800\n";
+    attack("whole_path", text.as_bytes());
+}

@@ -232,6 +232,14 @@ impl Counted {
         Ok(())
     }
 
+    /// No plan needs more bars than this: each of them holds something that is counted, and nothing is counted
+    /// more often than any plan may need it.
+    pub fn pieces(&self) -> u64 {
+        let items = self.items.iter().map(|item| item.demand);
+        let units = self.length.iter().map(|units| units.count);
+        items.chain(units).fold(0, u64::saturating_add)
+    }
+
     /// What everything is worth at these prices; `None` beyond 128 bits, or in too many steps.
     pub fn worth(&self, prices: &[i64]) -> Option<i128> {
         let (shapes, windows, unit) = self.sorted(prices)?;

@@ -80,10 +80,12 @@ pub(super) fn walk(
         return Walked::nothing(range);
     }
     let whole = range.whole_sales(facts);
+    let pieces = pieces(facts).min(evidence.pieces);
     let mut leaned_on = BTreeSet::new();
     let (mut by_prices_below, mut products) = (range.below, 0);
-    for mixes in boxes.iter().filter(|mixes| is_within_reach(facts, mixes)) {
-        let Some(mut walk) = Walk::new(facts, evidence, whole, mixes) else {
+    let within_reach = |mixes: &&MixBox| is_within_reach(facts, pieces, mixes);
+    for mixes in boxes.iter().filter(within_reach) {
+        let Some(mut walk) = Walk::new(facts, evidence, (whole, pieces), mixes) else {
             return Walked::OutOfReach;
         };
         walk.products = products;
@@ -230,10 +232,9 @@ impl<'w> Walk<'w> {
     fn new(
         facts: &Facts<'_>,
         evidence: &'w Evidence<'w>,
-        range: Range,
+        (range, pieces): (Range, u64),
         mixes: &MixBox,
     ) -> Option<Walk<'w>> {
-        let pieces = pieces(facts);
         let by_hand = range.hand_below.is_some();
         let mut mix = vec![0; facts.kinds.len()];
         let mut choices = Vec::new();
@@ -478,8 +479,7 @@ fn most_sales(kind: &Kind, pieces: u64) -> u64 {
 }
 
 /// Whether a box gives no more of any kind than is ever looked at.
-fn is_within_reach(facts: &Facts<'_>, mixes: &MixBox) -> bool {
-    let pieces = pieces(facts);
+fn is_within_reach(facts: &Facts<'_>, pieces: u64, mixes: &MixBox) -> bool {
     let mut kinds = facts.kinds.iter().enumerate();
     kinds.all(|(place, kind)| mixes.of(place).0 <= most_sales(kind, pieces))
 }

@@ -60,7 +60,7 @@ fn prices_by_the_metre_hold_from_whole_bars() {
     assert_eq!(metres(&[(5, "2"), (8, "1")]), [(0, 0), (2, 2)]);
     assert_eq!(metres(&[(5, "2"), (9, "1")]), [(0, 0), (1, 2), (2, 3)]);
     // What the first bar has holds for no bar too.
-    let none = |of| tiers(row(4200, "3", Sold::PerMetre, Some(0), &breaks(of)));
+    let none = |of: &[(u64, &str)]| tiers(row(4200, "3", Sold::PerMetre, Some(0), of));
     assert_eq!(none(&[(4, "2"), (5, "1")]), [(1, 0)]);
 }
 
