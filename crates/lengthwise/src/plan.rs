@@ -773,8 +773,9 @@ pub enum Anywhere {
 ///
 /// A mix is a number of bars to cut of each kind, its cost that of the whole sales that bring them.
 /// Only mixes that take every bar without cost need a reason, and only those whose cost is at least
-/// the bound that the prices of the certificate prove and less than the bound claimed. Each is refuted
-/// in one of two ways:
+/// the bound that the prices of the certificate prove and less than the bound claimed; and none with more
+/// bars of a kind than pieces, parts of runs and units of length are counted, each as often as any plan may
+/// need it, nor than any plan has pieces. Each is refuted in one of two ways:
 /// - by prices: with `p_i`, `d_i` and `V_s` as in [`Certificate`], a mix with `n_s` bars of each kind
 ///   does not hold everything where `sum n_s V_s < sum d_i p_i`;
 /// - by a search that was exhausted: every pattern that the mix could use was enumerated and every
