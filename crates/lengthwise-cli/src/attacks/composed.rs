@@ -22,6 +22,8 @@ pub fn job(rng: &mut Rng) -> Vec<u8> {
     let batched = chance(rng, 25);
     let priced = chance(rng, 70);
     let separator = if chance(rng, 85) { ',' } else { ';' };
+    // Small jobs are quick, and full of edges.
+    let most_rows = if chance(rng, 60) { 2 } else { 4 };
     let mut pieces = Vec::new();
     let mut stock = Vec::new();
     let mut in_hand = Vec::new();
@@ -32,7 +34,7 @@ pub fn job(rng: &mut Rng) -> Vec<u8> {
             }
             row
         };
-        let several = 1 + rng.usize(0..4);
+        let several = 1 + rng.usize(0..most_rows);
         let rows = piece_rows(rng, several, batched);
         pieces.extend(rows.into_iter().map(of_material));
         let several = 1 + rng.usize(0..3);
@@ -158,7 +160,8 @@ fn piece_rows(rng: &mut Rng, several: usize, batched: bool) -> Vec<Row> {
 fn plain_row(rng: &mut Rng) -> Row {
     let mut row = vec![("length", length(rng, 60, 3_000))];
     if chance(rng, 80) {
-        row.push(("qty", rng.u8(1..9).to_string()));
+        let most = if chance(rng, 60) { 4 } else { 9 };
+        row.push(("qty", rng.u8(1..most).to_string()));
     }
     if chance(rng, 20) {
         row.push(("end_gap", one(rng, &["5mm", "0/10mm", "2mm/3mm"])));

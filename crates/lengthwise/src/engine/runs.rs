@@ -54,6 +54,9 @@ impl Costs {
     }
 }
 
+/// Steps in which the most of each item is found by longest paths.
+const QUICK: u64 = 20_000_000;
+
 impl Run {
     /// `parts` and `windows` as in the fields, by place; the last place has no parts.
     pub fn new(parts: Vec<Vec<(u32, u32)>>, windows: Vec<Vec<u32>>, most_joints: u32) -> Run {
@@ -113,6 +116,12 @@ impl Run {
         parts as u64 * (u64::from(self.most_joints) + 1) // a count fits
     }
 
+    /// What it took to find the most of each item, which no meter counted.
+    pub fn work_before(&self) -> u64 {
+        let each = self.work().saturating_mul(self.most.len() as u64); // a count fits
+        if each <= QUICK { each } else { self.work() }
+    }
+
     /// The same run where only the first items are looked at.
     pub fn among_first(&self, items: usize) -> Run {
         let mut run = self.clone();
@@ -123,7 +132,6 @@ impl Run {
     /// The most of each item in one split: by longest paths where that is quick, else what length and
     /// number of parts allow.
     fn most_of_each(&self) -> Vec<(u32, u32)> {
-        const QUICK: u64 = 20_000_000;
         let mut items: Vec<u32> = self.parts.iter().flatten().map(|&(_, item)| item).collect();
         items.sort_unstable();
         items.dedup();

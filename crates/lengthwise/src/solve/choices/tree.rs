@@ -313,6 +313,13 @@ impl Tree<'_> {
         };
         add(&mut self.effort, answer.effort);
         let proven_on = proven_on.as_deref().unwrap_or(&problem);
+        // Hundreds of choices take long to put together, however little each may be searched.
+        for run in [&problem, proven_on]
+            .iter()
+            .flat_map(|it| &it.instance.runs)
+        {
+            self.effort.work = self.effort.work.saturating_add(run.work_before());
+        }
         let without_plan = || Box::new(Searched::Settled(without_plan(&answer)));
         if answer.best.is_none() && open.above.is_none() {
             return Err(without_plan());
