@@ -398,3 +398,12 @@ fn measured(rng: &mut Rng) -> String {
     }
     text
 }
+
+#[test]
+fn most_jobs_are_valid() {
+    let mut rng = Rng::with_seed(1);
+    let jobs = (0..500).map(|_| job(&mut rng));
+    let valid = jobs.filter(|job| super::whole::is_valid(job)).count();
+    println!("{valid} of 500 jobs are valid");
+    assert!(valid > 250, "{valid}");
+}

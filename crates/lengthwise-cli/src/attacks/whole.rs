@@ -110,6 +110,12 @@ fn read(bytes: &[u8]) -> Option<Read> {
     })
 }
 
+/// Whether there is nothing wrong with a job.
+#[cfg(test)]
+pub fn is_valid(bytes: &[u8]) -> bool {
+    read(bytes).is_some()
+}
+
 fn is_small(job: &Job) -> bool {
     let pieces = job.materials().iter().flat_map(|one| one.pieces());
     pieces.map(|piece| piece.qty()).fold(0, u64::saturating_add) <= MOST_PIECES
