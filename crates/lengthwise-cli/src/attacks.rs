@@ -8,6 +8,7 @@
 
 mod carried;
 mod cells;
+mod compared;
 #[cfg(test)]
 mod composed;
 #[cfg(test)]
