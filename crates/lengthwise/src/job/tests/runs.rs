@@ -185,12 +185,15 @@ fn the_last_course_of_a_row_is_a_number_too() {
     };
     assert_eq!(last(LARGEST_QUANTITY, 1), []);
     assert_eq!(last(LARGEST_QUANTITY - 2, 3), []);
-    let beyond = last(LARGEST_QUANTITY - 1, 3);
-    let found = beyond.iter();
-    let found: Vec<_> = found
-        .map(|(kind, _, line, column)| (*kind, *line, column.as_str()))
-        .collect();
-    assert_eq!(found, [(FaultKind::Range, 2, "course")]);
+    // Once, also where the first is beyond it by itself.
+    for (first, qty) in [(-1, 3), (0, 2), (1, 1), (1, 2)] {
+        let beyond = last(LARGEST_QUANTITY.saturating_add_signed(first), qty);
+        let found = beyond.iter();
+        let found: Vec<_> = found
+            .map(|(kind, _, line, column)| (*kind, *line, column.as_str()))
+            .collect();
+        assert_eq!(found, [(FaultKind::Range, 2, "course")], "{first}, {qty}");
+    }
 }
 
 fn one(kind: FaultKind, column: &str, row: PieceRow) {
