@@ -206,3 +206,12 @@ fn no_more_bars_are_reckoned_with_than_parts_can_be() {
                 length,price\n3200.4,9.60\n4800,5.90; 5.40 from 3\n2438.4,0\n\0length\n4800\n";
     attack("whole_path", text.as_bytes());
 }
+
+/// Joints that a rule leaves no room for are priced as forbidden, and hundreds of them on one run overflowed.
+#[test]
+fn hundreds_of_forbidden_joints_do_not_overflow() {
+    let text = "kerf 1/8in\0length,qty,course_group,course,joints,shortest,course_rule\n\
+                566467mm,2,g0,1,every 600mm from 150mm,600mm,1/4\n5267mm,2,g0,4,every 600mm from 150mm,600mm,1/4\n\
+                2200mm,2,,,,,\n\0length,price,square_off\n8ft,5.90; 5.40 from 3,1/2in\n10' 6\",0,\n\0\0\0";
+    attack("whole_path", text.as_bytes());
+}

@@ -48,6 +48,13 @@ impl Costs {
         self.least.get(at).copied().flatten()
     }
 
+    /// A part of this price that ends at a place, and the cheapest way on from there. Where joints are forbidden
+    /// their prices come to the largest number: such ways are as good as none.
+    fn through(&self, part: i64, left: u32, to: u32) -> Option<i64> {
+        let rest = self.at(left, to)?;
+        Some(part.saturating_add(self.arrival(to)).saturating_add(rest))
+    }
+
     /// What a joint at a place is priced at.
     fn arrival(&self, place: u32) -> i64 {
         self.arrival.get(place as usize).copied().unwrap_or(0)
@@ -195,9 +202,8 @@ impl Run {
                 } else if left == 0 {
                     None
                 } else {
-                    let through = |&(to, item): &(u32, u32)| {
-                        Some(price(item) + costs.arrival(to) + costs.at(left - 1, to)?)
-                    };
+                    let through =
+                        |&(to, item): &(u32, u32)| costs.through(price(item), left - 1, to);
                     self.parts_from(place).iter().filter_map(through).min()
                 };
                 let at = left as usize * places + place as usize; // u32 into usize
@@ -214,7 +220,8 @@ impl Run {
         let price = |item: u32| prices.get(item as usize).copied().unwrap_or(0);
         let joint = |place: u32| {
             let windows = self.windows.get(place as usize).map_or(&[][..], |all| all);
-            windows.iter().map(|&item| price(item)).sum()
+            let prices = windows.iter().map(|&item| price(item));
+            prices.fold(0, i64::saturating_add)
         };
         self.costs(&price, &joint)
     }
@@ -231,11 +238,8 @@ impl Run {
         while place != self.end() {
             let least = costs.at(left, place)?;
             left = left.checked_sub(1)?;
-            let is_least = |&&(to, item): &&(u32, u32)| {
-                costs
-                    .at(left, to)
-                    .is_some_and(|rest| price(item) + costs.arrival(to) + rest == least)
-            };
+            let is_least =
+                |&&(to, item): &&(u32, u32)| costs.through(price(item), left, to) == Some(least);
             place = self.parts_from(place).iter().find(is_least)?.0;
             if place != self.end() {
                 joints.push(place);
@@ -286,7 +290,7 @@ impl Run {
             .parts_from(0)
             .iter()
             .filter_map(|&(to, item)| {
-                let least = price(item) + costs.arrival(to) + costs.at(left, to)?;
+                let least = costs.through(price(item), left, to)?;
                 Some((all - least, to))
             })
             .collect();
