@@ -16,7 +16,7 @@ use crate::json::StandAlone;
 use crate::json::read_back::read_back;
 use crate::read::attacked::{Within, measured_in, text_of};
 use crate::text::{carried, ink::Ink};
-use crate::verify::judge;
+use crate::verify::{Judgement, judge};
 
 /// Work for the rest of a plan.
 const WORK: u64 = 1_000_000;
@@ -117,13 +117,18 @@ fn carried_on(under_way: &UnderWay, happened: &Happened) -> Option<UnderWay> {
         ..left.under_way(&carried)
     };
     let json = written(&next, left.job(), &carried.plan);
-    let judgement = judge(&json, "plan.json").expect("a plan.json");
-    let reasons: Vec<String> = judgement.reasons.iter().map(ToString::to_string).collect();
-    assert!(reasons.is_empty(), "{reasons:?}");
+    holds(&judge(&json, "plan.json").expect("a plan.json"));
     let back = read_back(&json, "plan.json").expect("a plan.json");
     assert_eq!(back.done, next.done);
     assert_eq!(back.names_taken, next.names_taken);
     Some(back)
+}
+
+/// Whether nothing speaks against a plan.
+pub fn holds(judgement: &Judgement) {
+    let reasons = judgement.reasons.iter().map(ToString::to_string);
+    let reasons: Vec<String> = reasons.collect();
+    assert!(reasons.is_empty(), "{reasons:?}");
 }
 
 /// The plan.json of a plan that was carried on.

@@ -7,7 +7,7 @@ use lengthwise::solve::Limits;
 use lengthwise::verify;
 
 use super::are_sound;
-use super::whole::{flags, in_yard, is_small, parts};
+use super::whole::{OF_THE_SAW, flags, in_yard, is_small, parts};
 use crate::args::{Command, CommandLine};
 use crate::json::QuotesJson;
 use crate::read::read_quotes;
@@ -16,14 +16,6 @@ use crate::text::{self, ink::Ink};
 
 /// Work for each material of each quote.
 const WORK: u64 = 300_000;
-const FLAGS: [&str; 6] = [
-    "kerf",
-    "per-cut",
-    "square-off",
-    "save-from",
-    "unit",
-    "longest",
-];
 
 /// The first line, and every other one below it.
 fn half(stock: &[u8]) -> Vec<u8> {
@@ -47,7 +39,7 @@ pub fn quotes(bytes: &[u8]) {
             fs::write(path("qh.csv"), in_hand).expect("a file");
             args.extend(["--in-hand".to_owned(), path("qh.csv")]);
         }
-        args.extend(flags(first, &FLAGS));
+        args.extend(flags(first, &OF_THE_SAW));
         let Ok(CommandLine {
             command: Command::Quotes(args),
         }) = CommandLine::try_parse_from(args)

@@ -15,7 +15,7 @@ use lengthwise::{Job, JobInput, solve, verify};
 use tempfile::TempDir;
 
 use super::are_sound;
-use super::carried::carry_on;
+use super::carried::{carry_on, holds};
 use super::compared::quotes;
 use crate::args::{Command, CommandLine};
 use crate::insurance::{self, Cover};
@@ -34,14 +34,17 @@ const PART: u8 = 0;
 const MOST_PIECES: u64 = 2_000;
 /// Work for each material.
 const WORK: u64 = 3_000_000;
-/// Flags that may stand in the first part, each on a line with its value.
-const FLAGS: [&str; 12] = [
+/// Flags of the saw and the bars that may stand in the first part, each on a line with its value.
+pub const OF_THE_SAW: [&str; 6] = [
     "kerf",
     "per-cut",
     "square-off",
     "save-from",
     "unit",
     "longest",
+];
+/// And those of a plan.
+const OF_A_PLAN: [&str; 6] = [
     "prefer",
     "hold",
     "stop-reach",
@@ -95,7 +98,7 @@ fn read(bytes: &[u8]) -> Option<Read> {
                 args.extend([flag.to_owned(), path(name)]);
             }
         }
-        args.extend(flags(first, &FLAGS));
+        args.extend(flags(first, &[OF_THE_SAW, OF_A_PLAN].concat()));
         let Ok(CommandLine {
             command: Command::Plan(args),
         }) = CommandLine::try_parse_from(args)
@@ -192,8 +195,7 @@ pub fn path(bytes: &[u8]) {
         };
         judgement.again(&mut |job| crate::solve(job, &limits, Instant::now()));
     }
-    let reasons: Vec<String> = judgement.reasons.iter().map(ToString::to_string).collect();
-    assert!(reasons.is_empty(), "{reasons:?}");
+    holds(&judgement);
     let [.., notes, measured] = parts(bytes);
     carry_on(&back, b"", b"");
     if !notes.is_empty() || !measured.is_empty() {

@@ -164,7 +164,7 @@ impl Table {
             };
             if complete {
                 let work = fill_row(target, next, offer, divisor);
-                complete = meter.spend(work * CELL_WORK) || row == 0;
+                complete = meter.spend(work) || row == 0;
             } else {
                 take_all(target, next, offer);
             }
@@ -311,18 +311,18 @@ fn take_all(target: &mut [i64], next: &[i64], offer: &Offer) {
     }
 }
 
-/// One row from the next: `target[c] = max over t of next[c - t size] + t price`. Returns the cells touched.
+/// One row from the next: `target[c] = max over t of next[c - t size] + t price`. Returns the work.
 fn fill_row(target: &mut [i64], next: &[i64], offer: &Offer, divisor: i64) -> u64 {
     target.copy_from_slice(next);
     let columns = target.len();
     let size = usize::try_from(offer.size / divisor).unwrap_or(usize::MAX);
     if size >= columns {
-        return columns as u64; // usize to u64 loses nothing
+        return columns as u64 * CELL_WORK; // usize to u64 loses nothing
     }
     if size == 0 {
         // Rounded down to nothing.
         take_all(target, next, offer);
-        return columns as u64;
+        return columns as u64 * CELL_WORK;
     }
     let fits = (columns - 1) / size;
     if offer.most as usize >= fits {
@@ -332,7 +332,7 @@ fn fill_row(target: &mut [i64], next: &[i64], offer: &Offer, divisor: i64) -> u6
                 target[column] = with;
             }
         }
-        return columns as u64;
+        return columns as u64 * CELL_WORK;
     }
     if offer.most > MOST_COPIES {
         fill_by_window(target, next, size, offer);
@@ -349,7 +349,7 @@ fn fill_row(target: &mut [i64], next: &[i64], offer: &Offer, divisor: i64) -> u6
             }
         }
     }
-    columns as u64 * u64::from(offer.most)
+    columns as u64 * u64::from(offer.most) * CELL_WORK
 }
 
 /// The same whatever `most` is: along the capacities that are a size apart, the best of a window that slides.

@@ -312,14 +312,14 @@ impl Tree<'_> {
             settled => return Err(Box::new(settled)),
         };
         add(&mut self.effort, answer.effort);
-        let proven_on = proven_on.as_deref().unwrap_or(&problem);
         // Hundreds of choices take long to put together, however little each may be searched.
-        for run in [&problem, proven_on]
-            .iter()
-            .flat_map(|it| &it.instance.runs)
-        {
+        let put_together = [Some(&*problem), proven_on.as_deref()]
+            .into_iter()
+            .flatten();
+        for run in put_together.flat_map(|problem| &problem.instance.runs) {
             self.effort.work = self.effort.work.saturating_add(run.work_before());
         }
+        let proven_on = proven_on.as_deref().unwrap_or(&problem);
         let without_plan = || Box::new(Searched::Settled(without_plan(&answer)));
         if answer.best.is_none() && open.above.is_none() {
             return Err(without_plan());
