@@ -16,6 +16,8 @@
 //! Source: shortest paths as pricing as in Desrochers & Soumis (1989), from memory; the complement is
 //! ours.
 
+use std::ops::Range;
+
 use super::instance::Pattern;
 
 /// Splits that one round of pricing brings for a run.
@@ -30,22 +32,27 @@ pub(crate) struct Run {
     /// Items that a joint at each place does not give.
     windows: Vec<Vec<u32>>,
     most_joints: u32,
+    /// For each place the numbers of parts that may be left there: no fewer than lead to the right end, no
+    /// more than the fewest that lead there leave of all. Empty at a place that no split uses.
+    left: Vec<Range<u32>>,
     /// What is demanded for one copy: `(item, count)` by increasing item.
     most: Vec<(u32, u32)>,
 }
 
-/// The least that the rest of a run is priced at, for every number of parts left and every place.
-struct Costs {
-    places: usize,
-    /// Layer by layer, from no part left on; `None` where the end is out of reach.
-    least: Vec<Option<i64>>,
+/// The least that the rest of a run is priced at, for every place and every number of parts that may be left
+/// there.
+struct Costs<'r> {
+    left: &'r [Range<u32>],
+    /// Place by place.
+    least: Vec<Vec<Option<i64>>>,
     arrival: Vec<i64>,
 }
 
-impl Costs {
+impl Costs<'_> {
     fn at(&self, parts_left: u32, place: u32) -> Option<i64> {
-        let at = parts_left as usize * self.places + place as usize; // u32 into usize
-        self.least.get(at).copied().flatten()
+        let place = place as usize; // u32 into usize
+        let layer = parts_left.checked_sub(self.left.get(place)?.start)? as usize; // u32 into usize
+        self.least.get(place)?.get(layer).copied().flatten()
     }
 
     /// A part of this price that ends at a place, and the cheapest way on from there. Where joints are forbidden
@@ -68,6 +75,7 @@ impl Run {
     /// `parts` and `windows` as in the fields, by place; the last place has no parts.
     pub fn new(parts: Vec<Vec<(u32, u32)>>, windows: Vec<Vec<u32>>, most_joints: u32) -> Run {
         let mut run = Run {
+            left: parts_left(&parts, most_joints),
             parts,
             windows,
             most_joints,
@@ -119,8 +127,9 @@ impl Run {
 
     /// Parts and layers that one pass over the run goes through.
     pub fn work(&self) -> u64 {
-        let parts: usize = self.parts.iter().map(Vec::len).sum();
-        parts as u64 * (u64::from(self.most_joints) + 1) // a count fits
+        let of_place =
+            |(parts, left): (&Vec<_>, &Range<u32>)| parts.len() as u64 * left.len() as u64; // counts fit
+        self.parts.iter().zip(&self.left).map(of_place).sum()
     }
 
     /// What it took to find the most of each item, which no meter counted.
@@ -186,37 +195,34 @@ impl Run {
         if is[2] { ends + between } else { ends }
     }
 
-    fn costs(&self, price: &dyn Fn(u32) -> i64, joint: &dyn Fn(u32) -> i64) -> Costs {
-        let places = self.parts.len();
-        let layers = self.most_joints as usize + 2; // u32 into usize
+    fn costs(&self, price: &dyn Fn(u32) -> i64, joint: &dyn Fn(u32) -> i64) -> Costs<'_> {
         let mut costs = Costs {
-            places,
-            least: vec![None; layers * places],
+            left: &self.left,
+            least: vec![Vec::new(); self.parts.len()],
             arrival: (0..self.end()).map(joint).collect(),
         };
         costs.arrival.push(0);
-        for left in 0..self.most_joints + 2 {
-            for place in (0..=self.end()).rev() {
-                let least = if place == self.end() {
-                    Some(0)
-                } else if left == 0 {
-                    None
-                } else {
-                    let through =
-                        |&(to, item): &(u32, u32)| costs.through(price(item), left - 1, to);
-                    self.parts_from(place).iter().filter_map(through).min()
-                };
-                let at = left as usize * places + place as usize; // u32 into usize
-                if let Some(cell) = costs.least.get_mut(at) {
-                    *cell = least;
+        // Every part leads to the right, where all is known.
+        let places = self.parts.iter().zip(&self.left).enumerate().rev();
+        for (place, (parts, left)) in places {
+            let least = |left: u32| {
+                if place + 1 == self.parts.len() {
+                    return Some(0);
                 }
+                let left = left.checked_sub(1)?;
+                let through = |&(to, item): &(u32, u32)| costs.through(price(item), left, to);
+                parts.iter().filter_map(through).min()
+            };
+            let least: Vec<Option<i64>> = left.clone().map(least).collect();
+            if let Some(cells) = costs.least.get_mut(place) {
+                *cells = least;
             }
         }
         costs
     }
 
     /// Prices of items and of joints: what a window is worth is lost by a joint there.
-    fn priced(&self, prices: &[i64]) -> Costs {
+    fn priced(&self, prices: &[i64]) -> Costs<'_> {
         let price = |item: u32| prices.get(item as usize).copied().unwrap_or(0);
         let joint = |place: u32| {
             let windows = self.windows.get(place as usize).map_or(&[][..], |all| all);
@@ -229,7 +235,7 @@ impl Run {
     /// The cheapest continuation from a place, as the joints on the way.
     fn cheapest_from(
         &self,
-        costs: &Costs,
+        costs: &Costs<'_>,
         price: &dyn Fn(u32) -> i64,
         mut left: u32,
         mut place: u32,
@@ -350,7 +356,7 @@ impl Run {
         steps: &mut u64,
         most_steps: u64,
     ) -> Option<Vec<Vec<u32>>> {
-        let costs: Vec<Costs> = filters
+        let costs: Vec<Costs<'_>> = filters
             .iter()
             .map(|(prices, _)| self.priced(prices))
             .collect();
@@ -373,16 +379,47 @@ impl Run {
             steps,
             most_steps,
         };
-        let spent = vec![0; filters.len()];
-        walk.visit(self.most_joints + 1, 0, &spent)
-            .then_some(walk.found)
+        walk.is_listed().then_some(walk.found)
     }
+}
+
+/// For each place the numbers of parts that a split of so many joints may have left there.
+fn parts_left(parts: &[Vec<(u32, u32)>], most_joints: u32) -> Vec<Range<u32>> {
+    let most_parts = most_joints.saturating_add(1);
+    let mut before: Vec<Option<u32>> = vec![None; parts.len()];
+    let mut after = before.clone();
+    if let (Some(first), Some(last)) = (before.first_mut(), after.last_mut()) {
+        (*first, *last) = (Some(0), Some(0));
+    }
+    for (from, reach) in parts.iter().enumerate() {
+        let Some(so_far) = before.get(from).copied().flatten() else {
+            continue;
+        };
+        for &(to, _) in reach {
+            if let Some(cell) = before.get_mut(to as usize) {
+                *cell = Some(cell.map_or(so_far + 1, |known| known.min(so_far + 1)));
+            }
+        }
+    }
+    for (from, reach) in parts.iter().enumerate().rev() {
+        let rest = |&(to, _): &(u32, u32)| after.get(to as usize).copied().flatten();
+        let least = reach.iter().filter_map(rest).min();
+        if let (Some(least), Some(cell)) = (least, after.get_mut(from)) {
+            *cell = Some(least + 1);
+        }
+    }
+    let left = |(before, after): (Option<u32>, Option<u32>)| {
+        let most = most_parts.checked_sub(before?)?;
+        after.map(|after| after..most.saturating_add(1))
+    };
+    let left = before.into_iter().zip(after).map(left);
+    left.map(Option::unwrap_or_default).collect()
 }
 
 struct Within<'w> {
     run: &'w Run,
     filters: &'w [(&'w [i64], i128)],
-    costs: &'w [Costs],
+    costs: &'w [Costs<'w>],
     budgets: Vec<i128>,
     path: Vec<u32>,
     found: Vec<Vec<u32>>,
@@ -391,56 +428,78 @@ struct Within<'w> {
     most_steps: u64,
 }
 
+/// A place that a split was followed to, and which of the parts from there is next.
+struct Stop {
+    place: u32,
+    parts_left: u32,
+    spent: Vec<i128>,
+    next: usize,
+}
+
 impl Within<'_> {
-    /// False when there are too many.
-    fn visit(&mut self, left: u32, place: u32, spent: &[i128]) -> bool {
-        *self.steps += 1;
-        if *self.steps > self.most_steps {
+    /// Lists all splits; false when there are too many. A split has thousands of parts where a run is long, far
+    /// more than calls may lie within each other.
+    fn is_listed(&mut self) -> bool {
+        let begin = Stop {
+            place: 0,
+            parts_left: self.run.most_joints + 1,
+            spent: vec![0; self.filters.len()],
+            next: 0,
+        };
+        let mut stops = vec![begin];
+        if !self.step() {
             return false;
         }
-        if place == self.run.end() {
-            self.found.push(self.path.clone());
-            return self.found.len() <= self.most;
-        }
-        let Some(left) = left.checked_sub(1) else {
-            return true;
-        };
-        for &(to, item) in self.run.parts_from(place) {
-            let next: Vec<i128> = self
-                .filters
-                .iter()
-                .zip(self.costs)
-                .zip(spent)
-                .map(|(((prices, _), costs), spent)| {
-                    let price = prices.get(item as usize).copied().unwrap_or(0);
-                    spent + i128::from(price) + i128::from(costs.arrival(to))
-                })
-                .collect();
-            let in_reach =
-                next.iter()
-                    .zip(self.costs)
-                    .zip(&self.budgets)
-                    .all(|((spent, costs), budget)| {
-                        costs
-                            .at(left, to)
-                            .is_some_and(|rest| spent + i128::from(rest) <= *budget)
-                    });
-            if !in_reach {
-                continue;
-            }
-            let is_joint = to != self.run.end();
-            if is_joint {
-                self.path.push(to);
-            }
-            let go_on = self.visit(left, to, &next);
-            if is_joint {
+        while let Some(stop) = stops.last_mut() {
+            let part = self.run.parts_from(stop.place).get(stop.next).copied();
+            let part = part.filter(|_| stop.parts_left > 0);
+            let Some((to, item)) = part else {
+                stops.pop();
                 self.path.pop();
-            }
-            if !go_on {
+                continue;
+            };
+            stop.next += 1;
+            let parts_left = stop.parts_left - 1;
+            let Some(spent) = self.spent(&stop.spent, parts_left, to, item) else {
+                continue;
+            };
+            if !self.step() {
                 return false;
             }
+            if to == self.run.end() {
+                self.found.push(self.path.clone());
+                if self.found.len() > self.most {
+                    return false;
+                }
+                continue;
+            }
+            self.path.push(to);
+            stops.push(Stop {
+                place: to,
+                parts_left,
+                spent,
+                next: 0,
+            });
         }
         true
+    }
+
+    fn step(&mut self) -> bool {
+        *self.steps += 1;
+        *self.steps <= self.most_steps
+    }
+
+    /// What is spent with one more part; `None` where the end is out of reach then.
+    fn spent(&self, so_far: &[i128], parts_left: u32, to: u32, item: u32) -> Option<Vec<i128>> {
+        let all = self.filters.iter().zip(self.costs).zip(&self.budgets);
+        let with_part = all.zip(so_far).map(|(((filter, costs), budget), spent)| {
+            let (prices, _) = filter;
+            let price = prices.get(item as usize).copied().unwrap_or(0);
+            let spent = spent + i128::from(price) + i128::from(costs.arrival(to));
+            let rest = i128::from(costs.at(parts_left, to)?);
+            (spent + rest <= *budget).then_some(spent)
+        });
+        with_part.collect()
     }
 }
 
@@ -494,6 +553,44 @@ mod tests {
         counts
             .map(|&(item, count)| prices[item as usize] * i64::from(count))
             .sum()
+    }
+
+    /// With no joint to spare only one number of parts may be left at each place, so that a pass goes through every
+    /// part once; with some to spare, through as many layers more.
+    #[test]
+    fn only_numbers_of_parts_that_may_be_left_count() {
+        let chain = |places: u32, most_joints: u32| {
+            let reach = |from: u32| {
+                let to = from + 1..=(from + 2).min(places);
+                to.map(|to| (to, to - from)).collect()
+            };
+            Run::new((0..=places).map(reach).collect(), Vec::new(), most_joints)
+        };
+        // Of three places apart two at a time is the least: two parts, from 0 over 1 or 2.
+        assert_eq!(chain(3, 1).left, [2..3, 1..2, 1..2, 0..1]);
+        assert_eq!(chain(3, 1).work(), 2 + 2 + 1);
+        assert_eq!(chain(3, 2).left, [2..4, 1..3, 1..3, 0..2]);
+        assert_eq!(chain(3, 2).work(), 2 * (2 + 2 + 1));
+        assert_eq!(chain(4, 1).left, [2..3, 2..2, 1..2, 1..1, 0..1]);
+        // Too few joints for any split.
+        assert_eq!(chain(4, 0).cheapest(&[0, 1, 1]), None);
+        assert_eq!(chain(4, 0).holds(&[0, 1, 1]), 0);
+    }
+
+    /// A run may have ten thousand joints.
+    #[test]
+    fn very_long_runs() {
+        let places = 10_000;
+        let reach = |from: u32| {
+            let next = (from < places).then_some((from + 1, 0));
+            next.into_iter().collect()
+        };
+        let run = Run::new((0..=places).map(reach).collect(), Vec::new(), places - 1);
+        assert_eq!(run.most(), [(0, places)]);
+        assert_eq!(run.work(), u64::from(places));
+        let all: Vec<u32> = (1..places).collect();
+        let listed = run.within(&[(&[1], 0)], 1, &mut 0, 1_000_000).unwrap();
+        assert_eq!(listed, [all]);
     }
 
     proptest! {

@@ -10,6 +10,7 @@
 mod tests;
 
 use std::collections::{BTreeSet, HashSet, VecDeque};
+use std::ops::RangeInclusive;
 
 use super::bars_to_be_had;
 use super::split::Parting;
@@ -33,8 +34,8 @@ const SIXTEENTH: i64 = 1_587_500;
 /// Finer ones.
 const TENTH: i64 = 100_000;
 const SIXTY_FOURTH: i64 = 396_875;
-/// Joints that are counted up to in search of an allowed number.
-const MOST_JOINTS: u64 = 100_000;
+/// Even parts are tried up to so many joints.
+const MOST_EVEN: u64 = 10_000;
 
 /// The numbers of joints that a run may have: from the fewest that bars allow to the most.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -75,24 +76,64 @@ impl Parting<'_> {
         if joints == 0 {
             return total + self.mitre(0, 0) <= usable.nm();
         }
-        // The parts at the ends, and all others alike.
+        // The parts at the ends.
         let first = usable.nm() - self.mitre(0, joints);
         let last = usable.nm() - self.mitre(joints, joints);
-        let between = usable.nm();
         let parts = i128::from(joints) + 1;
-        let room = i128::from(first) + i128::from(last) + (parts - 2) * i128::from(between);
         first.min(last) >= shortest
             && parts * i128::from(shortest) <= i128::from(total)
-            && i128::from(total) <= room
+            && i128::from(total) <= self.room(joints, usable)
+    }
+
+    /// The most that parts of so many joints can come to.
+    fn room(&self, joints: u64, usable: Length) -> i128 {
+        let mitres = self.mitre(0, joints) + self.mitre(joints, joints);
+        (i128::from(joints) + 1) * i128::from(usable.nm()) - i128::from(mitres)
+    }
+
+    /// The fewest joints of parts that fit bars of this usable length.
+    fn fewest_of(&self, usable: Length, shortest: i64) -> Option<u64> {
+        if self.is_possible(0, usable, shortest) {
+            return Some(0);
+        }
+        Some(*self.parted(usable, shortest)?.start())
+    }
+
+    /// How many joints a run that is not left whole may have on bars of this usable length: each one more takes a
+    /// gap off and adds a bar, but also a part that is not too short.
+    fn parted(&self, usable: Length, shortest: i64) -> Option<RangeInclusive<u64>> {
+        let whole = self.total(0)?;
+        let apart = shortest.checked_add(self.run.joint_gap().nm())?;
+        let most = whole.checked_sub(shortest)?.checked_div(apart)?;
+        let most = u64::try_from(most).ok()?;
+        let is_held = |joints: u64| {
+            let total = self.total(joints);
+            total.is_none_or(|total| i128::from(total) <= self.room(joints, usable))
+        };
+        let (mut fewest, mut enough) = (1, most);
+        while fewest < enough {
+            let middle = fewest + (enough - fewest) / 2;
+            if is_held(middle) {
+                enough = middle;
+            } else {
+                fewest = middle + 1;
+            }
+        }
+        let is_possible = fewest <= most && self.is_possible(fewest, usable, shortest);
+        is_possible.then_some(fewest..=most)
+    }
+
+    /// The same for bars of which there are as many as wanted.
+    fn fewest_of_unlimited(&self) -> Option<u64> {
+        let usable = self.longest.unlimited?;
+        self.fewest_of(usable, self.run.shortest().nm())
     }
 
     /// How many joints the run may have.
     pub fn joints_anywhere(&self) -> Result<Joints, SplitRule> {
         let longest = self.longest;
         let shortest = self.run.shortest().nm();
-        let fewest = |usable: Length, shortest: i64| {
-            (0..=MOST_JOINTS).find(|&joints| self.is_possible(joints, usable, shortest))
-        };
+        let fewest = |usable: Length, shortest: i64| self.fewest_of(usable, shortest);
         let Some(needed) = fewest(longest.any, shortest) else {
             return Err(if fewest(longest.any, 1).is_some() {
                 SplitRule::Shortest {
@@ -102,21 +143,16 @@ impl Parting<'_> {
                 SplitRule::Bars
             });
         };
-        let unlimited = || {
-            longest
-                .unlimited
-                .and_then(|usable| fewest(usable, shortest))
-        };
         let most = match self.run.joints_max() {
             Some(most) => most,
-            None => unlimited().unwrap_or(needed),
+            None => self.fewest_of_unlimited().unwrap_or(needed),
         };
         if needed > most {
             return Err(SplitRule::JointsMax { most, needed });
         }
         Ok(Joints {
             fewest: needed,
-            most: most.min(MOST_JOINTS),
+            most,
         })
     }
 
@@ -132,12 +168,16 @@ impl Parting<'_> {
             let cuts = i64::try_from(joints + 1).ok()?.checked_mul(cut)?;
             self.total(joints)?.checked_add(mitred)?.checked_add(cuts)
         };
-        let shortest = self.run.shortest().nm();
-        let allowed = joints.fewest..=joints.most;
-        allowed
-            .filter(|&joints| self.is_possible(joints, self.longest.any, shortest))
-            .filter_map(of)
-            .min()
+        // With one joint more it is a cut more and a gap less, so the least is at one of the ends.
+        let parted = self.parted(self.longest.any, self.run.shortest().nm());
+        let parted = parted.and_then(|possible| {
+            let fewest = (*possible.start()).max(joints.fewest);
+            let most = (*possible.end()).min(joints.most);
+            (fewest <= most).then_some([fewest, most])
+        });
+        let whole = (joints.fewest == 0).then_some(0);
+        let numbers = whole.into_iter().chain(parted.into_iter().flatten());
+        numbers.filter_map(of).min()
     }
 
     /// With so many joints, what each part is at least as long as, as `(part, count)`; and how much longer
@@ -188,6 +228,41 @@ impl Parting<'_> {
         (0..parts - 1)
             .map(|joint| first + joint * (part + self.run.joint_gap().nm()))
             .collect()
+    }
+
+    /// The same for many joints, where what is rounded off all parts is too much for the last.
+    fn spread(&self, joints: u64) -> Vec<i64> {
+        let (Some(total), Ok(parts)) = (self.total(joints), i64::try_from(joints + 1)) else {
+            return Vec::new();
+        };
+        let up_to = |part: i64| {
+            let length = i128::from(total) * i128::from(part) / i128::from(parts);
+            self.readable(i64::try_from(length).unwrap_or(total)) // at most the total
+        };
+        (1..parts)
+            .map(|part| self.after(up_to(part)) + (part - 1) * self.run.joint_gap().nm())
+            .collect()
+    }
+
+    /// A run with more joints than get places: full bars from either end, and even parts, in the longest bars
+    /// and in those of which there are as many as wanted.
+    fn evenly(&self, joints: Joints) -> BTreeSet<i64> {
+        let usual = self.fewest_of_unlimited().unwrap_or(joints.fewest);
+        let counts = [joints.fewest, usual.min(joints.most)];
+        let counts = counts.into_iter().filter(|&joints| joints <= MOST_EVEN);
+        counts.flat_map(|joints| self.spread(joints)).collect()
+    }
+
+    /// About how many parts there are between such places, each for every joint.
+    pub fn parts_rounded(&self, joints: Joints) -> Option<u128> {
+        let shortest = self.run.shortest().nm();
+        let over = self.before(shortest) - self.after(shortest);
+        let apart = |length: i64| {
+            Some(u128::from(length.max(0).checked_div(self.step.nm())?.unsigned_abs()) + 1)
+        };
+        let places = apart(over)?;
+        let reach = apart(self.longest.any.nm())?.min(places);
+        Some(places * reach * (u128::from(joints.most) + 1))
     }
 
     /// Places for joints from the first that the shortest part allows, a step apart; `None` where two
@@ -246,10 +321,19 @@ pub(super) fn places(material: &Material, runs: &[(Parting<'_>, Joints)]) -> Vec
         } else {
             (2 * share).isqrt()
         };
-        usize::try_from(places.max(FEWEST_PLACES)).unwrap_or(usize::MAX)
+        places.max(FEWEST_PLACES)
     });
-    let most: Vec<usize> = most.collect();
-    let mut tried: Vec<BTreeSet<i64>> = vec![BTreeSet::new(); runs.len()];
+    let begun = runs.iter().zip(most).map(|((run, joints), most)| {
+        // Few of many places are within one bar: they make few parts.
+        let tried = if 2 * joints.fewest > most {
+            run.evenly(*joints)
+        } else {
+            BTreeSet::new()
+        };
+        let most = usize::try_from(most).unwrap_or(usize::MAX);
+        (most.max(4 * tried.len()), tried)
+    });
+    let (most, mut tried): (Vec<usize>, Vec<BTreeSet<i64>>) = begun.unzip();
     let usable = usable_lengths(material);
     let mut queue = seeds(material, runs, &usable);
     let mut known: HashSet<i64> = queue.iter().copied().collect();
@@ -346,7 +430,8 @@ fn seeds(material: &Material, runs: &[(Parting<'_>, Joints)], usable: &[i64]) ->
 fn around(run: &Parting<'_>, joints: Joints, length: i64) -> Vec<i64> {
     let opening = run.piece.opening().nm();
     let step = run.longest.any.nm() + run.run.joint_gap().nm();
-    let bars = i64::try_from(joints.most.clamp(1, 50)).unwrap_or(1);
+    let bars = joints.most.clamp(1, joints.fewest.max(50));
+    let bars = i64::try_from(bars).unwrap_or(1);
     let (after, before) = (run.after(length), run.before(length));
     let even = run.even(joints.fewest);
     let from_left = (0..bars).map(|bar| after + bar * step);

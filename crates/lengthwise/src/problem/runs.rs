@@ -16,6 +16,9 @@ use crate::plan::{Impossible, SplitRule, Stop, Window};
 /// Steps in millimetres that joints are rounded down to, and parts that there may be then.
 const STEPS: [u32; 5] = [5, 10, 20, 25, 50];
 const MOST_ROUNDED: usize = 600;
+/// Parts of one run, each for every joint, that are gone through to find those: all that a run may have whose
+/// places are given.
+const MOST_PARTS: u128 = 10_000_000;
 
 /// Runs with the same rules, which may be split alike.
 pub(super) struct Alike<'m> {
@@ -150,6 +153,9 @@ impl<'m> Runs<'m> {
                         step,
                         ..alike.parting
                     };
+                    if parting.parts_rounded(*joints)? > MOST_PARTS {
+                        return None;
+                    }
                     let inside = parting.places_rounded()?;
                     let splits = parting.splits(&inside, Some(joints.most)).ok()?;
                     parts.extend(splits.shapes());

@@ -937,6 +937,34 @@ fn the_finest_step_that_leaves_few_enough_parts() {
     assert_eq!(of(3103), Some(mm(10)));
 }
 
+/// Of a long run a coarser step leaves few enough parts to go through; of a very long one, none does.
+#[test]
+fn long_runs_are_not_gone_through_in_fine_steps() {
+    let step = |length: Length| {
+        let row = PieceRow {
+            length: measure(length),
+            ..run("T", 1000, 1, Joints::Anywhere)
+        };
+        let job = job(vec![row], vec![bought(6000)]);
+        Problem::rounded(material(&job))?.step
+    };
+    // 6 m in steps of 20 mm are 301 parts: 1000 places with 10 layers are few enough, 5000 with 17 too many.
+    assert_eq!(step(mm(54_000)), Some(mm(20)));
+    assert_eq!(step(mm(96_000)), Some(mm(50)));
+    assert_eq!(step(mm(10_000_000)), None);
+    let row = |length: Length| PieceRow {
+        length: measure(length),
+        ..run("T", 1000, 1, Joints::Anywhere)
+    };
+    let kilometres = |count: i64| Length::from_nm(count * 1_000_000_000_000).unwrap();
+    let bar = StockRow {
+        length: measure(kilometres(24_000)),
+        ..bought(1000)
+    };
+    let job = job(vec![row(kilometres(18_000))], vec![bar]);
+    assert!(Problem::rounded(material(&job)).is_none());
+}
+
 /// Places for one joint of a run of 5000 on bars of 3000 beside pieces of 1200. A part begins 5 behind the left
 /// end and ends 2 before the joint: a full bar at 3007, the shortest at 907, what one, two pieces leave of a bar
 /// at 1804 and 601, a half, third, quarter of one at 1505, 1005, 754, half the run at 2499; the same from the

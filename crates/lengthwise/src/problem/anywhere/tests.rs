@@ -1,7 +1,7 @@
 //! The places that are tried, worked out by hand.
 
 use super::*;
-use crate::job::{EndGap, Job, Joints as Rule, PieceRow};
+use crate::job::{EndGap, Job, Joints as Rule, PieceRow, StockRow};
 use crate::length::Measure;
 use crate::problem::tests::{bought, job, material, mm, parting_of, piece, run};
 
@@ -37,6 +37,73 @@ fn joints_between_even_parts() {
     assert_eq!(even(2), [2333 * MM, 4663 * MM]);
     // Nothing is left of it.
     assert!(even(2000).is_empty());
+}
+
+/// Of 6980 in three the second joint lies behind 4653 and not behind twice 2326. Ten thousand parts, each a little
+/// less than a millimetre short, would leave all of it to the last.
+#[test]
+fn joints_spread_evenly() {
+    let spread = |joints| parting_of(gaps(7000), vec![bought(3000)], |run| run.spread(joints));
+    assert!(spread(0).is_empty());
+    assert_eq!(spread(1), [(5 + 3492 + 2) * MM]);
+    assert_eq!(spread(2), [2333 * MM, (5 + 4653 + 4 + 2) * MM]);
+    assert!(spread(2000).is_empty());
+    let row = run("T", 25_009_000, 1, Rule::Anywhere);
+    let joints = parting_of(row, vec![bought(3000)], |run| run.spread(9_999));
+    let ends = [0].into_iter().chain(joints.iter().copied());
+    let parts = ends.zip(joints.iter().copied().chain([25_009_000 * MM]));
+    let parts: HashSet<i64> = parts.map(|(from, to)| to - from).collect();
+    assert_eq!(parts, HashSet::from([2500 * MM, 2501 * MM]));
+}
+
+/// Runs with more joints than get places have even parts all the same: in the longest bars, and in those of which
+/// there are as many as wanted.
+#[test]
+fn many_joints_have_their_places() {
+    let scarce = StockRow {
+        available: Some(2),
+        ..bought(6000)
+    };
+    let job = job(
+        vec![run("T", 100_000, 1, Rule::Anywhere)],
+        vec![scarce, bought(4800)],
+    );
+    let material = material(&job);
+    let parting = Parting::of(material, &material.pieces()[0]).unwrap();
+    let joints = parting.joints_anywhere().unwrap();
+    assert_eq!(
+        joints,
+        Joints {
+            fewest: 16,
+            most: 20
+        }
+    );
+    let tried = places(material, &[(parting, joints)]).remove(0);
+    let tried: HashSet<i64> = tried.into_iter().map(Length::nm).collect();
+    for even in [parting.spread(16), parting.spread(20)] {
+        assert!(even.iter().all(|place| tried.contains(place)));
+    }
+    // A fifth and more of a bar for each place: they make few parts.
+    assert!(tried.len() <= 4 * 36, "{}", tried.len());
+}
+
+/// Between places 5 apart in 9000, less 12 and 300 at each end, lie those of parts up to 3000, each with 4 joints.
+#[test]
+fn parts_between_rounded_places_are_counted() {
+    let row = PieceRow {
+        shortest: Some(mm(300)),
+        ..gaps(9000)
+    };
+    let parts = |step: i64| {
+        parting_of(row.clone(), vec![bought(3000)], |run| {
+            let step = nm(step);
+            Parting { step, ..*run }.parts_rounded(joints(3, 4))
+        })
+    };
+    // From 5 + 300 + 2 to 9000 - 7 - 300 - 2.
+    assert_eq!(parts(5 * MM), Some((8384 / 5 + 1) * 601 * 5));
+    assert_eq!(parts(9000 * MM), Some(5));
+    assert_eq!(parts(0), None);
 }
 
 /// To a millimetre, or to a sixteenth of an inch.
