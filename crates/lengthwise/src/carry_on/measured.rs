@@ -68,7 +68,8 @@ fn meant(pieces: &Pieces, one: &Measured) -> Result<Meant, Fault> {
             } else {
                 piece.mark() == one.mark
             };
-            is_meant && one.is_of(&piece.material) && piece.state != State::Gone
+            let is_there = !matches!(piece.state, State::Gone | State::UsedUp);
+            is_meant && one.is_of(&piece.material) && is_there
         });
         let of_runs = pieces.runs.iter().enumerate().filter(|(_, run)| {
             let is_meant = if by_row {

@@ -88,7 +88,9 @@ pub(super) struct Piece {
 pub(super) enum State {
     ToDo,
     Done(CutFrom),
-    /// A spare that is used up or not needed any more; a part of a run that is parted otherwise.
+    /// A spare that is cut, and serves for another piece or is spoiled.
+    UsedUp,
+    /// A spare that is not needed any more; a part of a run that is parted otherwise.
     Gone,
 }
 
@@ -282,7 +284,7 @@ impl Pieces {
         let parts = run.parts.iter().filter_map(|&at| self.all.get(at));
         parts
             .into_iter()
-            .all(|part| !matches!(part.state, State::Done(_)))
+            .all(|part| !matches!(part.state, State::Done(_) | State::UsedUp))
     }
 }
 

@@ -381,7 +381,7 @@ fn spoil_one(
                 piece.state = if piece.is_spare() {
                     let spare = piece.mark().to_owned();
                     pieces.remarks.push(Remark::SpareSpoiled { spare });
-                    State::Gone
+                    State::UsedUp
                 } else {
                     State::ToDo
                 };

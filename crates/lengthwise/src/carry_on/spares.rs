@@ -110,7 +110,7 @@ fn serve(pieces: &mut Pieces, at: usize, piece: &Piece, by: usize) {
     let Some(spare) = pieces.all.get_mut(by) else {
         return;
     };
-    let state = std::mem::replace(&mut spare.state, State::Gone);
+    let state = std::mem::replace(&mut spare.state, State::UsedUp);
     let trim = spare.shape.length.checked_sub(piece.shape.length);
     let remark = Remark::SpareServes {
         piece: piece.mark().to_owned(),
