@@ -54,7 +54,30 @@ pub fn job(rng: &mut Rng) -> Vec<u8> {
         notes(rng),
         measured(rng),
     ];
-    parts.join("\0").into_bytes()
+    scaled(parts.join("\0"), rng).into_bytes()
+}
+
+/// A few jobs are of a size that no building has: millimetres become thousands of kilometres, or nanometres.
+fn scaled(text: String, rng: &mut Rng) -> String {
+    match rng.u8(0..30) {
+        0 => text.replace("mm", "0000m"),
+        1 => in_nanometres(&text),
+        _ => text,
+    }
+}
+
+/// With whole millimetres as so many nanometres.
+fn in_nanometres(text: &str) -> String {
+    let mut parts: Vec<String> = text.split("mm").map(str::to_owned).collect();
+    let last = parts.pop().unwrap_or_default();
+    for part in &mut parts {
+        let before = part.trim_end_matches(|c: char| c.is_ascii_digit());
+        if let (false, Ok(number)) = (before.ends_with('.'), part[before.len()..].parse::<u32>()) {
+            *part = format!("{before}0.{number:06}");
+        }
+        part.push_str("mm");
+    }
+    parts.concat() + &last
 }
 
 /// Rows below the columns that they name; nothing where there are none.
@@ -106,6 +129,9 @@ fn flags(rng: &mut Rng) -> String {
         if chance(rng, percent) {
             text += &format!("{flag} {}\n", one(rng, values));
         }
+    }
+    if chance(rng, 10) {
+        text += "insure-bar\n";
     }
     text
 }
@@ -294,6 +320,25 @@ fn stock_rows(rng: &mut Rng, several: usize, priced: bool, batched: bool) -> Vec
             shared.push((column, one(rng, values)));
         }
     }
+    let usual = [
+        "5.90",
+        "8",
+        "9.60",
+        "5.90; 5.40 from 3; 5.10 from 6",
+        "12; 9 from 2",
+        "0",
+    ];
+    // Sums must stay exact, or be refused, whatever is asked.
+    let unusual = [
+        "99999999999999.99",
+        "0.000000001",
+        "1234567890123456789",
+        "3; 0.0000000001 from 2; 0 from 1000000",
+    ];
+    let prices: &[&str] = match chance(rng, 95) {
+        true => &usual,
+        false => &unusual,
+    };
     for place in 0..several {
         let long = one(
             rng,
@@ -303,15 +348,7 @@ fn stock_rows(rng: &mut Rng, several: usize, priced: bool, batched: bool) -> Vec
         );
         let mut row = vec![("length", long)];
         if priced {
-            let prices = [
-                "5.90",
-                "8",
-                "9.60",
-                "5.90; 5.40 from 3; 5.10 from 6",
-                "12; 9 from 2",
-                "0",
-            ];
-            row.push(("price", one(rng, &prices)));
+            row.push(("price", one(rng, prices)));
             if chance(rng, 25) {
                 row.push((
                     "sold",

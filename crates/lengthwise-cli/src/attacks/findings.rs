@@ -215,3 +215,44 @@ fn hundreds_of_forbidden_joints_do_not_overflow() {
                 2200mm,2,,,,,\n\0length,price,square_off\n8ft,5.90; 5.40 from 3,1/2in\n10' 6\",0,\n\0\0\0";
     attack("whole_path", text.as_bytes());
 }
+
+/// Joints were rounded down to places a few millimetres apart, of which a run of thousands of kilometres has more than
+/// any memory holds.
+#[test]
+fn a_run_of_thousands_of_kilometres_takes_no_memory() {
+    let text = "kerf 3\nwork-limit 300000\n\0length,qty,joints,joints_max,end_gap\n\
+                18000000m,1,anywhere,4,0/100000m\n\0length,available,expansion\n48000000m,2,1000\n24000000m,,\n12ft,40,1000\n\0\
+                length,available\n2.314m,1\n31510000m,2\n";
+    attack("whole_path", text.as_bytes());
+}
+
+/// Of the bars of which there are as many as wanted a run would have taken more joints than were counted up to, and
+/// the certificate reckoned with as few as with the longest.
+#[test]
+fn millions_of_joints_are_worked_out() {
+    let text = "kerf 1/8in\nwork-limit 300000\n\0length,qty,joints,joint_gap\n12190000m,1,anywhere,1/8in\n\0\
+                length,price,available\n12ft,8,\n8ft,8,\n48000000m,8,40\n\0";
+    attack("whole_path", text.as_bytes());
+}
+
+/// One part of a spare run served for a spoiled part, and the other was measured: the run counted as if nothing of
+/// it had been cut.
+#[test]
+fn what_is_left_of_a_spare_run_is_a_piece_of_its_own() {
+    let text = "kerf 1/8in\0length,qty,joints,ends,spare,wall\n5316mm,2,every 16in,45,1,south\n\0\
+                length,price,square_off,batch,kerf,save_from\n\"10' 6\"\"\",9.60,5mm,b2,1/8in,2m\n\0\0\
+                found 1200mm x 2\ncut %3\nbegun %0 &10 &6 left 45 11/16\"\nspoiled &18\n\0\
+                mark,length,end_gap\n&11,2064mm,3mM\n&3,177.000001mm,\n";
+    attack("whole_path", text.as_bytes());
+}
+
+/// The same where one part of a spare run is spoiled: the plan of the rest lacked it, and the job asked for it.
+#[test]
+fn a_spoiled_part_of_a_spare_run_is_not_cut_again() {
+    let text = "kerf 1/8in\nsquare-off 0/10\nsave-from 200\nprefer offcuts\ntemperature-range 0.5\ninsure 2\n\0\
+                length,qty,end_gap,spare,mark,joints\n1604.000001mm,1,0/10mm,1,M0,\"\"\n\"201 13/16\"\"\",1,\"\",1,\"\",anywhere\n\0\
+                length,price,square_off,sold\n3600mm,\"5.90; 5.40 from 3; 5.10 from 6\",0,\"\"\n3000mm,9.60,\"\",each\n\0\
+                length,worth,available\n3300mm,\"\",\"\"\n1.881m,1.50,\"\"\n700mm,\"\",2\n\0\
+                spoiled &17\ncut %3 %0\nbegun %10 &5 &9 left 1272mm\n\0";
+    attack("whole_path", text.as_bytes());
+}

@@ -16,6 +16,8 @@ use super::{TARGETS, Target};
 
 /// One execution may take so long: far more than the work limits allow, on a machine that is busy.
 const LONGEST: Duration = Duration::from_secs(60);
+/// How often the clock and the memory of a long execution are looked at.
+const LOOKS: Duration = Duration::from_millis(100);
 /// The whole process may take so much, in kibibytes: 1 GB.
 const MOST_MEMORY: u64 = 1_000_000_000 / 1024;
 
@@ -62,17 +64,26 @@ fn drive(target: &Target) -> Result<String, String> {
     let found = thread::scope(|scope| {
         scope.spawn(|| {
             let told = told;
+            let mut since = Instant::now();
+            let gives_up = |why: String| {
+                let input = running
+                    .lock()
+                    .map(|input: std::sync::MutexGuard<'_, Vec<u8>>| escaped(&input));
+                eprintln!("{}: {why}: {}", target.name, input.unwrap_or_default());
+                exit(101);
+            };
             loop {
-                match told.recv_timeout(LONGEST) {
-                    Ok(()) => {}
+                match told.recv_timeout(LOOKS) {
+                    Ok(()) => since = Instant::now(),
                     Err(RecvTimeoutError::Disconnected) => return,
+                    Err(RecvTimeoutError::Timeout) if since.elapsed() > LONGEST => {
+                        gives_up(format!("no end after {LONGEST:?}"));
+                    }
                     Err(RecvTimeoutError::Timeout) => {
-                        let input = running
-                            .lock()
-                            .map(|input: _| escaped(&input))
-                            .unwrap_or_default();
-                        eprintln!("{}: no end after {LONGEST:?}: {input}", target.name);
-                        exit(101);
+                        // Before it takes the machine.
+                        if let Some(memory) = peak_memory().filter(|&most| most > MOST_MEMORY) {
+                            gives_up(format!("{memory} KiB"));
+                        }
                     }
                 }
             }

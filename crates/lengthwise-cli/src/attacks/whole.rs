@@ -44,12 +44,13 @@ pub const OF_THE_SAW: [&str; 6] = [
     "longest",
 ];
 /// And those of a plan.
-const OF_A_PLAN: [&str; 6] = [
+const OF_A_PLAN: [&str; 7] = [
     "prefer",
     "hold",
     "stop-reach",
     "temperature-range",
     "insure",
+    "insure-bar",
     "work-limit",
 ];
 
@@ -67,8 +68,11 @@ pub fn parts(bytes: &[u8]) -> [&[u8]; 6] {
 pub fn flags(text: &[u8], known: &[&str]) -> Vec<String> {
     let text = String::from_utf8_lossy(text);
     let flag = |line: &str| {
-        let (name, value) = line.split_once(' ').unwrap_or((line, ""));
-        known.contains(&name).then(|| format!("--{name}={value}"))
+        let (name, value) = match line.split_once(' ') {
+            Some((name, value)) => (name, format!("={value}")),
+            None => (line, String::new()),
+        };
+        known.contains(&name).then(|| format!("--{name}{value}"))
     };
     text.lines().filter_map(flag).collect()
 }
@@ -98,7 +102,7 @@ fn read(bytes: &[u8]) -> Option<Read> {
                 args.extend([flag.to_owned(), path(name)]);
             }
         }
-        args.extend(flags(first, &[OF_THE_SAW, OF_A_PLAN].concat()));
+        args.extend(flags(first, &[OF_THE_SAW.as_slice(), &OF_A_PLAN].concat()));
         let Ok(CommandLine {
             command: Command::Plan(args),
         }) = CommandLine::try_parse_from(args)
@@ -133,7 +137,7 @@ pub fn is_small(job: &Job) -> bool {
 }
 
 /// Plans within little work; `None` where there is too much to plan here.
-fn planned(read: &Read) -> Option<(Job, Plan, Cover)> {
+fn planned(read: &Read, bytes: &[u8]) -> Option<(Job, Plan, Cover)> {
     let insurance = settings::insurance(&read.args, Insurance::default(), &mut Vec::new());
     if !is_small(&read.job.job) || insurance.pieces > 20 {
         return None;
@@ -146,7 +150,7 @@ fn planned(read: &Read) -> Option<(Job, Plan, Cover)> {
     match insurance::plan(read.job.job.clone(), insurance, &limits, Instant::now()) {
         Ok(planned) => Some(planned),
         Err(faults) => {
-            are_sound(&faults.0, b"");
+            are_sound(&faults.0, bytes);
             None
         }
     }
@@ -155,7 +159,7 @@ fn planned(read: &Read) -> Option<(Job, Plan, Cover)> {
 /// The plan.json of a job.
 pub fn written(bytes: &[u8]) -> Option<String> {
     let read = read(bytes)?;
-    let (job, plan, cover) = planned(&read)?;
+    let (job, plan, cover) = planned(&read, bytes)?;
     Some(stand_alone(&read.job.input, &job, &plan, &cover))
 }
 
@@ -173,7 +177,7 @@ pub fn path(bytes: &[u8]) {
     }
     let Some(read) = read(bytes) else { return };
     let _ = text::digest::digest(&read.job.job, Ink::plain());
-    let Some((job, plan, cover)) = planned(&read) else {
+    let Some((job, plan, cover)) = planned(&read, bytes) else {
         return;
     };
     verify(&job, &plan).expect("a plan that holds");
