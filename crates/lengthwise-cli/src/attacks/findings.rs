@@ -226,6 +226,15 @@ fn a_run_of_thousands_of_kilometres_takes_no_memory() {
     attack("whole_path", text.as_bytes());
 }
 
+/// Of one long bar a run takes thousands of joints fewer than of the others, and at each of its places there was a
+/// price for every number of them.
+#[test]
+fn a_run_of_thousands_of_joints_takes_no_memory() {
+    let text = "temperature-range 40\nwork-limit 30000\n\0mark,length,qty,joints,joint_gap,stage\n\
+                G,36922300,2,anywhere,10,2\nT,700,3,,,\n\0length,expansion,shortest\n4000,60,100\n\0length\n6300\n";
+    attack("whole_path", text.as_bytes());
+}
+
 /// Of the bars of which there are as many as wanted a run would have taken more joints than were counted up to, and
 /// the certificate reckoned with as few as with the longest.
 #[test]

@@ -160,11 +160,19 @@ pub(super) fn check_ceilings(material: &Material, most: &Ceilings, faults: &mut 
     }
 }
 
-/// Every part that a run may have is kept, and gone through for every number of joints: a run with a
-/// thousand places, twenty of them within a bar, has some twenty thousand parts.
+/// Every part that a run may have is kept, and gone through for every number of joints that it may have: a run
+/// with a thousand places, twenty of them within a bar, has some twenty thousand parts.
 fn check_parts(material: &Material, most: u64, faults: &mut Vec<Fault>) {
-    let usable = material.bars.iter().map(|bar| bar.usable().nm());
-    let longest = u128::from(usable.max().unwrap_or(0).unsigned_abs());
+    let longest_of = |bars: &mut dyn Iterator<Item = &Bar>| {
+        let usable = bars.map(|bar| bar.usable().nm().unsigned_abs());
+        usable.max().map(u128::from)
+    };
+    let longest = longest_of(&mut material.bars.iter()).unwrap_or(0);
+    let mut unlimited = material
+        .bars
+        .iter()
+        .filter(|bar| bar.bars_available().is_none());
+    let unlimited = longest_of(&mut unlimited).filter(|longest| *longest > 0);
     let most_parts = u128::from(most) * PARTS_PER_JOINT;
     let mut parts = 0_u128;
     let mut known = None;
@@ -182,7 +190,11 @@ fn check_parts(material: &Material, most: u64, faults: &mut Vec<Fault>) {
         };
         let opening = u128::from(piece.opening.nm().unsigned_abs()).max(1);
         let reach = (places * longest / opening).clamp(1, places.max(1));
-        let joints = u128::from(run.joints_max.unwrap_or(1));
+        // Of bars of which there are as many as wanted a run may take more joints than of the longest.
+        let usual = unlimited.map_or(1, |unlimited| {
+            1 + opening / unlimited - opening / longest.max(1)
+        });
+        let joints = run.joints_max.map_or(usual, u128::from);
         parts += places * reach * joints;
         if parts > most_parts {
             let found = format!(

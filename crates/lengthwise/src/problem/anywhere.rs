@@ -36,6 +36,8 @@ const TENTH: i64 = 100_000;
 const SIXTY_FOURTH: i64 = 396_875;
 /// Even parts are tried up to so many joints.
 const MOST_EVEN: u64 = 10_000;
+/// Places of a run, each with every number of joints, that are worth their memory.
+const MOST_CELLS: u64 = 1_000_000;
 
 /// The numbers of joints that a run may have: from the fewest that bars allow to the most.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -244,16 +246,42 @@ impl Parting<'_> {
             .collect()
     }
 
-    /// A run with more joints than get places: full bars from either end, and even parts, in the longest bars
-    /// and in those of which there are as many as wanted.
-    fn evenly(&self, joints: Joints) -> BTreeSet<i64> {
-        let usual = self.fewest_of_unlimited().unwrap_or(joints.fewest);
-        let counts = [joints.fewest, usual.min(joints.most)];
-        let counts = counts.into_iter().filter(|&joints| joints <= MOST_EVEN);
-        counts.flat_map(|joints| self.spread(joints)).collect()
+    /// The joints between full bars of this usable length, from the left.
+    fn full(&self, joints: u64, usable: Length) -> Vec<i64> {
+        let first = self.after(usable.nm() - self.mitre(0, joints));
+        let apart = usable.nm() + self.run.joint_gap().nm();
+        let inside = |place: &i64| *place > 0 && *place < self.piece.opening().nm();
+        let joints = i64::try_from(joints).unwrap_or(0);
+        let places = (0..joints).filter_map(|joint| first.checked_add(joint.checked_mul(apart)?));
+        places.filter(inside).collect()
     }
 
-    /// About how many parts there are between such places, each for every joint.
+    /// Of a run with more joints than get places: full bars and even parts, in the longest bars and in those of
+    /// which there are as many as wanted. With them, how many places there may be: few of many are within one bar,
+    /// so that they make few parts, but each is gone through for every number of joints.
+    fn many(&self, joints: Joints) -> (usize, BTreeSet<i64>) {
+        let of = |joints: u64, usable: Length| {
+            let joints = Some(joints).filter(|&joints| joints <= MOST_EVEN);
+            let places = |joints| [self.spread(joints), self.full(joints, usable)].concat();
+            joints.map_or(BTreeSet::new(), |joints| {
+                places(joints).into_iter().collect()
+            })
+        };
+        let unlimited = self.longest.unlimited.unwrap_or(self.longest.any);
+        let usual = self.fewest_of_unlimited().unwrap_or(joints.fewest);
+        let usual = of(usual.min(joints.most), unlimited);
+        let mut all = of(joints.fewest, self.longest.any);
+        all.extend(&usual);
+        let most = 2 * all.len();
+        let layers = joints.most.min(most as u64) - joints.fewest.min(most as u64) + 1; // counts fit
+        match most as u64 * layers {
+            ..=MOST_CELLS => (most, all),
+            _ if usual.is_empty() => (all.len(), all),
+            _ => (usual.len(), usual),
+        }
+    }
+
+    /// About how many parts there are between such places, each for every number of joints.
     pub fn parts_rounded(&self, joints: Joints) -> Option<u128> {
         let shortest = self.run.shortest().nm();
         let over = self.before(shortest) - self.after(shortest);
@@ -262,7 +290,8 @@ impl Parting<'_> {
         };
         let places = apart(over)?;
         let reach = apart(self.longest.any.nm())?.min(places);
-        Some(places * reach * (u128::from(joints.most) + 1))
+        let layers = joints.most.saturating_sub(joints.fewest) + 1;
+        Some(places * reach * u128::from(layers))
     }
 
     /// Places for joints from the first that the shortest part allows, a step apart; `None` where two
@@ -324,14 +353,15 @@ pub(super) fn places(material: &Material, runs: &[(Parting<'_>, Joints)]) -> Vec
         places.max(FEWEST_PLACES)
     });
     let begun = runs.iter().zip(most).map(|((run, joints), most)| {
-        // Few of many places are within one bar: they make few parts.
-        let tried = if 2 * joints.fewest > most {
-            run.evenly(*joints)
-        } else {
-            BTreeSet::new()
-        };
+        let is_long = 2 * joints.fewest > most;
         let most = usize::try_from(most).unwrap_or(usize::MAX);
-        (most.max(4 * tried.len()), tried)
+        match is_long {
+            false => (most, BTreeSet::new()),
+            true => {
+                let (many, begun) = run.many(*joints);
+                (most.max(many), begun)
+            }
+        }
     });
     let (most, mut tried): (Vec<usize>, Vec<BTreeSet<i64>>) = begun.unzip();
     let usable = usable_lengths(material);

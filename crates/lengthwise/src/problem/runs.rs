@@ -16,9 +16,8 @@ use crate::plan::{Impossible, SplitRule, Stop, Window};
 /// Steps in millimetres that joints are rounded down to, and parts that there may be then.
 const STEPS: [u32; 5] = [5, 10, 20, 25, 50];
 const MOST_ROUNDED: usize = 600;
-/// Parts of one run, each for every joint, that are gone through to find those: all that a run may have whose
-/// places are given.
-const MOST_PARTS: u128 = 10_000_000;
+/// Parts of one run, each for every number of joints, that are gone through to find those.
+const MOST_PARTS: u128 = 4_000_000;
 
 /// Runs with the same rules, which may be split alike.
 pub(super) struct Alike<'m> {
