@@ -8,7 +8,7 @@ use lengthwise::plan::Plan;
 use lengthwise::solve::Limits;
 use lengthwise::{Job, Reading, Unit, verify};
 
-use super::{are_sound, origin};
+use super::{are_sound, clock, in_time, origin};
 use crate::carry::names::Known;
 use crate::carry::notation;
 use crate::insurance::Cover;
@@ -104,10 +104,11 @@ fn carried_on(under_way: &UnderWay, happened: &Happened) -> Option<UnderWay> {
         }
     };
     let limits = Limits {
-        work: Some(WORK),
+        time: clock(),
+        work: clock().is_none().then_some(WORK),
         ..Limits::default()
     };
-    let carried = left.plan(&limits);
+    let carried = in_time(|| left.plan(&limits));
     verify(left.job(), &carried.plan).expect("a plan of the rest that holds");
     let shown = carried::carried_text(&left, &carried, Ink::plain());
     let breaks_out = |c: char| c.is_control() && c != '\n';

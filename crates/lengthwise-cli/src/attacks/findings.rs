@@ -226,12 +226,18 @@ fn a_run_of_thousands_of_kilometres_takes_no_memory() {
     attack("whole_path", text.as_bytes());
 }
 
-/// Of one long bar a run takes thousands of joints fewer than of the others, and at each of its places there was a
-/// price for every number of them.
+/// A bar of which there are none counted for the ceiling of joints, and not for the joints themselves: tens of
+/// millions of millions.
 #[test]
-fn a_run_of_thousands_of_joints_takes_no_memory() {
-    let text = "temperature-range 40\nwork-limit 30000\n\0mark,length,qty,joints,joint_gap,stage\n\
-                G,36922300,2,anywhere,10,2\nT,700,3,,,\n\0length,expansion,shortest\n4000,60,100\n\0length\n6300\n";
+fn bars_that_there_are_none_of_let_no_run_past_its_ceiling() {
+    let text = "\0length,joints,shortest\n18000000m,anywhere,0.1mm\n\0length,available\n48000000m,0\n1mm,\n\0";
+    attack("whole_path", text.as_bytes());
+}
+
+/// Full bars of the greatest length beyond one another ended beyond the largest number.
+#[test]
+fn bars_beside_a_part_do_not_overflow() {
+    let text = "\0length,joints,joints_max,joint_gap\n99000000m,anywhere,50,98000000m\n\0length\n99000000m\n\0";
     attack("whole_path", text.as_bytes());
 }
 

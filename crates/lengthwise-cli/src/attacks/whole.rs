@@ -14,9 +14,9 @@ use lengthwise::solve::Limits;
 use lengthwise::{Job, JobInput, solve, verify};
 use tempfile::TempDir;
 
-use super::are_sound;
 use super::carried::{carry_on, holds};
 use super::compared::quotes;
+use super::{are_sound, clock, in_time};
 use crate::args::{Command, CommandLine};
 use crate::insurance::{self, Cover};
 use crate::json::read_back::read_back;
@@ -130,6 +130,15 @@ pub fn is_valid(bytes: &[u8]) -> bool {
     read(bytes).is_some()
 }
 
+/// So much work for each material, or the clock.
+fn limits(work: u64) -> SearchLimits {
+    let time = clock();
+    SearchLimits {
+        time,
+        work: time.is_none().then_some(work),
+    }
+}
+
 /// Whether a job has few pieces.
 pub fn is_small(job: &Job) -> bool {
     let pieces = job.materials().iter().flat_map(|one| one.pieces());
@@ -143,11 +152,10 @@ fn planned(read: &Read, bytes: &[u8]) -> Option<(Job, Plan, Cover)> {
         return None;
     }
     let asked = settings::search_limits(&read.args.search, &mut Vec::new());
-    let limits = SearchLimits {
-        time: None,
-        work: Some(asked.work.unwrap_or(WORK).min(WORK)),
-    };
-    match insurance::plan(read.job.job.clone(), insurance, &limits, Instant::now()) {
+    let work = asked.work.unwrap_or(WORK).min(WORK);
+    let limits = limits(work);
+    let plan = || insurance::plan(read.job.job.clone(), insurance, &limits, Instant::now());
+    match in_time(plan) {
         Ok(planned) => Some(planned),
         Err(faults) => {
             are_sound(&faults.0, bytes);
@@ -193,11 +201,8 @@ pub fn path(bytes: &[u8]) {
     }
     let mut judgement = judge(&json, "plan.json").expect("a plan.json");
     if bytes.len().is_multiple_of(4) {
-        let limits = SearchLimits {
-            time: None,
-            work: Some(WORK),
-        };
-        judgement.again(&mut |job| crate::solve(job, &limits, Instant::now()));
+        let limits = limits(WORK);
+        judgement.again(&mut |job| in_time(|| crate::solve(job, &limits, Instant::now())));
     }
     holds(&judgement);
     let [.., notes, measured] = parts(bytes);

@@ -77,7 +77,7 @@ fn meant(pieces: &Pieces, one: &Measured) -> Result<Meant, Fault> {
             } else {
                 run.row.mark == one.mark
             };
-            is_meant && one.is_of(&run.material)
+            is_meant && one.is_of(&run.material) && !pieces.is_used_up(run)
         });
         Meant {
             pieces: of_pieces.map(|(at, _)| at).collect(),

@@ -279,6 +279,12 @@ impl Pieces {
         spares.filter_map(|spare| spare.replaced_by).collect()
     }
 
+    /// Whether a spare run was cut, and nothing of it is left to be cut or to serve.
+    pub fn is_used_up(&self, run: &RunCopy) -> bool {
+        let mut parts = run.parts.iter().filter_map(|&at| self.all.get(at));
+        !run.parts.is_empty() && parts.all(|part| part.state == State::UsedUp)
+    }
+
     /// Whether nothing of a run is cut, so that it may still be joined in another way.
     pub fn is_free(&self, run: &RunCopy) -> bool {
         let parts = run.parts.iter().filter_map(|&at| self.all.get(at));

@@ -132,10 +132,21 @@ impl Run {
         self.parts.iter().zip(&self.left).map(of_place).sum()
     }
 
+    /// Parts, each for every number of joints up to the most: whoever checks a proof looks at all of them, and where
+    /// longest paths were too much there, the most of each item must not have been found by them here.
+    fn steps(&self) -> u64 {
+        let parts: usize = self.parts.iter().map(Vec::len).sum();
+        parts as u64 * (u64::from(self.most_joints) + 1) // a count fits
+    }
+
     /// What it took to find the most of each item, which no meter counted.
     pub fn work_before(&self) -> u64 {
-        let each = self.work().saturating_mul(self.most.len() as u64); // a count fits
-        if each <= QUICK { each } else { self.work() }
+        let items = self.most.len() as u64; // a count fits
+        if self.steps().saturating_mul(items) <= QUICK {
+            self.work().saturating_mul(items)
+        } else {
+            self.work()
+        }
     }
 
     /// The same run where only the first items are looked at.
@@ -151,7 +162,7 @@ impl Run {
         let mut items: Vec<u32> = self.parts.iter().flatten().map(|&(_, item)| item).collect();
         items.sort_unstable();
         items.dedup();
-        let is_quick = self.work().saturating_mul(items.len() as u64) <= QUICK;
+        let is_quick = self.steps().saturating_mul(items.len() as u64) <= QUICK;
         let most = |item: u32| {
             if is_quick {
                 let price = |other: u32| -i64::from(other == item);

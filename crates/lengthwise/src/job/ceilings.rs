@@ -26,8 +26,8 @@ pub struct Ceilings {
     /// Pieces of one material that differ in length or ends, or as runs in how they may be joined.
     pub lengths: u64,
     /// Places for joints in one run; of a run that may be joined anywhere, the joints that it takes at the
-    /// least. The parts that places allow, times `joints_max`, are at most a thousand times this over all
-    /// runs of a material.
+    /// least. The parts that places allow, times `joints_max` or else the numbers of joints that bars leave open,
+    /// are at most a thousand times this over all runs of a material.
     pub joints: u64,
     /// Bars that can be bought or are in hand, of one material, each row once.
     pub bars: u64,

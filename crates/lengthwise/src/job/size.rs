@@ -124,7 +124,7 @@ pub(super) fn check_ceilings(material: &Material, most: &Ceilings, faults: &mut 
         faults.push(fault);
     }
     let mut longest_of: HashMap<u32, Length> = HashMap::new();
-    for bar in &material.bars {
+    for bar in to_be_had(material) {
         let longest = longest_of.entry(bar.batch).or_insert(Length::ZERO);
         *longest = bar.usable().max(*longest);
     }
@@ -163,16 +163,10 @@ pub(super) fn check_ceilings(material: &Material, most: &Ceilings, faults: &mut 
 /// Every part that a run may have is kept, and gone through for every number of joints that it may have: a run
 /// with a thousand places, twenty of them within a bar, has some twenty thousand parts.
 fn check_parts(material: &Material, most: u64, faults: &mut Vec<Fault>) {
-    let longest_of = |bars: &mut dyn Iterator<Item = &Bar>| {
-        let usable = bars.map(|bar| bar.usable().nm().unsigned_abs());
-        usable.max().map(u128::from)
-    };
-    let longest = longest_of(&mut material.bars.iter()).unwrap_or(0);
-    let mut unlimited = material
-        .bars
-        .iter()
-        .filter(|bar| bar.bars_available().is_none());
-    let unlimited = longest_of(&mut unlimited).filter(|longest| *longest > 0);
+    let usable = |bar: &Bar| u128::from(bar.usable().nm().unsigned_abs());
+    let longest = to_be_had(material).map(usable).max().unwrap_or(0);
+    let unlimited = to_be_had(material).filter(|bar| bar.bars_available().is_none());
+    let unlimited = unlimited.map(usable).max().filter(|longest| *longest > 0);
     let most_parts = u128::from(most) * PARTS_PER_JOINT;
     let mut parts = 0_u128;
     let mut known = None;
@@ -198,8 +192,13 @@ fn check_parts(material: &Material, most: u64, faults: &mut Vec<Fault>) {
         parts += places * reach * joints;
         if parts > most_parts {
             let found = format!(
-                "a run with {places} places for joints, {reach} of them within a bar, and {joints} joints, \
-                 which makes {parts} of the runs so far"
+                "a run with {places} places for joints, {reach} of them within a bar, and {joints} {}, which makes \
+                 {parts} of the runs so far",
+                if run.joints_max.is_some() {
+                    "joints"
+                } else {
+                    "numbers of joints"
+                }
             );
             let accepted = format!(
                 "places times those within one bar times joints, summed over the runs of a material: at most \
@@ -211,6 +210,12 @@ fn check_parts(material: &Material, most: u64, faults: &mut Vec<Fault>) {
             return;
         }
     }
+}
+
+/// The bars that there are any of.
+fn to_be_had(material: &Material) -> impl Iterator<Item = &Bar> {
+    let bars = material.bars.iter();
+    bars.filter(|bar| bar.bars_available() != Some(0))
 }
 
 /// Each kind of bar takes a row of the linear program or a table of its own.

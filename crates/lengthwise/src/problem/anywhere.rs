@@ -36,8 +36,10 @@ const TENTH: i64 = 100_000;
 const SIXTY_FOURTH: i64 = 396_875;
 /// Even parts are tried up to so many joints.
 const MOST_EVEN: u64 = 10_000;
-/// Places of a run, each with every number of joints, that are worth their memory.
-const MOST_CELLS: u64 = 1_000_000;
+/// Joints that are many: what lies between places of several kinds is of too many lengths then.
+const MANY: u64 = 50;
+/// Parts of all runs with more joints than get places, each for every number of joints, that are worth their memory.
+const MOST_BETWEEN: u64 = 5_000_000;
 
 /// The numbers of joints that a run may have: from the fewest that bars allow to the most.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -256,33 +258,70 @@ impl Parting<'_> {
         places.filter(inside).collect()
     }
 
-    /// Of a run with more joints than get places: full bars and even parts, in the longest bars and in those of
-    /// which there are as many as wanted. With them, how many places there may be: few of many are within one bar,
-    /// so that they make few parts, but each is gone through for every number of joints.
-    fn many(&self, joints: Joints) -> (usize, BTreeSet<i64>) {
-        let of = |joints: u64, usable: Length| {
-            let joints = Some(joints).filter(|&joints| joints <= MOST_EVEN);
-            let places = |joints| [self.spread(joints), self.full(joints, usable)].concat();
-            joints.map_or(BTreeSet::new(), |joints| {
-                places(joints).into_iter().collect()
-            })
-        };
-        let unlimited = self.longest.unlimited.unwrap_or(self.longest.any);
-        let usual = self.fewest_of_unlimited().unwrap_or(joints.fewest);
-        let usual = of(usual.min(joints.most), unlimited);
-        let mut all = of(joints.fewest, self.longest.any);
-        all.extend(&usual);
-        let most = 2 * all.len();
-        let layers = joints.most.min(most as u64) - joints.fewest.min(most as u64) + 1; // counts fit
-        match most as u64 * layers {
-            ..=MOST_CELLS => (most, all),
-            _ if usual.is_empty() => (all.len(), all),
-            _ => (usual.len(), usual),
+    /// Full bars where what is left over is a part, else even parts; nothing for more joints than are worth it.
+    fn full_or_even(&self, joints: u64, usable: Length) -> Vec<i64> {
+        if joints > MOST_EVEN {
+            return Vec::new();
+        }
+        let rest = self.total(joints).and_then(|total| {
+            let full =
+                self.room(joints, usable) - i128::from(usable.nm() - self.mitre(joints, joints));
+            i64::try_from(i128::from(total) - full).ok()
+        });
+        match rest {
+            Some(rest) if rest >= self.run.shortest().nm() => self.full(joints, usable),
+            _ => self.spread(joints),
         }
     }
 
-    /// About how many parts there are between such places, each for every number of joints.
-    pub fn parts_rounded(&self, joints: Joints) -> Option<u128> {
+    /// Of a run with more joints than get places: full bars and even parts, in the longest bars and in those of
+    /// which there are as many as wanted; of very many joints only one of them, as all that lies between places of
+    /// several would be a length of its own. With them, how many places there may be. Nothing where there are too
+    /// many parts, each for every number of joints.
+    fn many(&self, joints: Joints, most_parts: u64) -> (usize, BTreeSet<i64>) {
+        let unlimited = self.longest.unlimited.unwrap_or(self.longest.any);
+        let usual = self.usual(joints);
+        if usual <= MANY {
+            let of = |joints, usable| [self.spread(joints), self.full(joints, usable)].concat();
+            let all: BTreeSet<i64> = [of(joints.fewest, self.longest.any), of(usual, unlimited)]
+                .concat()
+                .into_iter()
+                .collect();
+            let most = 2 * all.len();
+            if self.parts_between(most, joints.fewest, joints) <= most_parts {
+                return (most, all);
+            }
+        }
+        let all: BTreeSet<i64> = self.full_or_even(usual, unlimited).into_iter().collect();
+        // A bar that is longer than the usual ones may hold several of these parts in one.
+        let parts = i64::try_from(usual).unwrap_or(i64::MAX).saturating_add(1);
+        let part = self.piece.opening().nm() / parts;
+        let together = self.longest.any.nm().checked_div(part).unwrap_or(1).max(1);
+        let fewest = usual / together.unsigned_abs();
+        match self.parts_between(all.len(), fewest, joints) <= most_parts {
+            true => (all.len(), all),
+            false => (0, BTreeSet::new()),
+        }
+    }
+
+    /// The joints that the run takes of the bars of which there are as many as wanted.
+    fn usual(&self, joints: Joints) -> u64 {
+        let usual = self.fewest_of_unlimited().unwrap_or(joints.fewest);
+        usual.min(joints.most)
+    }
+
+    /// About how many parts there are between so many places that lie evenly, each for every number of joints.
+    fn parts_between(&self, places: usize, fewest: u64, joints: Joints) -> u64 {
+        let places = places as u64; // a count fits
+        let of_bar = u128::from(self.longest.any.nm().unsigned_abs()) * u128::from(places);
+        let reach = of_bar / u128::from(self.piece.opening().nm().unsigned_abs().max(1)) + 1;
+        let reach = u64::try_from(reach).unwrap_or(u64::MAX).min(places);
+        let layers = joints.most.min(places).saturating_sub(fewest) + 1;
+        places.saturating_mul(reach).saturating_mul(layers)
+    }
+
+    /// About how many parts there are between places rounded down, and how many for each number of joints.
+    pub fn parts_rounded(&self, joints: Joints) -> Option<(u128, u128)> {
         let shortest = self.run.shortest().nm();
         let over = self.before(shortest) - self.after(shortest);
         let apart = |length: i64| {
@@ -290,8 +329,9 @@ impl Parting<'_> {
         };
         let places = apart(over)?;
         let reach = apart(self.longest.any.nm())?.min(places);
-        let layers = joints.most.saturating_sub(joints.fewest) + 1;
-        Some(places * reach * u128::from(layers))
+        let most = u128::from(joints.most).min(places);
+        let layers = most.saturating_sub(u128::from(joints.fewest)) + 1;
+        Some((places * reach, places * reach * layers))
     }
 
     /// Places for joints from the first that the shortest part allows, a step apart; `None` where two
@@ -352,13 +392,14 @@ pub(super) fn places(material: &Material, runs: &[(Parting<'_>, Joints)]) -> Vec
         };
         places.max(FEWEST_PLACES)
     });
+    let most_parts = MOST_BETWEEN / u64::try_from(runs.len()).unwrap_or(u64::MAX).max(1);
     let begun = runs.iter().zip(most).map(|((run, joints), most)| {
-        let is_long = 2 * joints.fewest > most;
+        let is_long = 2 * run.usual(*joints) > most;
         let most = usize::try_from(most).unwrap_or(usize::MAX);
         match is_long {
             false => (most, BTreeSet::new()),
             true => {
-                let (many, begun) = run.many(*joints);
+                let (many, begun) = run.many(*joints, most_parts);
                 (most.max(many), begun)
             }
         }
@@ -460,12 +501,14 @@ fn seeds(material: &Material, runs: &[(Parting<'_>, Joints)], usable: &[i64]) ->
 fn around(run: &Parting<'_>, joints: Joints, length: i64) -> Vec<i64> {
     let opening = run.piece.opening().nm();
     let step = run.longest.any.nm() + run.run.joint_gap().nm();
-    let bars = joints.most.clamp(1, joints.fewest.max(50));
-    let bars = i64::try_from(bars).unwrap_or(1);
+    let bars = i64::try_from(joints.most.clamp(1, MANY)).unwrap_or(1);
     let (after, before) = (run.after(length), run.before(length));
-    let even = run.even(joints.fewest);
-    let from_left = (0..bars).map(|bar| after + bar * step);
-    let from_right = (0..bars).map(|bar| before - bar * step);
+    let even = match joints.fewest {
+        ..=MANY => run.even(joints.fewest),
+        _ => Vec::new(),
+    };
+    let from_left = (0..bars).filter_map(|bar| after.checked_add(step.checked_mul(bar)?));
+    let from_right = (0..bars).filter_map(|bar| before.checked_sub(step.checked_mul(bar)?));
     from_left
         .chain(from_right)
         .chain(even)

@@ -16,8 +16,10 @@ use crate::plan::{Impossible, SplitRule, Stop, Window};
 /// Steps in millimetres that joints are rounded down to, and parts that there may be then.
 const STEPS: [u32; 5] = [5, 10, 20, 25, 50];
 const MOST_ROUNDED: usize = 600;
-/// Parts of one run, each for every number of joints, that are gone through to find those.
-const MOST_PARTS: u128 = 4_000_000;
+/// Parts of one run that are gone through to find those, which whoever checks the proof goes through as well, and how
+/// many for each number of joints.
+const MOST_PARTS: u128 = 3_000_000;
+const MOST_IN_LAYERS: u128 = 50_000_000;
 
 /// Runs with the same rules, which may be split alike.
 pub(super) struct Alike<'m> {
@@ -152,7 +154,8 @@ impl<'m> Runs<'m> {
                         step,
                         ..alike.parting
                     };
-                    if parting.parts_rounded(*joints)? > MOST_PARTS {
+                    let (all, in_layers) = parting.parts_rounded(*joints)?;
+                    if all > MOST_PARTS || in_layers > MOST_IN_LAYERS {
                         return None;
                     }
                     let inside = parting.places_rounded()?;

@@ -307,6 +307,9 @@ impl Counted {
     }
 }
 
+/// Places that joints may be rounded down to, of one run: more than any plan is proven with.
+const MOST_PLACES: i128 = 5_000_000;
+
 /// The least that runs joined anywhere take: pieces, and length in nanometres.
 #[derive(Default)]
 struct Least {
@@ -338,6 +341,9 @@ fn splits<'f, 'a>(
                     if step.is_zero() || nm(step) > most {
                         let most = length(most)?;
                         return Err(RunBreach::Step { step, most }.into());
+                    }
+                    if parting.opening / nm(step) > MOST_PLACES {
+                        return Ok(None);
                     }
                     parting = parting.rounded(nm(step));
                 }

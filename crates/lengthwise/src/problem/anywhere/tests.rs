@@ -92,6 +92,35 @@ fn many_joints_have_their_places() {
     assert!(tried.len() <= 2 * 72, "{}", tried.len());
 }
 
+/// Of one long bar a run takes thousands of joints fewer than of the others: at each of its places there was a price
+/// for every number of them, in all some 200 million. The places for the bars that it will be cut from have to do.
+#[test]
+fn thousands_of_joints_have_few_places() {
+    let scarce = StockRow {
+        available: Some(1),
+        ..bought(6300)
+    };
+    let long = PieceRow {
+        joint_gap: Some(mm(10)),
+        ..run("G", 36_922_300, 1, Rule::Anywhere)
+    };
+    let job = job(vec![long], vec![scarce, bought(4000)]);
+    let material = material(&job);
+    let parting = Parting::of(material, &material.pieces()[0]).unwrap();
+    let joints = parting.joints_anywhere().unwrap();
+    assert!(joints.fewest < 5_900 && joints.most > 9_000, "{joints:?}");
+    let (most, begun) = parting.many(joints, MOST_BETWEEN);
+    assert_eq!((most, most as u64), (begun.len(), joints.most));
+    // Where a bar holds two of those parts there would be thousands of numbers of joints again.
+    assert_eq!(parting.many(joints, 10_000), (0, BTreeSet::new()));
+    let inside: Vec<_> = begun
+        .into_iter()
+        .filter_map(Length::from_nm)
+        .map(|place| (place, None))
+        .collect();
+    assert!(parting.splits(&inside, Some(joints.most)).is_ok());
+}
+
 /// Between places 5 apart in 9000, less 12 and 300 at each end, lie those of parts up to 3000, each with 3 or 4
 /// joints.
 #[test]
@@ -107,8 +136,8 @@ fn parts_between_rounded_places_are_counted() {
         })
     };
     // From 5 + 300 + 2 to 9000 - 7 - 300 - 2.
-    assert_eq!(parts(5 * MM), Some((8384 / 5 + 1) * 601 * 2));
-    assert_eq!(parts(9000 * MM), Some(2));
+    assert_eq!(parts(5 * MM), Some((1677 * 601, 1677 * 601 * 2)));
+    assert_eq!(parts(9000 * MM), Some((1, 1)));
     assert_eq!(parts(0), None);
 }
 

@@ -676,6 +676,16 @@ fn joints_rounded_down() {
     is_best(&job, &cutting);
 }
 
+/// Nor are more places than any memory holds.
+#[test]
+fn too_many_places_are_on_trust() {
+    let (job, mut cutting) = six_runs(None);
+    let step = Length::from_nm(1).unwrap();
+    cutting.certificate.anywhere = Some(Anywhere::Rounded { step });
+    let verified = verify(&job, &planned(&job, cutting)).unwrap();
+    assert!(verified.materials[0].on_trust.contains(&Trust::Bound));
+}
+
 /// Three million parts and more, by where they lie, are not gone through; nothing is said about them.
 #[test]
 fn too_many_splits_are_on_trust() {
