@@ -867,9 +867,9 @@ pub enum Impossible {
     },
     /// Less length than the pieces and their cuts take.
     NotEnoughLength {
-        /// What the pieces and the cuts between them take at the least.
+        /// What the pieces and the cuts between them take at the least; [`Length::MAX`] for more than that.
         needed: Length,
-        /// What all usable bars have.
+        /// What all usable bars have; [`Length::MAX`] for more than that.
         available: Length,
     },
     /// There are plans, but none in which each wall comes from one batch.

@@ -234,6 +234,13 @@ fn bars_that_there_are_none_of_let_no_run_past_its_ceiling() {
     attack("whole_path", text.as_bytes());
 }
 
+/// With its cuts a run of nearly the greatest length takes more than that, which no length tells.
+#[test]
+fn more_than_the_greatest_length_is_told_as_that() {
+    let text = "kerf 1000\0length,joints\n99999995m,anywhere\n\0length,available\n10000000m,3\n\0";
+    attack("whole_path", text.as_bytes());
+}
+
 /// Full bars of the greatest length beyond one another ended beyond the largest number.
 #[test]
 fn bars_beside_a_part_do_not_overflow() {

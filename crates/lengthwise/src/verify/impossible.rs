@@ -224,16 +224,18 @@ fn check_not_enough(facts: &Facts<'_>, needed: Length, available: Length) -> Res
             .and_then(|these| taken.checked_add(these))
             .ok_or(Breach::TooLarge)?;
     }
-    if nm(needed) != taken {
+    // With their cuts pieces of the greatest length come to more than that.
+    let told = |all: i128| length(all.min(nm(Length::MAX)));
+    if needed != told(taken)? {
         return Err(Breach::NeededLength {
             plan: needed,
-            recomputed: length(taken)?,
+            recomputed: told(taken)?,
         });
     }
-    if nm(available) != there {
+    if available != told(there)? {
         return Err(Breach::AvailableLength {
             plan: available,
-            recomputed: length(there)?,
+            recomputed: told(there)?,
         });
     }
     if taken <= there {
