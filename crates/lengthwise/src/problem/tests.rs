@@ -602,7 +602,7 @@ fn joints_anywhere_by_number() {
 }
 
 /// A run with ends cut at these angles, whose saw turned by 60 degrees takes its 3 mm twice: 6 more.
-fn mitred(length: u32, near: u16, far: u16) -> PieceRow {
+pub(super) fn mitred(length: u32, near: u16, far: u16) -> PieceRow {
     let angle = |degrees: u16| Angle::from_hundredths(degrees * 100).unwrap();
     PieceRow {
         ends: Ends {
@@ -954,6 +954,16 @@ fn long_runs_are_not_gone_through_in_fine_steps() {
     assert_eq!(step(mm(95_900)), Some(mm(20)));
     assert_eq!(step(mm(1_001_900)), Some(mm(50)));
     assert_eq!(step(mm(10_000_000)), None);
+    // Each for every number of joints: fifty million.
+    let step_of = |joints_max| {
+        let row = PieceRow {
+            joints_max: Some(joints_max),
+            ..run("T", 95_900, 1, Joints::Anywhere)
+        };
+        Problem::rounded(material(&job(vec![row], vec![bought(6000)])))?.step
+    };
+    assert_eq!(step_of(16), Some(mm(20)));
+    assert_eq!(step_of(900), None);
     let row = |length: Length| PieceRow {
         length: measure(length),
         ..run("T", 1000, 1, Joints::Anywhere)

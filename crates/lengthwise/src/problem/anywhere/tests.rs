@@ -3,7 +3,7 @@
 use super::*;
 use crate::job::{EndGap, Job, Joints as Rule, PieceRow, StockRow};
 use crate::length::Measure;
-use crate::problem::tests::{bought, job, material, mm, parting_of, piece, run};
+use crate::problem::tests::{bought, job, material, mitred, mm, parting_of, piece, run};
 
 const MM: i64 = MILLIMETRE;
 
@@ -90,6 +90,8 @@ fn many_joints_have_their_places() {
         assert!(places.iter().all(|place| tried.contains(place)));
     }
     assert!(tried.len() <= 2 * 72, "{}", tried.len());
+    let (most, begun) = parting.many(joints, MOST_BETWEEN);
+    assert_eq!(most, 2 * begun.len());
 }
 
 /// Of one long bar a run takes thousands of joints fewer than of the others: at each of its places there was a price
@@ -104,14 +106,26 @@ fn thousands_of_joints_have_few_places() {
         joint_gap: Some(mm(10)),
         ..run("G", 36_922_300, 1, Rule::Anywhere)
     };
-    let job = job(vec![long], vec![scarce, bought(4000)]);
+    let job = job(vec![long.clone()], vec![scarce, bought(4000)]);
     let material = material(&job);
     let parting = Parting::of(material, &material.pieces()[0]).unwrap();
     let joints = parting.joints_anywhere().unwrap();
     assert!(joints.fewest < 5_900 && joints.most > 9_000, "{joints:?}");
+    // Two parts of 4000 in one: as many numbers of joints as there are places.
+    let of_two = vec![
+        StockRow {
+            available: Some(1),
+            ..bought(8100)
+        },
+        bought(4000),
+    ];
+    let many = parting_of(long.clone(), of_two, |run| {
+        run.many(run.joints_anywhere().unwrap(), MOST_BETWEEN)
+    });
+    assert_eq!(many, (0, BTreeSet::new()));
     let (most, begun) = parting.many(joints, MOST_BETWEEN);
     assert_eq!((most, most as u64), (begun.len(), joints.most));
-    // Where a bar holds two of those parts there would be thousands of numbers of joints again.
+    // Nor where they are worth less.
     assert_eq!(parting.many(joints, 10_000), (0, BTreeSet::new()));
     let inside: Vec<_> = begun
         .into_iter()
@@ -139,6 +153,84 @@ fn parts_between_rounded_places_are_counted() {
     assert_eq!(parts(5 * MM), Some((1677 * 601, 1677 * 601 * 2)));
     assert_eq!(parts(9000 * MM), Some((1, 1)));
     assert_eq!(parts(0), None);
+}
+
+/// What a mitred end takes of its bar, in millimetres.
+fn mitre() -> u32 {
+    let taken = |run: &Parting<'_>| run.mitre(0, 1) / MM;
+    let near = parting_of(mitred(5000, 30, 90), vec![bought(3000)], taken);
+    u32::try_from(near).unwrap()
+}
+
+/// With one joint on bars of 3000: no part below the shortest, both parts together no less than twice that, and no
+/// more than the bars hold, which a mitred end takes of at either side.
+#[test]
+fn parts_are_long_enough_and_fit() {
+    let mitre = mitre();
+    assert!(mitre > 2 && mitre.is_multiple_of(2), "{mitre}");
+    let is_possible = |row: PieceRow, shortest: i64| {
+        parting_of(row, vec![bought(3000)], |run| {
+            run.is_possible(1, mm(3000), shortest)
+        })
+    };
+    let between = 6000 - mitre - mitre / 2;
+    let most = mm(3000 - mitre).nm();
+    for (near, far) in [(30, 90), (90, 30)] {
+        assert!(is_possible(mitred(between, near, far), most));
+        assert!(!is_possible(mitred(between, near, far), most + 1));
+        let none = parting_of(mitred(between, near, far), vec![bought(3000)], |run| {
+            run.parted(mm(3000), most + 1)
+        });
+        assert_eq!(none, None);
+        assert!(is_possible(mitred(6000 - mitre, near, far), MM));
+        assert!(!is_possible(mitred(6001 - mitre, near, far), MM));
+    }
+    let plain = |length, shortest| is_possible(run("T", length, 1, Rule::Anywhere), shortest);
+    assert!(plain(4000, 2000 * MM));
+    assert!(!plain(4000, 2000 * MM + 1));
+}
+
+/// Full bars where what is left over of 7000 is a part: 1000 and, where the first bar loses some to a mitre, that.
+#[test]
+fn full_bars_or_even_parts() {
+    let places = |row: PieceRow, shortest: Length| {
+        let row = PieceRow {
+            shortest: Some(shortest),
+            ..row
+        };
+        parting_of(row, vec![bought(3000)], |run| run.full_or_even(2, mm(3000)))
+    };
+    let even = [2333 * MM, 4666 * MM];
+    let above = |length: Length| nm(length.nm() + 1);
+    let plain = run("T", 7000, 1, Rule::Anywhere);
+    assert_eq!(places(plain.clone(), mm(1000)), [3000 * MM, 6000 * MM]);
+    assert_eq!(places(plain, above(mm(1000))), even);
+    let mitre = mitre();
+    let first = i64::from(3000 - mitre) * MM;
+    let near = mitred(7000, 30, 90);
+    assert_eq!(
+        places(near.clone(), mm(1000 + mitre)),
+        [first, first + 3000 * MM]
+    );
+    assert_eq!(places(near, above(mm(1000 + mitre))), even);
+    let far = mitred(7000, 90, 30);
+    assert_eq!(places(far.clone(), mm(1000)), [3000 * MM, 6000 * MM]);
+    assert_eq!(places(far, above(mm(1000))), even);
+    // The end itself is no place, nor is anything behind it.
+    let full = |length, joints| {
+        let row = run("T", length, 1, Rule::Anywhere);
+        parting_of(row, vec![bought(3000)], |run| run.full(joints, mm(3000)))
+    };
+    assert_eq!(full(6000, 2), [3000 * MM]);
+    assert_eq!(full(6001, 5), [3000 * MM, 6000 * MM]);
+    // Ten thousand joints are worth it, more are not.
+    let many = |joints| {
+        let row = run("T", 30_000_000, 1, Rule::Anywhere);
+        parting_of(row, vec![bought(3000)], |run| {
+            run.full_or_even(joints, mm(3000)).len()
+        })
+    };
+    assert_eq!([10_000, 10_001, 10_002].map(many), [10_000, 0, 0]);
 }
 
 /// To a millimetre, or to a sixteenth of an inch.
