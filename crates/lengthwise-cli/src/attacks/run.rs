@@ -59,17 +59,15 @@ fn drive(target: &Target) -> Result<String, String> {
     let begun = Instant::now();
     let mut slowest = (Duration::ZERO, Vec::new());
     // What runs now, so that a hang is told with its input.
-    let running = Mutex::new(Vec::new());
+    let running: Mutex<Vec<u8>> = Mutex::new(Vec::new());
     let (tell, told) = channel::<()>();
     let found = thread::scope(|scope| {
         scope.spawn(|| {
             let told = told;
             let mut since = Instant::now();
             let gives_up = |why: String| {
-                let input = running
-                    .lock()
-                    .map(|input: std::sync::MutexGuard<'_, Vec<u8>>| escaped(&input));
-                eprintln!("{}: {why}: {}", target.name, input.unwrap_or_default());
+                let input = running.lock().unwrap();
+                eprintln!("{}: {why}: {}", target.name, escaped(&input));
                 exit(101);
             };
             loop {

@@ -140,6 +140,38 @@ fn a_longer_spare_of_the_same_row_is_trimmed() {
     assert_eq!(bought(&carried), 0);
 }
 
+/// A spare run that is cut and spoiled has nothing to do with what its row is measured at, longer or shorter.
+#[test]
+fn a_spoiled_spare_run_is_not_measured() {
+    let row = PieceRow {
+        spare: 1,
+        joints: Some(Joints::Every {
+            spacing: Length::from_mm(600),
+            from: Length::ZERO,
+        }),
+        ..piece("T", 2500, 2)
+    };
+    let under_way = planned(&job(vec![row], vec![stock(3000, "5")]));
+    let with_spare = bar_of(&under_way, "T-spare");
+    for length in [2490, 2510] {
+        let said = vec![begun(&with_spare, &["T-spare"]), spoiled("T-spare")];
+        let mut happened = happened(said);
+        happened.measured.push(Measured {
+            origin: at(1),
+            mark: "T".into(),
+            material: None,
+            length: Some(mm(length)),
+            end_gap: None,
+            leave_long: None,
+        });
+        let left = remainder(&under_way, &happened).unwrap();
+        let spare = "T-spare".into();
+        assert_eq!(left.remarks(), [Remark::SpareSpoiled { spare }]);
+        let openings = left.input().pieces.iter().map(|row| row.length);
+        assert_eq!(openings.collect::<Vec<_>>(), [mm(length); 2]);
+    }
+}
+
 /// A spare that is spoiled is not cut again; one on a bar that is no good is.
 #[test]
 fn spares_are_cut_only_once() {

@@ -127,7 +127,7 @@ impl Parting<'_> {
         is_possible.then_some(fewest..=most)
     }
 
-    /// The same for bars of which there are as many as wanted.
+    /// The fewest joints of parts that fit bars of which there are as many as wanted.
     fn fewest_of_unlimited(&self) -> Option<u64> {
         let usable = self.longest.unlimited?;
         self.fewest_of(usable, self.run.shortest().nm())
@@ -137,9 +137,8 @@ impl Parting<'_> {
     pub fn joints_anywhere(&self) -> Result<Joints, SplitRule> {
         let longest = self.longest;
         let shortest = self.run.shortest().nm();
-        let fewest = |usable: Length, shortest: i64| self.fewest_of(usable, shortest);
-        let Some(needed) = fewest(longest.any, shortest) else {
-            return Err(if fewest(longest.any, 1).is_some() {
+        let Some(needed) = self.fewest_of(longest.any, shortest) else {
+            return Err(if self.fewest_of(longest.any, 1).is_some() {
                 SplitRule::Shortest {
                     shortest: self.run.shortest(),
                 }
