@@ -1,6 +1,6 @@
 //! Plans that were carried on: whether names of bars and pieces contradict each other.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 use lengthwise::plan::Outcome;
 
@@ -44,19 +44,25 @@ pub fn check(whole: &Whole) -> Vec<String> {
     }
     let both = whole.job.materials().iter().zip(&whole.plan.materials);
     for ((material, plan), planned) in both.zip(&under_way.materials) {
+        let uncut: Option<HashMap<usize, u64>> = match &plan.outcome {
+            Outcome::Planned(cutting) => {
+                let uncut = cutting.uncut.iter();
+                Some(uncut.map(|uncut| (uncut.bar, uncut.count)).collect())
+            }
+            _ => None,
+        };
+        let mut told = HashSet::new();
         for bars in &planned.whole {
-            let there = match &plan.outcome {
-                Outcome::Planned(cutting) => {
-                    let mut uncut = cutting.uncut.iter().filter(|uncut| uncut.bar == bars.bar);
-                    uncut.next().map_or(0, |uncut| uncut.count)
-                }
-                _ => material
+            let there = match &uncut {
+                Some(uncut) => uncut.get(&bars.bar).copied().unwrap_or(0),
+                None => material
                     .bars()
                     .get(bars.bar)
                     .and_then(|bar| bar.bars_available())
                     .unwrap_or(0),
             };
-            if u64::try_from(bars.names.len()).map_or(true, |names| names > there) {
+            let too_many = u64::try_from(bars.names.len()).map_or(true, |names| names > there);
+            if too_many && told.insert(bars.bar) {
                 let material = named(material);
                 let bar = bars.bar;
                 wrong.push(format!(

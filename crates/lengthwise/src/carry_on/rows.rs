@@ -186,13 +186,21 @@ fn is_needed(run: &RunCopy, pieces: &Pieces) -> bool {
 /// What can still be bought.
 fn stock_rows(under_way: &UnderWay, job: &Job) -> Vec<StockRow> {
     let mut rows = under_way.input.stock.clone();
+    let mut of_line: HashMap<(Origin, Length), Vec<usize>> = HashMap::new();
+    for (at, row) in rows.iter().enumerate() {
+        let line = (row.origin.clone(), row.length.length);
+        of_line.entry(line).or_default().push(at);
+    }
     let both = job.materials().iter().zip(&under_way.materials);
     for (material, planned) in both {
         for line in &planned.buy {
             let Some(bar) = material.bars().get(line.bar) else {
                 continue;
             };
-            if let Some(row) = row_of(&mut rows, material, line.bar)
+            let from = of_line.get(&(bar.origin().clone(), bar.length()));
+            let from = from.map_or(&[][..], Vec::as_slice);
+            let at = row_of(&rows, from, material, line.bar);
+            if let Some(row) = at.and_then(|at| rows.get_mut(at))
                 && row.available.is_some()
             {
                 row.available = less_what_was_bought(bar, line);
@@ -202,13 +210,9 @@ fn stock_rows(under_way: &UnderWay, job: &Job) -> Vec<StockRow> {
     rows
 }
 
-/// The row of the stock that a kind of bar was made from. Rows may say that they come from one line: among those
-/// that look alike the order decides.
-fn row_of<'r>(
-    rows: &'r mut [StockRow],
-    material: &Material,
-    kind: usize,
-) -> Option<&'r mut StockRow> {
+/// The row of the stock that a kind of bar was made from, of those of its line and length. Rows may say that they
+/// come from one line: among those that look alike the order decides.
+fn row_of(rows: &[StockRow], of_line: &[usize], material: &Material, kind: usize) -> Option<usize> {
     let bar = material.bars().get(kind)?;
     let before = material.bars().iter().take(kind);
     let alike = before.filter(|other| {
@@ -217,11 +221,11 @@ fn row_of<'r>(
     });
     let alike = alike.count();
     let name = name_key(material.name());
-    let of_line = rows.iter_mut().filter(|row| {
-        let is_of_material = row.material.trim().is_empty() || name_key(&row.material) == name;
-        is_of_material && row.origin == *bar.origin() && row.length.length == bar.length()
+    let of_material = of_line.iter().copied().filter(|&at| {
+        rows.get(at)
+            .is_some_and(|row| row.material.trim().is_empty() || name_key(&row.material) == name)
     });
-    of_line.into_iter().nth(alike)
+    of_material.into_iter().nth(alike)
 }
 
 /// What of a kind of bar is still there, in the count of its sales.
@@ -382,12 +386,15 @@ fn in_order_of(
     let of_material = |material: &Material| {
         let name = material.name();
         let (mut sticks, origins) = rests.remove(name).unwrap_or_default();
+        let mut kind_of: HashMap<&Origin, usize> = HashMap::new();
+        for (kind, bar) in material.bars().iter().enumerate() {
+            if bar.is_in_hand() {
+                kind_of.entry(bar.origin()).or_insert(kind);
+            }
+        }
         let mut kinds: Vec<Option<usize>> = origins
             .iter()
-            .map(|origin| {
-                let mut bars = material.bars().iter();
-                bars.position(|bar| bar.is_in_hand() && bar.origin() == origin)
-            })
+            .map(|origin| kind_of.get(origin).copied())
             .collect();
         add_what_has_no_stick(material, &mut sticks, &mut kinds);
         Rest {
@@ -406,10 +413,11 @@ fn add_what_has_no_stick(
     sticks: &mut Vec<Stick>,
     kinds: &mut Vec<Option<usize>>,
 ) {
+    let known: HashSet<usize> = kinds.iter().copied().flatten().collect();
     for (kind, bar) in material.bars().iter().enumerate() {
         if let Supply::InHand { available, .. } = bar.supply()
             && available > 0
-            && !kinds.contains(&Some(kind))
+            && !known.contains(&kind)
         {
             sticks.push(Stick::without_name(material, bar, available));
             kinds.push(Some(kind));
