@@ -158,7 +158,9 @@ fn confirmed(saved: &Cutting, solved: &Cutting) -> Again {
     let confirms_cost = match saved.proof {
         Proof::Gap(Stop::JointsTried) => {
             let is_settled = matches!(solved.proof, Proof::Optimal | Proof::Gap(Stop::JointsTried));
-            is_settled && saved.value == solved.value
+            // Joints that were tried elsewhere say nothing of those that the plan names.
+            let is_same = saved.certificate.tried == solved.certificate.tried;
+            is_settled && is_same && saved.value == solved.value
         }
         _ => saved.bound <= solved.bound,
     };
