@@ -59,6 +59,12 @@ pub fn cases() -> Vec<Case> {
             pieces_and_lengths,
         )
         .told(&["--out", "plan"]),
+        plan(
+            "lengths in all",
+            "100,000 lengths in 10 materials, 1,000,000 pieces",
+            lengths_in_all,
+        )
+        .stock(bars_of_ten),
         plan("insurance", "10,000 lengths with --insure 1", lengths).told(&["--insure", "1"]),
         plan("joints", "a run with 10,000 supports", joints),
         plan(
@@ -75,6 +81,11 @@ pub fn cases() -> Vec<Case> {
             "joints anywhere",
             "a run of 10,000 bars, joined anywhere",
             anywhere,
+        ),
+        plan(
+            "joints in all",
+            "100 runs of 4.8 km, no two alike, joined anywhere: 100,000 joints",
+            joints_in_all,
         ),
         plan("runs", "10,000 runs, no two alike, on supports", runs),
         plan(
@@ -247,6 +258,16 @@ fn pieces_and_lengths(out: &mut dyn Write) -> Result<()> {
     (0..10_000).try_for_each(|row| writeln!(out, "{},100", hundredths(50_000 + 20 * row)))
 }
 
+fn lengths_in_all(out: &mut dyn Write) -> Result<()> {
+    writeln!(out, "material,length,to,qty")?;
+    (0..10).try_for_each(|row| (0..10).try_for_each(|_| writeln!(out, "M{row},500,2499.8,10000")))
+}
+
+fn bars_of_ten(out: &mut dyn Write) -> Result<()> {
+    writeln!(out, "material,length,price")?;
+    (0..10).try_for_each(|row| writeln!(out, "M{row},3000,7.80\nM{row},4200,11.20"))
+}
+
 fn joints(out: &mut dyn Write) -> Result<()> {
     writeln!(out, "length,joints\n100005,every 10")
 }
@@ -263,6 +284,11 @@ fn joints_listed(out: &mut dyn Write) -> Result<()> {
 
 fn anywhere(out: &mut dyn Write) -> Result<()> {
     writeln!(out, "length,joints\n48000000,anywhere")
+}
+
+fn joints_in_all(out: &mut dyn Write) -> Result<()> {
+    writeln!(out, "length,joints")?;
+    (0..100).try_for_each(|row| writeln!(out, "{},anywhere", 4_799_000 + 9 * row))
 }
 
 fn runs(out: &mut dyn Write) -> Result<()> {

@@ -209,8 +209,9 @@ pub struct CarryArgs {
     /// Unit of bare numbers: mm, cm, m, in or ft [default: that of the plan]
     #[arg(long, value_name = "UNIT", allow_hyphen_values = true)]
     pub unit: Option<String>,
-    /// Another ceiling for the rows or bytes of a file, or the bytes of a field, such as
-    /// file=200000000 (may be given several times)
+    /// Another ceiling for the rows or bytes of a file, the bytes of a field, or for pieces,
+    /// lengths, joints, bars or courses of the plan, such as file=200000000 (may be given several
+    /// times)
     #[arg(long, value_name = "NAME=COUNT", allow_hyphen_values = true)]
     pub ceiling: Vec<String>,
     /// The search.
@@ -246,7 +247,8 @@ pub struct VerifyArgs {
         requires = "again"
     )]
     pub work_limit: Option<String>,
-    /// Another ceiling for the bytes of the file, such as file=50000000
+    /// Another ceiling for the bytes of the file, or for pieces, lengths, joints, bars or courses
+    /// of its job, such as file=50000000 (may be given several times)
     #[arg(long, value_name = "NAME=COUNT", allow_hyphen_values = true)]
     pub ceiling: Vec<String>,
     /// Print what was found as JSON, for programs

@@ -166,6 +166,11 @@ fn in_time<T>(plan: impl FnOnce() -> T) -> T {
 /// How much later than its limit by the clock a plan may come.
 const LATEST: Duration = Duration::from_secs(4);
 
+/// What a plan.json may ask for unless told otherwise.
+fn usual() -> lengthwise::job::Ceilings {
+    crate::ceilings::Ceilings::default().of_plan()
+}
+
 fn origin() -> Origin {
     Origin {
         source: Arc::from("attack"),

@@ -13,7 +13,7 @@ use crate::args::CarryArgs;
 use crate::ceilings::{self, Ceilings};
 use crate::json::read_back::read_back;
 use crate::read::cells::quoted;
-use crate::read::{read_measured, read_text, source_name};
+use crate::read::{read_json, read_measured, read_text, source_name};
 use names::Known;
 
 /// How the lines of the command line are called in faults.
@@ -35,20 +35,21 @@ pub struct Left {
 pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Left, Vec<Fault>> {
     check_standard_input(args, &mut faults);
     let ceilings = ceilings::ceilings(&args.ceiling, &ceilings::OF_WHAT_HAPPENED, &mut faults);
-    let text = match read_text(&args.plan, ceilings.plan) {
+    let text = match read_json(&args.plan, ceilings.plan) {
         Ok(text) => text,
         Err(fault) => {
             faults.push(fault);
             return Err(faults);
         }
     };
-    let mut under_way: UnderWay = match read_back(&text, source_name(&args.plan)) {
-        Ok(read) => read,
-        Err(more) => {
-            faults.extend(more);
-            return Err(faults);
-        }
-    };
+    let mut under_way: UnderWay =
+        match read_back(&text, source_name(&args.plan), &ceilings.of_plan()) {
+            Ok(read) => read,
+            Err(more) => {
+                faults.extend(more);
+                return Err(faults);
+            }
+        };
     let job = under_way.input.clone();
     let job = job.validate_within(&job::Ceilings::HIGHEST);
     let job = job.map_err(|faults| faults.0)?; // it was valid when it was read back

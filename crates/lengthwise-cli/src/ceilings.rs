@@ -52,8 +52,27 @@ pub const ALL: [Ceiling; 8] = [
     Ceiling::Field,
 ];
 
-/// What a plan that is carried on has ceilings for: its job is as it was.
-pub const OF_WHAT_HAPPENED: [Ceiling; 3] = [Ceiling::Rows, Ceiling::File, Ceiling::Field];
+/// What a plan.json has ceilings for. Its rows are held back by its bytes.
+pub const OF_PLAN: [Ceiling; 6] = [
+    Ceiling::Pieces,
+    Ceiling::Lengths,
+    Ceiling::Joints,
+    Ceiling::Bars,
+    Ceiling::Courses,
+    Ceiling::File,
+];
+
+/// What a plan that is carried on has ceilings for, and what happened: the rows are of what was measured.
+pub const OF_WHAT_HAPPENED: [Ceiling; 8] = [
+    Ceiling::Rows,
+    Ceiling::Pieces,
+    Ceiling::Lengths,
+    Ceiling::Joints,
+    Ceiling::Bars,
+    Ceiling::Courses,
+    Ceiling::File,
+    Ceiling::Field,
+];
 
 /// Reads flags such as `rows=200000`, for one of these ceilings; a faulty one leaves the ceiling where it is.
 pub fn ceilings(texts: &[String], among: &[Ceiling], faults: &mut Vec<Fault>) -> Ceilings {
@@ -100,6 +119,12 @@ fn highest(ceiling: Ceiling) -> u64 {
 }
 
 impl Ceilings {
+    /// Of the job of a plan.json. Carrying on makes a row of every piece, so their bytes are what holds them
+    /// back.
+    pub fn of_plan(&self) -> job::Ceilings {
+        self.job.rows(job::Ceilings::HIGHEST.rows)
+    }
+
     fn set(&mut self, ceiling: Ceiling, count: u64) {
         match ceiling {
             Ceiling::Rows => self.job.rows = count,
@@ -177,13 +202,13 @@ mod tests {
     #[test]
     fn what_holds_nothing_back_is_no_ceiling() {
         let mut faults = Vec::new();
-        let asked = ["rows=5".to_owned(), "pieces=5".to_owned()];
+        let asked = ["rows=5".to_owned(), "boards=5".to_owned()];
         let read = ceilings(&asked, &OF_WHAT_HAPPENED, &mut faults);
         assert_eq!((read.job.rows, faults.len()), (5, 1));
-        assert_eq!(read.job.pieces, job::Ceilings::default().pieces);
+        assert_eq!(read.job.bars, job::Ceilings::default().bars);
         let accepted = &faults[0].accepted;
         assert!(
-            accepted.ends_with("; here: rows, file, field"),
+            accepted.ends_with("; here: rows, pieces, lengths, joints, bars, courses, file, field"),
             "{accepted}"
         );
     }

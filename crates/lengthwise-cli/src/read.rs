@@ -21,7 +21,7 @@ use crate::settings::Settings;
 pub use measured::read_measured;
 pub use rows::{MOST_FAULTS, behind_the_last};
 use source::{STANDARD_INPUT, read_source};
-pub use source::{read_text, source_name};
+pub use source::{read_json, read_text, source_name};
 pub use table::nearest;
 use table::{Layout, Table, Within, read_table};
 
@@ -48,7 +48,7 @@ pub fn read_document(args: &JobArgs) -> Option<JobDocument> {
     let path = args.job.as_deref()?;
     // A faulty flag is reported with the others.
     let ceilings = ceilings::ceilings(&args.saw.ceiling, &ceilings::ALL, &mut Vec::new());
-    Some(match read_text(path, ceilings.plan) {
+    Some(match read_json(path, ceilings.plan) {
         Ok(text) => read_job_json(text, source_name(path)),
         Err(fault) => JobDocument::unreadable(fault),
     })

@@ -14,9 +14,10 @@ mod tests;
 use std::fmt;
 use std::time::Instant;
 
+use lengthwise::Fault;
+use lengthwise::job;
 use lengthwise::plan::{Outcome, Proof, Stop};
 use lengthwise::verify::{MaterialVerified, verify_each};
-use lengthwise::{Ceiling, Fault};
 
 use crate::args::{SearchArgs, VerifyArgs};
 use crate::ceilings;
@@ -25,7 +26,7 @@ use crate::json::read_back::whole::{Unread, Whole, read_whole};
 use crate::json::seal;
 use crate::json::tree::{Difference, differences};
 use crate::json::verified::VerifiedJson;
-use crate::read::{read_text, source_name};
+use crate::read::{read_json, source_name};
 use crate::text::ink::Ink;
 use crate::{report, settings, text};
 pub use again::Again;
@@ -112,11 +113,11 @@ pub fn verify(args: &VerifyArgs) -> Exit {
     };
     let mut faults = Vec::new();
     let limits = settings::search_limits(&search, &mut faults);
-    let most = ceilings::ceilings(&args.ceiling, &[Ceiling::File], &mut faults).plan;
-    let text = read_text(&args.plan, most)
+    let ceilings = ceilings::ceilings(&args.ceiling, &ceilings::OF_PLAN, &mut faults);
+    let text = read_json(&args.plan, ceilings.plan)
         .map_err(|fault| faults.push(fault))
         .ok();
-    let judged = text.map(|text| judge(&text, source_name(&args.plan)));
+    let judged = text.map(|text| judge(&text, source_name(&args.plan), &ceilings.of_plan()));
     let mut judgement = match judged {
         Some(Ok(judgement)) if faults.is_empty() => judgement,
         Some(Err(more)) => {
@@ -150,12 +151,13 @@ pub fn verify(args: &VerifyArgs) -> Exit {
     printed.max(judged)
 }
 
-/// Judges the text of a plan.json; `source` is the name of the file as people see it.
+/// Judges the text of a plan.json; `source` is the name of the file as people see it, the ceilings are of its
+/// job.
 ///
 /// # Errors
 /// Why the text is no plan.json.
-pub fn judge(text: &str, source: &str) -> Result<Judgement, Vec<Fault>> {
-    let whole = match read_whole(text, source) {
+pub fn judge(text: &str, source: &str, ceilings: &job::Ceilings) -> Result<Judgement, Vec<Fault>> {
+    let whole = match read_whole(text, source, ceilings) {
         Ok(whole) => whole,
         Err(Unread::NoPlan(faults)) => return Err(faults),
         Err(Unread::CannotBe(faults)) => {

@@ -36,7 +36,7 @@ fn pieces() {
         pieces,
         "pieces",
         13,
-        &["line 2, qty", "found 13 pieces of one material"],
+        &["line 2, qty", "found 13 pieces in all"],
     );
 }
 
@@ -87,7 +87,7 @@ fn of_a_document() {
 fn courses() {
     let pieces =
         "length,qty,joints,course_group,course,course_rule\n6300,7,every 600,slope,1,1/4\n";
-    let found = ["line 2, course", "280 supports of courses"];
+    let found = ["line 2, course", "280 supports of the courses"];
     just_below_and_above(pieces, "courses", 7 * 10 * 4, &found);
 }
 
@@ -216,7 +216,7 @@ fn faults_of_a_file() {
     run.has_faults(10_002);
 }
 
-/// A plan that is verified or carried on has its job already: the ceilings of a job would hold nothing back.
+/// Rows of a plan.json are no more than its bytes; where it is only verified there are no cells.
 #[test]
 fn only_what_would_hold_something_back_is_a_ceiling() {
     let yard = Yard::with_pieces("mark,length,qty\nN,1000,6\n");
@@ -224,10 +224,80 @@ fn only_what_would_hold_something_back_is_a_ceiling() {
     yard.plan(&["--out", "o"]).ended(0);
     let verify = |ceiling: &str| yard.run(&["verify", "o/plan.json", "--ceiling", ceiling]);
     verify("file=100000").ended(0);
-    verify("rows=1").is_fault(&["rows=1", "here: file"]);
+    verify("rows=1").is_fault(&[
+        "rows=1",
+        "here: pieces, lengths, joints, bars, courses, file",
+    ]);
     yard.file("told.txt", "cut A1");
     let told = ["carry-on", "o/plan.json", "--done", "told.txt", "--ceiling"];
     let carry = |ceiling: &str| yard.run(&[&told[..], &[ceiling]].concat());
     carry("rows=5").ended(0);
-    carry("pieces=5").is_fault(&["pieces=5", "here: rows, file, field"]);
+    carry("boards=5").is_fault(&["boards=5", "here: rows, pieces, lengths"]);
+}
+
+/// A plan.json may come from anybody: its job has the ceilings of any other, and they are raised alike.
+#[test]
+fn the_job_of_a_plan_has_ceilings() {
+    let yard = Yard::with_pieces("mark,length,qty\nN,1000,6\n");
+    yard.file("s.csv", "length,price\n3100,5.00\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    for command in ["verify", "carry-on"] {
+        let with = |ceiling: &str| yard.run(&[command, "o/plan.json", "--ceiling", ceiling]);
+        with("pieces=6").ended(0);
+        let raise = "--ceiling pieces=COUNT raises it";
+        with("pieces=5").is_fault(&["6 pieces in all", "at most 5, the ceiling of pieces", raise]);
+    }
+    let plan = yard.read("o/plan.json");
+    let run = yard.run(&["verify", "o/plan.json", "--ceiling", "bars=1"]);
+    run.ended(0);
+    let many = plan.replacen("\"qty\": 6", "\"qty\": 1000000", 1).replacen(
+        "\"spare\": 0",
+        "\"spare\": 1",
+        1,
+    );
+    yard.file("o/plan.json", &many);
+    let run = yard.run(&["verify", "o/plan.json"]);
+    run.is_fault(&["plan.json", "1000001 pieces in all"]);
+}
+
+/// What is made of a value takes memory, however few bytes it has: a file of noughts is refused before.
+#[test]
+fn values_of_a_plan_are_held_back_by_its_bytes() {
+    let yard = Yard::with_pieces("mark,length,qty\nN,1000,6\n");
+    yard.file("s.csv", "length,price\n3100,5.00\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    let plan = yard.read("o/plan.json");
+    let noughts = vec!["0"; 3_000_000].join(",");
+    let many = plan.replacen('{', &format!("{{\"\\\"[,\": [{noughts}],"), 1);
+    yard.file("o/plan.json", &many);
+    for command in [
+        &["verify", "o/plan.json"][..],
+        &["carry-on", "o/plan.json"],
+        &["plan", "--job", "o/plan.json"],
+    ] {
+        let found = [
+            "plan.json",
+            " values",
+            "at most 2796202, one for every 6 bytes",
+        ];
+        yard.run(command).is_fault(&found);
+    }
+}
+
+/// Text is written for every copy of a piece: a long mark and a large quantity are each allowed, not both.
+#[test]
+fn text_of_all_copies() {
+    let row = |qty: u32| {
+        let mark = "M".repeat(60_000);
+        let yard = Yard::with_pieces(format!("mark,length,qty\n{mark},1000,{qty}\n"));
+        yard.file("s.csv", "length,price\n3100,5.00\n");
+        yard
+    };
+    row(3).plan(&[]).ended(0);
+    let found = [
+        "line 2, qty",
+        "240000000 bytes of text, that of every copy of a piece so far",
+        "at most 100000000, 100 times the ceiling of pieces",
+    ];
+    row(4_000).plan(&[]).is_fault(&found).has_faults(1);
 }

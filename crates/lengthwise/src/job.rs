@@ -18,6 +18,7 @@ mod reserve;
 mod rows;
 mod runs;
 mod size;
+mod tally;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;

@@ -10,7 +10,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::engine::Packing;
 use crate::job::{Material, Shape, Supply};
-use crate::plan::{BarGroup, Cut, Figures, Purchase, UncutBars};
+use crate::plan::{BarGroup, Cut, Figures, Purchase, RunPart, UncutBars};
 use crate::price::Price;
 use crate::problem::Problem;
 
@@ -118,10 +118,9 @@ fn marked(material: &Material, problem: &Problem, packing: &Packing) -> Option<V
                 };
                 Some((cut, copies.next(shape)?))
             });
-            bars.push(Marked {
-                kind,
-                cuts: cuts.collect::<Option<_>>()?,
-            });
+            let mut cuts = cuts.collect::<Option<Vec<_>>>()?;
+            cuts.shrink_to_fit();
+            bars.push(Marked { kind, cuts });
         }
     }
     Some(bars)
@@ -206,28 +205,31 @@ pub(crate) fn group(
         offcut,
         offcut_rough,
     } = cut_bar(material, bar, &shapes)?;
-    let cuts = shapes.iter().enumerate().map(|(place, shape)| {
+    let cut = |(place, shape): (usize, &Shape)| {
         let copies = alike
             .iter()
             .map(|bar| bar.cuts.get(place).map(|(_, copy)| copy));
+        let copies = copies.collect::<Option<Vec<_>>>()?;
+        let first = copies.first()?;
+        let mut parts: Vec<RunPart> = copies.iter().filter_map(|copy| copy.part.clone()).collect();
+        parts.shrink_to_fit();
         Some(Cut {
             length: shape.length,
             ends: shape.ends,
-            spare: copies.clone().next()??.spare,
-            for_bar: copies.clone().next()??.for_bar,
-            stage: copies.clone().next()??.stage,
-            parts: copies
-                .clone()
-                .filter_map(|copy| copy?.part.clone())
-                .collect(),
-            marks: copies
-                .map(|copy| Some(copy?.mark.clone()))
-                .collect::<Option<_>>()?,
+            spare: first.spare,
+            for_bar: first.for_bar,
+            stage: first.stage,
+            parts,
+            marks: copies.iter().map(|copy| copy.mark.clone()).collect(),
         })
-    });
+    };
+    let cuts = shapes.iter().enumerate().map(cut);
+    let mut cuts = cuts.collect::<Option<Vec<_>>>()?;
+    // A plan may have many bars with one cut each.
+    cuts.shrink_to_fit();
     let saved = !offcut.is_zero() && offcut.checked_sub(offcut_rough)? >= material.save_from();
     Some(BarGroup {
-        cuts: cuts.collect::<Option<_>>()?,
+        cuts,
         names,
         bar: kind,
         stock: bar.length(),

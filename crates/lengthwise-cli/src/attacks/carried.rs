@@ -8,7 +8,7 @@ use lengthwise::plan::Plan;
 use lengthwise::solve::Limits;
 use lengthwise::{Job, Reading, Unit, verify};
 
-use super::{are_sound, clock, in_time, origin};
+use super::{are_sound, clock, in_time, origin, usual};
 use crate::carry::names::Known;
 use crate::carry::notation;
 use crate::insurance::Cover;
@@ -118,8 +118,8 @@ fn carried_on(under_way: &UnderWay, happened: &Happened) -> Option<UnderWay> {
         ..left.under_way(&carried)
     };
     let json = written(&next, left.job(), &carried.plan);
-    holds(&judge(&json, "plan.json").expect("a plan.json"));
-    let back = read_back(&json, "plan.json").expect("a plan.json");
+    holds(&judge(&json, "plan.json", &usual()).expect("a plan.json"));
+    let back = read_back(&json, "plan.json", &usual()).expect("a plan.json");
     assert_eq!(back.done, next.done);
     assert_eq!(back.names_taken, next.names_taken);
     Some(back)

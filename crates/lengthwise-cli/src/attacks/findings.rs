@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::{target, whole};
+use super::{target, usual, whole};
 use crate::json::read_back::read_back;
 
 fn attack(name: &str, bytes: &[u8]) {
@@ -29,7 +29,7 @@ fn first_part(json: &mut Value) -> &mut Value {
 
 #[track_caller]
 fn is_refused(text: &str) {
-    assert!(read_back(text, "plan.json").is_err());
+    assert!(read_back(text, "plan.json", &usual()).is_err());
     attack("plan_json", text.as_bytes());
 }
 
@@ -68,7 +68,7 @@ fn parts_of_a_run_end_on_its_supports() {
 #[test]
 fn a_plan_that_nobody_changed_is_read_back() {
     attack("plan_json", changed(|_| {}).as_bytes());
-    assert!(read_back(&changed(|_| {}), "plan.json").is_ok());
+    assert!(read_back(&changed(|_| {}), "plan.json", &usual()).is_ok());
 }
 
 /// Each name of a range was a fault of its own: 9 999 of them for a line of twelve bytes.

@@ -9,7 +9,7 @@ use lengthwise::verify::Refusal;
 use lengthwise::{Fault, Job, Reading, Unit, verify};
 
 use super::whole::{self, written};
-use super::{are_sound, origin};
+use super::{are_sound, origin, usual};
 use crate::carry::names::Known;
 use crate::carry::notation;
 use crate::json::read_back::read_back;
@@ -35,7 +35,7 @@ fn under_way() -> &'static (UnderWay, Job) {
     static PLAN: OnceLock<(UnderWay, Job)> = OnceLock::new();
     PLAN.get_or_init(|| {
         let text = plans().first().expect("a plan");
-        let under_way = read_back(text, "attack").expect("a plan");
+        let under_way = read_back(text, "attack", &usual()).expect("a plan");
         let job = under_way
             .input
             .clone()
@@ -50,7 +50,7 @@ pub fn plan_json(bytes: &[u8]) {
     let Ok(text) = std::str::from_utf8(bytes) else {
         return;
     };
-    match read_back(text, "attack") {
+    match read_back(text, "attack", &usual()) {
         Ok(read) => {
             let under_way: UnderWay = read;
             let job = under_way

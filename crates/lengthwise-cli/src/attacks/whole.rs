@@ -16,7 +16,7 @@ use tempfile::TempDir;
 
 use super::carried::{carry_on, holds};
 use super::compared::quotes;
-use super::{are_sound, clock, in_time};
+use super::{are_sound, clock, in_time, usual};
 use crate::args::{Command, CommandLine};
 use crate::insurance::{self, Cover};
 use crate::json::read_back::read_back;
@@ -191,7 +191,7 @@ pub fn path(bytes: &[u8]) {
     verify(&job, &plan).expect("a plan that holds");
     is_shown(&read.job.input, &job, &plan, &cover);
     let json = stand_alone(&read.job.input, &job, &plan, &cover);
-    let back = match read_back(&json, "plan.json") {
+    let back = match read_back(&json, "plan.json", &usual()) {
         Ok(back) => back,
         Err(faults) => panic!("a plan that cannot be read back: {faults:?}"),
     };
@@ -199,7 +199,7 @@ pub fn path(bytes: &[u8]) {
     if cover.materials.is_empty() {
         assert_eq!(back.input, read.job.input);
     }
-    let mut judgement = judge(&json, "plan.json").expect("a plan.json");
+    let mut judgement = judge(&json, "plan.json", &usual()).expect("a plan.json");
     if bytes.len().is_multiple_of(4) {
         let limits = limits(WORK);
         judgement.again(&mut |job| in_time(|| crate::solve(job, &limits, Instant::now())));

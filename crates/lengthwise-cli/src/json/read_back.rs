@@ -10,7 +10,7 @@ mod parts;
 mod rows;
 pub mod whole;
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use lengthwise::carry_on::{DonePiece, MaterialUnderWay, UnderWay, WholeBars};
@@ -113,11 +113,11 @@ struct DoneRead {
     piece: PieceJson,
 }
 
-/// Reads a plan back; `source` is the name of the file as people see it.
+/// Reads a plan back; `source` is the name of the file as people see it, the ceilings are of its job.
 ///
 /// # Errors
 /// Everything that is wrong with the file: the field, what was found, what is accepted.
-pub fn read_back(text: &str, source: &str) -> Result<UnderWay, Vec<Fault>> {
+pub fn read_back(text: &str, source: &str, ceilings: &Ceilings) -> Result<UnderWay, Vec<Fault>> {
     let plan = parse(text, source).map_err(|fault| vec![*fault])?;
     let mut cells = Cells::new(source);
     let mut input = plan.job.input(&mut cells);
@@ -127,7 +127,7 @@ pub fn read_back(text: &str, source: &str) -> Result<UnderWay, Vec<Fault>> {
     if !cells.faults.is_empty() {
         return Err(cells.faults);
     }
-    let job = match input.clone().validate_within(&Ceilings::HIGHEST) {
+    let job = match input.clone().validate_within(ceilings) {
         Ok(job) => job,
         Err(faults) => {
             let within = faults.0.into_iter().map(|fault| cells.within(fault));
@@ -194,6 +194,12 @@ impl PlanRead {
     fn insure(&self, input: &mut JobInput, cells: &mut Cells) {
         let mut planned: HashSet<&str> = HashSet::new();
         let mut spares = Vec::new();
+        let mut first_of: HashMap<&str, usize> = HashMap::new();
+        for (at, row) in input.pieces.iter().enumerate() {
+            first_of.entry(&row.material).or_insert(at);
+        }
+        // A row without a material is of the only one there is.
+        let unnamed = first_of.get("").copied();
         for (at, material) in self.materials.iter().enumerate() {
             if !material.bars.is_empty() {
                 planned.insert(&material.material);
@@ -204,9 +210,9 @@ impl PlanRead {
                 let Some(length) = cells.mm(&cut.length_mm, &path) else {
                     continue;
                 };
-                let its =
-                    |row: &&PieceRow| row.material.is_empty() || row.material == material.material;
-                let first = input.pieces.iter().find(its);
+                let named = first_of.get(material.material.as_str()).copied();
+                let first = named.into_iter().chain(unnamed).min();
+                let first = first.and_then(|at| input.pieces.get(at));
                 let Some(origin) = first.map(|row| (row.origin.clone(), row.length.unit)) else {
                     continue;
                 };
@@ -314,7 +320,7 @@ fn check_marks(bars: &[BarGroup], material: &Material, cells: &mut Cells, path: 
     if bars.is_empty() {
         return; // a material without a plan
     }
-    let mut asked = std::collections::HashMap::new();
+    let mut asked = HashMap::new();
     let mut runs = Runs::of(material);
     for piece in material
         .pieces()

@@ -9,6 +9,8 @@ use lengthwise::{Ceiling, Fault, FaultKind, Origin};
 
 use crate::ceilings::{Ceilings, above};
 
+/// So many bytes of a JSON document may hold one value: those that are written have over twenty.
+const BYTES_OF_A_VALUE: u64 = 6;
 const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
 /// The path that stands for standard input.
@@ -71,6 +73,47 @@ pub fn read_text(path: &str, most: u64) -> Result<String, Fault> {
     }
     String::from_utf8(bytes)
         .map_err(|_| refused(&origin, "bytes that are not UTF-8", "a text saved as UTF-8"))
+}
+
+/// Reads a JSON document of ours. What is made of it takes memory for every value, so it may have no more than
+/// one for so many of the bytes that it may have.
+pub fn read_json(path: &str, most: u64) -> Result<String, Fault> {
+    let text = read_text(path, most)?;
+    let most_values = most / BYTES_OF_A_VALUE;
+    let values = values_of(&text);
+    if values > most_values {
+        let origin = Origin {
+            source: source_name(path).into(),
+            line: 0,
+        };
+        let found = format!("{values} values");
+        let fault = above(Ceiling::File, &origin, None, &found, most);
+        return Err(Fault {
+            accepted: format!(
+                "at most {most_values}, one for every {BYTES_OF_A_VALUE} bytes of the ceiling of file"
+            ),
+            ..fault
+        });
+    }
+    Ok(text)
+}
+
+/// How many values there are at the most: one at the beginning of every list and object, and one behind every
+/// comma outside texts.
+fn values_of(text: &str) -> u64 {
+    let mut values = 0;
+    let mut is_text = false;
+    let mut is_escaped = false;
+    for byte in text.bytes() {
+        match byte {
+            _ if is_escaped => is_escaped = false,
+            b'\\' if is_text => is_escaped = true,
+            b'"' => is_text = !is_text,
+            b',' | b'[' | b'{' if !is_text => values += 1,
+            _ => {}
+        }
+    }
+    values
 }
 
 fn check_size(bytes: &[u8], origin: &Origin, most: u64) -> Result<(), Fault> {

@@ -34,7 +34,11 @@ fn count(variable: &str, usual: u64) -> u64 {
 }
 
 fn judged(text: &str) -> Judgement {
-    match judge(text, "plan.json") {
+    match judge(
+        text,
+        "plan.json",
+        &crate::ceilings::Ceilings::default().of_plan(),
+    ) {
         Ok(judgement) => judgement,
         Err(faults) => panic!("{faults:#?}\n{text}"),
     }
@@ -74,7 +78,11 @@ enum Met {
 }
 
 fn met(text: &str) -> Option<Met> {
-    let Ok(judgement) = judge(text, "plan.json") else {
+    let Ok(judgement) = judge(
+        text,
+        "plan.json",
+        &crate::ceilings::Ceilings::default().of_plan(),
+    ) else {
         return Some(Met::NoPlan);
     };
     let is_digest = |reason: &Reason| matches!(reason, Reason::Changed { .. });

@@ -6,7 +6,8 @@ use serde::{Deserialize, Serialize};
 use super::MOST_JOINT_PLACES;
 use crate::fault::{Ceiling, Fault, FaultKind, Origin};
 
-/// What a job may ask for. At any one of the defaults the memory of a whole run stays below 1 GB.
+/// What a job may ask for. At any one of the defaults the memory of a whole run stays below 1 GB, whatever the
+/// number of materials.
 ///
 /// ```
 /// use lengthwise::{JobInput, job::Ceilings};
@@ -21,17 +22,21 @@ use crate::fault::{Ceiling, Fault, FaultKind, Origin};
 pub struct Ceilings {
     /// Rows of one list: of pieces, of stock, of what is in hand.
     pub rows: u64,
-    /// Pieces of one material, spares among them.
+    /// Pieces, spares among them, of all materials. Marks, notes and names of all copies together are at most a
+    /// hundred times as many bytes.
     pub pieces: u64,
-    /// Pieces of one material that differ in length or ends, or as runs in how they may be joined.
+    /// Pieces of one material that differ in length or ends, or as runs in how they may be joined. Of all
+    /// materials at most ten times as many, each run counted as ten.
     pub lengths: u64,
     /// Places for joints in one run; of a run that may be joined anywhere, the joints that it takes at the
-    /// least. The parts that places allow, times `joints_max` or else the numbers of joints that bars leave open,
-    /// are at most a thousand times this over all runs of a material.
+    /// least. All runs of all materials may take at most ten times as many joints: `joints_max` of each copy, or
+    /// else those that bars leave open. The parts that places allow, times `joints_max` or else the numbers of
+    /// joints that bars leave open, are at most a thousand times this over all runs.
     pub joints: u64,
-    /// Bars that can be bought or are in hand, of one material, each row once.
+    /// Bars that can be bought or are in hand, of one material, each row once. Lengths times bars, summed over the
+    /// materials, are at most the ceiling of lengths times this.
     pub bars: u64,
-    /// Supports of all courses of one material, each as often as its rule names courses.
+    /// Supports of all courses of all materials, each as often as its rule names courses.
     pub courses: u64,
 }
 

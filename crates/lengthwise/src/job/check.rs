@@ -13,7 +13,7 @@ use itertools::Itertools;
 
 use super::{
     Bar, Ceilings, HandRow, Job, JobInput, LARGEST_QUANTITY, Material, Note, PieceRow, Saw, Sold,
-    SquareOff, StockRow, Supply, breaks, ceilings, marks, size,
+    SquareOff, StockRow, Supply, breaks, ceilings, marks, size, tally::Tally,
 };
 use crate::fault::{Ceiling, Fault, FaultKind, Faults, Origin};
 use crate::length::{Length, Measure, Unit};
@@ -35,8 +35,9 @@ pub(super) fn validate(input: &JobInput, ceilings: &Ceilings) -> Result<Job, Fau
     check_rows(input, ceilings, &mut faults);
     let (drafts, mut notes) = sort_by_material(input, &mut faults);
     let mut materials = Vec::new();
+    let mut tally = Tally::new(ceilings);
     for draft in drafts {
-        materials.extend(draft.check(&input.saw, ceilings, &mut faults, &mut notes));
+        materials.extend(draft.check(&input.saw, &mut tally, &mut faults, &mut notes));
     }
     delivery::check(&input.stock, &mut faults, &mut notes);
     if faults.is_empty() {
@@ -342,7 +343,7 @@ impl Draft<'_> {
     fn check(
         &self,
         saw: &Saw,
-        ceilings: &Ceilings,
+        tally: &mut Tally<'_>,
         faults: &mut Vec<Fault>,
         notes: &mut Vec<Note>,
     ) -> Option<Material> {
@@ -350,7 +351,7 @@ impl Draft<'_> {
             return None; // reported when the rows were sorted
         }
         let before = faults.len();
-        if size::too_many_pieces(&self.pieces, ceilings.pieces, faults) {
+        if tally.too_many_pieces(&self.pieces, faults) {
             return None; // before any of them is made
         }
         let unit = self.pieces.first().map_or(Unit::Mm, |row| row.length.unit);
@@ -384,7 +385,7 @@ impl Draft<'_> {
         self.note_batches(&material, notes);
         let origin = self.pieces.first().map(|row| &row.origin);
         size::check(&material, origin, faults);
-        size::check_ceilings(&material, ceilings, faults);
+        tally.check(&material, faults);
         moves::note_movement(&material, saw, notes);
         (faults.len() == before).then_some(material)
     }

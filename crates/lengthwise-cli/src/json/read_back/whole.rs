@@ -67,17 +67,17 @@ impl Whole {
     }
 }
 
-/// Reads a plan back; `source` is the name of the file as people see it.
+/// Reads a plan back; `source` is the name of the file as people see it, the ceilings are of its job.
 ///
 /// # Errors
 /// What stands in the way of reading all of it.
-pub fn read_whole(text: &str, source: &str) -> Result<Whole, Unread> {
+pub fn read_whole(text: &str, source: &str, ceilings: &Ceilings) -> Result<Whole, Unread> {
     let mut cells = Cells::new(source);
     let no_plan = |fault: Fault| Unread::NoPlan(vec![fault]);
     let read = parse(text, source).map_err(|fault| no_plan(*fault))?;
     let tree = Tree::read(text).map_err(|why| no_plan(unfit(&cells, &why)))?;
     let input = read.job.input(&mut cells);
-    let uninsured = match input.clone().validate_within(&Ceilings::HIGHEST) {
+    let uninsured = match input.clone().validate_within(ceilings) {
         Ok(job) if cells.faults.is_empty() => job,
         Ok(_) => return Err(Unread::NoPlan(cells.faults)),
         Err(faults) => {

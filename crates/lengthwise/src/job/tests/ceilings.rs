@@ -38,13 +38,7 @@ fn each_ceiling_holds_to_the_one() {
     let (most, less) = (usual.rows(2), usual.rows(1));
     below_and_above(&rows, most, less, Ceiling::Rows, "2 rows of pieces");
     let (most, less) = (usual.pieces(12), usual.pieces(11));
-    below_and_above(
-        &rows,
-        most,
-        less,
-        Ceiling::Pieces,
-        "12 pieces of one material",
-    );
+    below_and_above(&rows, most, less, Ceiling::Pieces, "12 pieces in all");
     let (most, less) = (usual.lengths(2), usual.lengths(1));
     let found = "2 different lengths of one material";
     below_and_above(&rows, most, less, Ceiling::Lengths, found);
@@ -94,7 +88,7 @@ fn bars_and_courses_have_ceilings() {
         ..piece(2, "", "R", 8_700, 2)
     }]);
     let (most, less) = (usual.courses(12), usual.courses(11));
-    let found = "12 supports of courses, each once for every course of its rule";
+    let found = "12 supports of the courses so far, each once for every course of its rule";
     below_and_above(&courses, most, less, Ceiling::Courses, found);
 }
 
@@ -131,8 +125,7 @@ fn runs_count_among_the_lengths_and_joints_among_the_places() {
     );
     assert_eq!(
         faults[0].accepted,
-        "places times those within one bar times joints, summed over the runs of a material: at most \
-         20000, 1000 times the ceiling of joints"
+        "places times those within one bar times joints, summed over the runs: at most 20000, 1000 times the ceiling of joints"
     );
     // 20 places, 5 of them within a bar, and 200 joints: as much as is allowed.
     let just = |joints_max| {
@@ -179,4 +172,183 @@ fn no_ceiling_goes_above_the_highest() {
         panic!("more pieces than sums are exact for")
     };
     assert_eq!(faults[0].kind, FaultKind::AboveCeiling(Ceiling::Pieces));
+}
+
+/// What one material may have, many may not have each.
+#[test]
+fn ceilings_hold_for_all_materials_together() {
+    let usual = Ceilings::default();
+    let of_two = |change: fn(&mut PieceRow)| {
+        let rows = (0..2).map(|at| {
+            let mut row = piece(2 + at, ["a", "b"][at as usize], "", 500, 3);
+            change(&mut row);
+            row
+        });
+        JobInput {
+            pieces: rows.collect(),
+            stock: vec![stock(2, "a", 3000), stock(3, "b", 3000)],
+            ..JobInput::default()
+        }
+    };
+    let plain = of_two(|_| {});
+    let (most, less) = (usual.pieces(6), usual.pieces(5));
+    below_and_above(&plain, most, less, Ceiling::Pieces, "6 pieces in all");
+    // Each has ten lengths: one material may have as many as the ceiling says, all of them ten times that.
+    let sloping = of_two(|row| {
+        row.qty = 10.into();
+        row.to = Some(Measure {
+            length: Length::from_mm(590),
+            unit: Unit::Mm,
+        });
+    });
+    let lengths = |most| sloping.clone().validate_within(&usual.lengths(most));
+    assert!(lengths(10).is_ok());
+    assert!(lengths(9).is_err());
+    let many = |materials: u32| {
+        let rows = (0..materials).map(|at| {
+            let mut row = sloping.pieces[0].clone();
+            row.material = format!("M{at}");
+            row
+        });
+        JobInput {
+            pieces: rows.collect(),
+            stock: (0..materials)
+                .map(|at| stock((2 + at).into(), &format!("M{at}"), 3000))
+                .collect(),
+            ..JobInput::default()
+        }
+    };
+    // Where they are runs, ten of a material count as a hundred.
+    let mut runs = many(1);
+    runs.pieces[0].joints = Some(Joints::Anywhere);
+    assert!(runs.validate_within(&usual.lengths(10)).is_ok());
+    let mut runs = many(2);
+    runs.pieces[0].joints = Some(Joints::Anywhere);
+    assert!(runs.clone().validate_within(&usual.lengths(11)).is_ok());
+    let Err(Faults(faults)) = runs.validate_within(&usual.lengths(10)) else {
+        panic!("a run is counted as ten lengths")
+    };
+    assert!(faults[0].found.starts_with("110 different"), "{faults:?}");
+    // Ten lengths and a bar in each: two materials make twenty.
+    let bars = |most| many(2).validate_within(&usual.lengths(10).bars(most));
+    assert!(bars(2).is_ok());
+    let Err(Faults(faults)) = bars(1) else {
+        panic!("more lengths times bars than both ceilings make")
+    };
+    assert_eq!(faults.len(), 1, "{faults:?}");
+    assert_eq!(faults[0].kind, FaultKind::AboveCeiling(Ceiling::Bars));
+    assert_eq!(
+        (faults[0].found.as_str(), faults[0].accepted.as_str()),
+        (
+            "20 lengths times bars, summed over the materials so far",
+            "at most 10, the ceiling of lengths times the ceiling of bars"
+        )
+    );
+    let most = usual.lengths(10);
+    assert!(many(10).validate_within(&most).is_ok());
+    let Err(Faults(faults)) = many(12).validate_within(&most) else {
+        panic!("more lengths than ten times the ceiling")
+    };
+    assert_eq!(faults.len(), 1, "{faults:?}");
+    assert_eq!(
+        faults[0].found,
+        "110 different lengths of all materials so far, each run counted as 10"
+    );
+    assert_eq!(
+        faults[0].accepted,
+        "at most 100, 10 times the ceiling of lengths"
+    );
+    // Two courses of each material with supports at 2900 and 5800, under a rule about three.
+    let courses = of_two(|row| {
+        row.length.length = Length::from_mm(8_700);
+        row.qty = 2.into();
+        row.joints = Some(Joints::Every {
+            spacing: Length::from_mm(2_900),
+            from: Length::ZERO,
+        });
+        row.course_group = "slope".to_owned();
+        row.course = Some(1);
+        row.course_rule = Some(CourseRule {
+            joints: 1,
+            courses: 3,
+        });
+    });
+    let (most, less) = (usual.courses(24), usual.courses(23));
+    let found = "24 supports of the courses so far, each once for every course of its rule";
+    below_and_above(&courses, most, less, Ceiling::Courses, found);
+}
+
+/// Every joint of every copy is laid, so they are counted together.
+#[test]
+fn joints_of_all_runs_have_a_ceiling() {
+    let usual = Ceilings::default();
+    // Bars of 3 m may be used for all of it, so three or two joints at the most.
+    let runs = |change: fn(&mut PieceRow)| {
+        let rows = ["a", "b"].map(|material| {
+            let mut row = PieceRow {
+                joints: Some(Joints::Anywhere),
+                ..piece(2, material, "", 8_700, 50)
+            };
+            change(&mut row);
+            row
+        });
+        JobInput {
+            pieces: rows.into(),
+            stock: vec![stock(2, "a", 3000), stock(3, "b", 3000)],
+            ..JobInput::default()
+        }
+    };
+    let refused = |input: &JobInput, most: u64, found: &str| {
+        assert!(
+            input
+                .clone()
+                .validate_within(&usual.joints(most + 1))
+                .is_ok()
+        );
+        let Err(Faults(faults)) = input.clone().validate_within(&usual.joints(most)) else {
+            panic!("more joints than ten times the ceiling")
+        };
+        assert_eq!(faults.len(), 1, "{faults:?}");
+        assert_eq!(faults[0].kind, FaultKind::AboveCeiling(Ceiling::Joints));
+        assert_eq!(faults[0].found, found);
+        let accepted = format!("at most {}, 10 times the ceiling of joints", 10 * most);
+        assert_eq!(faults[0].accepted, accepted);
+    };
+    // 50 copies of two joints in each of two materials.
+    let found = |count: u32| format!("{count} joints that all runs so far may take");
+    refused(&runs(|_| {}), 19, &found(200));
+    refused(&runs(|row| row.joints_max = Some(5)), 49, &found(500));
+    // Where there are 2 places, there are 2 joints.
+    let places = |row: &mut PieceRow| {
+        row.joints_max = Some(5);
+        row.joints = Some(Joints::Every {
+            spacing: Length::from_mm(2_900),
+            from: Length::ZERO,
+        });
+    };
+    refused(&runs(places), 19, &found(200));
+    // A long bar that is scarce is no reason to count less.
+    let mut scarce = runs(|_| {});
+    let long = |material| StockRow {
+        available: Some(1),
+        ..stock(4, material, 9000)
+    };
+    scarce.stock.extend([long("a"), long("b")]);
+    refused(&scarce, 19, &found(200));
+    // Where none is to be had in any number, the longest count; what a batch has not is no matter.
+    let mut few = runs(|_| {});
+    for bar in &mut few.stock {
+        bar.available = Some(1_000);
+    }
+    refused(&few, 19, &found(200));
+    let mut pale = runs(|row| row.batch = "pale".to_owned());
+    for bar in &mut pale.stock {
+        bar.batch = "pale".to_owned();
+    }
+    let dark = |material| StockRow {
+        batch: "dark".to_owned(),
+        ..stock(5, material, 2_000)
+    };
+    pale.stock.extend([dark("a"), dark("b")]);
+    refused(&pale, 19, &found(200));
 }
