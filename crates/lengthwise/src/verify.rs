@@ -28,6 +28,7 @@ mod runs;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests;
+mod work;
 
 use std::collections::HashSet;
 
@@ -39,6 +40,7 @@ pub use refusal::{BarPart, Breach, Cell, Figure, List, OpenMix, Refusal, RunBrea
 use crate::job::{Job, Material};
 use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
 use facts::Facts;
+use work::Work;
 
 /// What was rechecked, material by material in the order of the job.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -140,7 +142,8 @@ pub enum Trust {
 /// knapsack per kind of bar (one table for all of them where lengths are coarse enough). Where the claimed bound lies beyond what the prices of the
 /// certificate prove, one more for each of its refutations, and every mix of bars between the two is
 /// held against them; after a thousand million products that is given up, and the claim said to be
-/// on trust.
+/// on trust. All materials of a plan together take no more than some ten seconds of such work, counted
+/// in steps: what is beyond it is on trust as well.
 ///
 /// # Errors
 /// The first claim that does not hold.
@@ -185,10 +188,10 @@ pub fn verify(job: &Job, plan: &Plan) -> Result<Verified, Refusal> {
 /// # Ok::<(), lengthwise::Faults>(())
 /// ```
 pub fn verify_each(job: &Job, plan: &Plan) -> Vec<Result<MaterialVerified, Refusal>> {
-    let mut names = HashSet::new();
+    let (mut names, work) = (HashSet::new(), Work::new());
     let both = job.materials().iter().zip(&plan.materials);
     both.map(|(material, plan)| {
-        check_material(material, plan, &mut names).map_err(|breach| Refusal {
+        check_material(material, plan, (&mut names, &work)).map_err(|breach| Refusal {
             material: material.name().to_owned(),
             breach,
         })
@@ -199,10 +202,10 @@ pub fn verify_each(job: &Job, plan: &Plan) -> Vec<Result<MaterialVerified, Refus
 fn check_material<'p>(
     material: &Material,
     plan: &'p MaterialPlan,
-    names: &mut HashSet<&'p str>,
+    (names, work): (&mut HashSet<&'p str>, &Work),
 ) -> Result<MaterialVerified, Breach> {
     check_heading(material, plan)?;
-    let facts = Facts::of(material)?;
+    let facts = Facts::of(material)?.sharing(work);
     let mut verified = MaterialVerified {
         name: material.name().to_owned(),
         ..MaterialVerified::default()

@@ -130,7 +130,7 @@ fn check_unlimited(facts: &Facts<'_>, best: &[u128], limits: &[u128]) -> Result<
 
 /// What everything is worth, less what the limited bars hold beyond their cost.
 fn net_worth(facts: &Facts<'_>, counted: &Counted, best: &[u128], limits: &[u128]) -> Option<i128> {
-    let mut worth = counted.worth(&counted.prices)?;
+    let mut worth = counted.worth(&counted.prices, &facts.work)?;
     for (kind, (best, limit)) in facts.kinds.iter().zip(best.iter().zip(limits)) {
         let over = i128::try_from(best.saturating_sub(*limit)).ok()?;
         let bars = i128::from(kind.available.unwrap_or(0)); // nothing over, where there is no limit

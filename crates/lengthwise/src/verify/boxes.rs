@@ -7,6 +7,9 @@ use super::facts::Facts;
 use super::refusal::Breach;
 use crate::plan::MixSplit;
 
+/// Most numbers of sales, of all boxes and kinds together, that are kept in memory: 240 MB.
+const MOST_SALES: usize = 15_000_000;
+
 /// From the least to the most sales of each kind of bar.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct MixBox {
@@ -41,11 +44,19 @@ impl MixBox {
     }
 }
 
-/// The boxes that are not split, in the order of the splits; all mixes in one where there are none.
-pub(super) fn boxes(facts: &Facts<'_>, splits: &[Option<MixSplit>]) -> Result<Vec<MixBox>, Breach> {
+/// The boxes that are not split, in the order of the splits; all mixes in one where there are none. `None`
+/// where they are more than are kept.
+pub(super) fn boxes(
+    facts: &Facts<'_>,
+    splits: &[Option<MixSplit>],
+) -> Result<Option<Vec<MixBox>>, Breach> {
     let mut open = vec![MixBox::whole(facts)];
     if splits.is_empty() {
-        return Ok(open);
+        return Ok(Some(open));
+    }
+    let most = splits.iter().flatten().count() + 1;
+    if most.saturating_mul(facts.kinds.len()) > MOST_SALES {
+        return Ok(None);
     }
     let mut done = Vec::new();
     for (place, split) in splits.iter().enumerate() {
@@ -62,7 +73,7 @@ pub(super) fn boxes(facts: &Facts<'_>, splits: &[Option<MixSplit>]) -> Result<Ve
         }
     }
     if open.is_empty() {
-        Ok(done)
+        Ok(Some(done))
     } else {
         Err(Breach::SplitBroken {
             place: splits.len(),

@@ -5,6 +5,7 @@ use super::facts::{Facts, Kind, nm};
 use super::impossible::check_impossible;
 use super::proof::{Proven, Recheck, conclude};
 use super::refusal::Breach;
+use super::runs::STEPS_OF_LOOK;
 use super::{Claim, MaterialVerified};
 use crate::job::{Bar, Sold, Supply, Wall};
 use crate::plan::{Combination, Cutting, Least, Proof, Value};
@@ -17,6 +18,10 @@ const MOST_COMPARED: usize = 20_000_000;
 /// Most places that are chosen for one within another in doing so: more than any search goes down, few
 /// enough for the stack of any thread.
 const MOST_NESTED: usize = 1_000;
+/// Steps for each row of pieces and of bars that are worked out for a combination, and for two runs that are
+/// held against each other.
+const STEPS_OF_ROW: u64 = 150;
+const STEPS_OF_PAIR: u64 = 10;
 
 /// A price that a kind of bar can be had at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -204,6 +209,7 @@ pub(super) fn check_combinations(
         }
     }
     let (mut bound, mut hand) = (Proven::Nothing, Proven::Nothing);
+    let steps = steps_of_facts(facts, &walls);
     if !check_cover(facts, &walls, combinations)? {
         (bound, hand) = (Proven::OUT_OF_REACH, Proven::OUT_OF_REACH);
     }
@@ -216,8 +222,22 @@ pub(super) fn check_combinations(
         let is_plans_own = chosen
             .clone()
             .all(|(chosen, batch)| chosen.is_none() || chosen == batch);
-        let material = facts.material.with_walls(&walls, &combination.walls);
-        let bound_facts = Facts::of(&material).map_err(at)?;
+        if facts.work.take(steps).is_none() {
+            (bound, hand) = (
+                bound.with(Proven::OUT_OF_REACH),
+                hand.with(Proven::OUT_OF_REACH),
+            );
+            continue;
+        }
+        // Without walls it is the same material.
+        let material =
+            (!walls.is_empty()).then(|| facts.material.with_walls(&walls, &combination.walls));
+        let bound_facts = material.as_ref().map(|material| {
+            let of_walls = Facts::of(material).map_err(at);
+            of_walls.map(|of_walls| of_walls.sharing(&facts.work))
+        });
+        let bound_facts = bound_facts.transpose()?;
+        let bound_facts = bound_facts.as_ref().unwrap_or(facts);
         match &combination.least {
             Least::NoPlan(_) if is_plans_own => return Err(Breach::CombinationHasPlan { place }),
             Least::NoPlan(why) => {
@@ -231,7 +251,7 @@ pub(super) fn check_combinations(
             }
             Least::AtLeast(least) => {
                 let own = is_plans_own.then_some(cut);
-                let both = check_combination(&bound_facts, cutting, (combination, *least), own);
+                let both = check_combination(bound_facts, cutting, (combination, *least), own);
                 let both = both.map_err(at)?;
                 bound = bound.with(both.0);
                 hand = hand.with(both.1);
@@ -253,6 +273,32 @@ pub(super) fn check_combinations(
         conclude(verified, Claim::LeastFromHand, &hand);
     }
     Ok(())
+}
+
+/// Steps that it takes to work out the facts of a material for a combination: all of them with walls, only
+/// what has a price without.
+fn steps_of_facts(facts: &Facts<'_>, walls: &[Wall]) -> u64 {
+    let pieces = facts.material.pieces();
+    let runs = pieces.iter().filter(|piece| piece.run().is_some()).count();
+    if walls.is_empty() {
+        let rows = facts.kinds.len().saturating_add(runs);
+        return u64::try_from(rows).map_or(u64::MAX, |rows| rows.saturating_mul(STEPS_OF_ROW));
+    }
+    let rows = pieces.len().saturating_add(facts.kinds.len());
+    let pairs = runs.saturating_mul(facts.runs.len());
+    let looks = facts.runs.iter().map(|alike| alike.parting.looks());
+    let looks = looks.fold(0, usize::saturating_add);
+    let steps = [
+        (rows, STEPS_OF_ROW),
+        (pairs, STEPS_OF_PAIR),
+        (looks, STEPS_OF_LOOK),
+    ];
+    let steps = steps.map(|(times, steps)| {
+        u64::try_from(times)
+            .unwrap_or(u64::MAX)
+            .saturating_mul(steps)
+    });
+    steps.into_iter().fold(0, u64::saturating_add)
 }
 
 /// Whether a combination names prices and batches that there are, for each kind of bar with several prices

@@ -10,13 +10,21 @@ use super::joined::{courses, laid};
 use super::knapsack::{Item, Query, best_values};
 use super::refusal::{Breach, RunBreach};
 use super::runs::{Alike, Splits, least_taken};
+use super::work::Work;
 use crate::job::{CourseRule, Joints, Material, Shape};
+use crate::length::Length;
 use crate::plan::{Anywhere, Certificate, Window};
 
 /// Steps on shortest paths for one set of prices beyond which a bound is left unchecked: seconds.
 const MOST_STEPS: u64 = 500_000_000;
 /// Steps that are taken to find the most of every part in one split.
 const MOST_STEPS_COUNTING: u64 = 200_000_000;
+/// Steps for each place for joints, also of each course.
+const STEPS_OF_PLACE: u64 = 40;
+/// Steps for each row of pieces, each course and each joint of those laid.
+const STEPS_OF_ROW: u64 = 60;
+/// Steps to find whether something is of a batch.
+const STEPS_OF_CHOICE: u64 = 5;
 
 /// Everything that has a price.
 pub(super) struct Counted {
@@ -73,6 +81,9 @@ impl Counted {
 
     /// Reads a certificate and checks that it is one of this job.
     pub fn of(facts: &Facts<'_>, certificate: &Certificate) -> InReach<Counted> {
+        if take_reading(facts).is_none() {
+            return Ok(None);
+        }
         let by_length = matches!(certificate.anywhere, Some(Anywhere::ByLength { .. }));
         if certificate.prices.is_empty() && certificate.windows.is_empty() && !by_length {
             return Ok(Some(Counted::nothing()));
@@ -82,12 +93,12 @@ impl Counted {
                 scale: certificate.scale,
             });
         }
+        let pieces = facts.material.pieces();
         let Some((runs, least)) = splits(facts, certificate)? else {
             return Ok(None);
         };
         let mut demand: BTreeMap<Shape, u64> = BTreeMap::new();
-        let pieces = facts.material.pieces().iter();
-        let whole = pieces.filter(|piece| piece.run().is_none());
+        let whole = pieces.iter().filter(|piece| piece.run().is_none());
         let whole = whole.map(|piece| (piece.wanted(), piece.qty()));
         for (shape, count) in whole.chain(least.parts) {
             let sum = demand.entry(shape).or_default();
@@ -98,7 +109,9 @@ impl Counted {
         }
         let mut counted = Counted::over(facts, certificate, demand)?;
         counted.add_windows(facts, certificate)?;
-        counted.add_runs(facts, certificate, runs)?;
+        if counted.add_runs(facts, certificate, runs)?.is_none() {
+            return Ok(None);
+        }
         counted.add_length(facts, certificate, least.length)?;
         Ok(Some(counted))
     }
@@ -142,6 +155,7 @@ impl Counted {
 
     fn add_windows(&mut self, facts: &Facts<'_>, certificate: &Certificate) -> Result<(), Breach> {
         let courses = courses(facts.material);
+        let laid = laid_joints(facts.material);
         let mut known = std::collections::HashSet::new();
         for (place, &(window, price)) in certificate.windows.iter().enumerate() {
             let group = facts.material.course_groups().get(window.group);
@@ -159,7 +173,7 @@ impl Counted {
                 return Err(RunBreach::WindowPrice { place, price }.into());
             }
             self.windows
-                .push(joints_left(facts.material, window, rule, &courses));
+                .push(joints_left(&laid, window, rule, &courses));
             self.prices.push(price);
         }
         Ok(())
@@ -170,35 +184,37 @@ impl Counted {
         facts: &Facts<'_>,
         certificate: &Certificate,
         runs: Vec<(&Alike<'_>, Splits)>,
-    ) -> Result<(), Breach> {
+    ) -> InReach<()> {
         let item_of: HashMap<Shape, usize> = certificate
             .prices
             .iter()
             .enumerate()
             .map(|(place, &(shape, _))| (shape, place))
             .collect();
-        let windows = windows_of_courses(facts, certificate);
+        let windows = Windows::of(facts, certificate);
         for (alike, splits) in runs {
             let items = splits.edges.iter();
             let items = items.map(|edge| item_of.get(&edge.shape).copied());
             let items: Vec<usize> = items
                 .collect::<Option<_>>()
                 .ok_or(Breach::CertificateLengths)?;
-            for (item, most) in most_of_each(&splits, &items) {
+            for (item, most) in most_of_each(&splits, &items, &facts.work) {
                 if let Some(item) = self.items.get_mut(item) {
                     let more = most.checked_mul(alike.copies());
                     let sum = more.and_then(|more| item.demand.checked_add(more));
                     item.demand = sum.ok_or(Breach::TooLarge)?;
                 }
             }
-            let copies = copies_by_windows(alike, &splits, &windows);
+            let Some(copies) = copies_by_windows(alike, &splits, &windows, &facts.work) else {
+                return Ok(None);
+            };
             self.runs.push(CountedRun {
                 splits,
                 items,
                 copies,
             });
         }
-        Ok(())
+        Ok(Some(()))
     }
 
     fn add_length(
@@ -241,7 +257,7 @@ impl Counted {
     }
 
     /// What everything is worth at these prices; `None` beyond 128 bits, or in too many steps.
-    pub fn worth(&self, prices: &[i64]) -> Option<i128> {
+    pub fn worth(&self, prices: &[i64], work: &Work) -> Option<i128> {
         let (shapes, windows, unit) = self.sorted(prices)?;
         let mut worth = 0_i128;
         for (&price, &asked) in shapes.iter().zip(&self.asked) {
@@ -253,6 +269,7 @@ impl Counted {
             return None;
         }
         for run in &self.runs {
+            run.splits.take(run.copies.len(), work)?;
             worth = worth.checked_add(run.worth(shapes, windows)?)?;
         }
         for (&price, joints) in windows.iter().zip(&self.windows) {
@@ -273,6 +290,10 @@ impl Counted {
         let queries = queries(facts, floors);
         let mut best = floors.to_vec();
         let batches: BTreeSet<u32> = facts.kinds.iter().map(|kind| kind.batch).collect();
+        let each = items.len() + facts.kinds.len();
+        facts
+            .work
+            .take_times(batches.len().checked_mul(each)?, STEPS_OF_CHOICE)?;
         for batch in batches {
             let may_lie = |only: &Option<u32>| only.is_none_or(|only| only == batch);
             let both = items.iter().zip(&self.batches);
@@ -289,8 +310,11 @@ impl Counted {
                 .filter_map(|at| queries.get(at).copied())
                 .collect();
             let found = match self.length.filter(|_| unit > 0) {
-                Some(units) => units.best(items.collect(), &asked, u64::try_from(unit).ok()?),
-                None => best_values(&items.collect::<Vec<_>>(), &asked),
+                Some(units) => {
+                    let price = u64::try_from(unit).ok()?;
+                    units.best(items.collect(), &asked, price, &facts.work)
+                }
+                None => best_values(&items.collect::<Vec<_>>(), &asked, &facts.work),
             }?;
             for (place, found) in of_batch().zip(found) {
                 *best.get_mut(place)? = found;
@@ -307,8 +331,29 @@ impl Counted {
     }
 }
 
+/// Takes the work of going through all that a material asks for and all its courses.
+fn take_reading(facts: &Facts<'_>) -> Option<()> {
+    let pieces = facts.material.pieces();
+    facts.work.take_times(pieces.len(), STEPS_OF_ROW)?;
+    let courses = pieces
+        .iter()
+        .filter(|piece| piece.run().is_some_and(|run| run.course().is_some()));
+    let courses = courses
+        .map(|piece| piece.qty())
+        .fold(0, u64::saturating_add);
+    facts.work.take(courses.saturating_mul(STEPS_OF_ROW))?;
+    let groups = 0..facts.material.course_groups().len();
+    let laid = groups.flat_map(|group| laid(facts.material, group));
+    let joints = laid.map(|laid| laid.joints.len().saturating_add(1));
+    facts
+        .work
+        .take_times(joints.fold(0, usize::saturating_add), STEPS_OF_ROW)
+}
+
 /// Places that joints may be rounded down to, of one run: more than any plan is proven with.
 const MOST_PLACES: i128 = 5_000_000;
+/// Most parts of all runs together that are kept in memory: some hundred megabytes.
+const MOST_EDGES_OF_ALL: usize = 10_000_000;
 
 /// The least that runs joined anywhere take: pieces, and length in nanometres.
 #[derive(Default)]
@@ -324,7 +369,7 @@ fn splits<'f, 'a>(
 ) -> InReach<(Vec<(&'f Alike<'a>, Splits)>, Least)> {
     let mut counted = Vec::new();
     let mut least = Least::default();
-    let mut none_anywhere = true;
+    let (mut none_anywhere, mut edges) = (true, 0);
     for alike in &facts.runs {
         let joints = alike.allowed()?;
         let mut parting = alike.parting;
@@ -345,14 +390,23 @@ fn splits<'f, 'a>(
                     if parting.opening / nm(step) > MOST_PLACES {
                         return Ok(None);
                     }
+                    let places = usize::try_from(parting.opening / nm(step));
+                    let places = places.map_err(|_| Breach::TooLarge)?;
+                    if facts.work.take_times(places, STEPS_OF_PLACE).is_none() {
+                        return Ok(None);
+                    }
                     parting = parting.rounded(nm(step));
                 }
             }
         }
         let stops = parting.stops().ok_or(Breach::TooLarge)?;
-        let Some(splits) = stops.splits(joints.most)? else {
+        let Some(splits) = stops.splits(joints.most, &facts.work)? else {
             return Ok(None);
         };
+        edges += splits.edges.len();
+        if edges > MOST_EDGES_OF_ALL {
+            return Ok(None);
+        }
         counted.push((alike, splits));
     }
     if none_anywhere && certificate.anywhere.is_some() {
@@ -415,24 +469,36 @@ impl Units {
     /// The best of pieces and units together. Where there are more units than a bar holds, what pieces
     /// leave is worth so much that a piece is worth only what it adds to that; otherwise a unit is one
     /// more kind of piece.
-    fn best(self, mut items: Vec<Item>, queries: &[Query], price: u64) -> Option<Vec<u128>> {
+    fn best(
+        self,
+        mut items: Vec<Item>,
+        queries: &[Query],
+        price: u64,
+        work: &Work,
+    ) -> Option<Vec<u128>> {
         let largest = queries.iter().map(|query| query.capacity).max();
         let largest = largest.unwrap_or(0);
         if i128::from(self.count) * self.unit >= largest {
-            return self.best_without_end(&items, queries, price);
+            return self.best_without_end(&items, queries, price, work);
         }
         items.push(Item {
             size: self.unit,
             price,
             demand: self.count,
         });
-        let exact = best_values(&items, queries);
+        let exact = best_values(&items, queries, work);
         items.pop();
         // As if there were units without end, no less is held.
-        exact.or_else(|| self.best_without_end(&items, queries, price))
+        exact.or_else(|| self.best_without_end(&items, queries, price, work))
     }
 
-    fn best_without_end(self, items: &[Item], queries: &[Query], price: u64) -> Option<Vec<u128>> {
+    fn best_without_end(
+        self,
+        items: &[Item],
+        queries: &[Query],
+        price: u64,
+        work: &Work,
+    ) -> Option<Vec<u128>> {
         let filled = |length: i128| {
             let units = u128::try_from(length.max(0).checked_div(self.unit)?).ok()?;
             units.checked_mul(u128::from(price))
@@ -450,7 +516,7 @@ impl Units {
             floor: query.floor.saturating_sub(*filled),
             ..*query
         });
-        let best = best_values(&more, &above.collect::<Vec<_>>())?;
+        let best = best_values(&more, &above.collect::<Vec<_>>(), work)?;
         let all = best.into_iter().zip(filled).zip(queries);
         all.map(|((best, filled), query)| Some(best.checked_add(filled)?.max(query.floor)))
             .collect()
@@ -458,14 +524,15 @@ impl Units {
 }
 
 /// The most of each shape in one split, or what cannot be exceeded where that would take too long.
-fn most_of_each(splits: &Splits, items: &[usize]) -> Vec<(usize, u64)> {
+fn most_of_each(splits: &Splits, items: &[usize], work: &Work) -> Vec<(usize, u64)> {
     let mut edges: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
     for (edge, &item) in items.iter().enumerate() {
         edges.entry(item).or_default().push(edge);
     }
     let several = edges.values().filter(|edges| edges.len() > 1).count();
-    let several = u64::try_from(several).unwrap_or(u64::MAX);
-    let is_quick = splits.steps().saturating_mul(several) <= MOST_STEPS_COUNTING;
+    let steps =
+        u64::try_from(several).map_or(u64::MAX, |several| splits.steps().saturating_mul(several));
+    let is_quick = steps <= MOST_STEPS_COUNTING && splits.take(several, work).is_some();
     let most = edges.into_iter().map(|(item, edges)| {
         let most = match edges.as_slice() {
             [_] => 1,
@@ -477,66 +544,161 @@ fn most_of_each(splits: &Splits, items: &[usize]) -> Vec<(usize, u64)> {
     most.collect()
 }
 
-/// For each group and course the windows of the certificate that it lies in: `(place on the run, window)`.
-type WindowsOfCourses = HashMap<(usize, u64), Vec<(i128, usize)>>;
+/// The joints of courses that are laid: of a group and a place the numbers of the courses joined there.
+type Laid = HashMap<(usize, Length), Vec<u64>>;
+
+fn laid_joints(material: &Material) -> Laid {
+    let mut all = Laid::new();
+    for group in 0..material.course_groups().len() {
+        for laid in laid(material, group) {
+            for &place in &laid.joints {
+                all.entry((group, place)).or_default().push(laid.course);
+            }
+        }
+    }
+    for courses in all.values_mut() {
+        courses.sort_unstable();
+        courses.dedup();
+    }
+    all
+}
 
 /// The joints that a rule leaves to the courses of a window that are not laid yet.
 fn joints_left(
-    material: &Material,
+    laid: &Laid,
     window: Window,
     rule: CourseRule,
     courses: &BTreeMap<usize, Vec<u64>>,
 ) -> i128 {
     let of_group = courses.get(&window.group).map_or(&[][..], Vec::as_slice);
     let from = of_group.partition_point(|&course| course < window.first);
-    let within = of_group.iter().skip(from).take(rule.courses as usize); // u32 into usize
-    let last = within.max().copied().unwrap_or(window.first);
-    let laid = laid(material, window.group).iter();
-    let joined = laid.filter(|laid| {
-        (window.first..=last).contains(&laid.course) && laid.joints.contains(&window.place)
+    let rest = of_group.get(from..).unwrap_or(&[]);
+    let within = rest.get(..rule.courses as usize).unwrap_or(rest); // u32 into usize
+    let last = within.last().copied().unwrap_or(window.first);
+    let joined = laid.get(&(window.group, window.place));
+    let joined = joined.map_or(0, |joined| {
+        let up_to = |last: u64| joined.partition_point(|&course| course <= last);
+        let before = joined.partition_point(|&course| course < window.first);
+        up_to(last).saturating_sub(before)
     });
-    (i128::from(rule.joints) - joined.map(|_| 1).sum::<i128>()).max(0)
+    let joined = u32::try_from(joined).unwrap_or(u32::MAX);
+    (i128::from(rule.joints) - i128::from(joined)).max(0)
 }
 
-fn windows_of_courses(facts: &Facts<'_>, certificate: &Certificate) -> WindowsOfCourses {
-    let courses = courses(facts.material);
-    let mut windows = WindowsOfCourses::new();
-    for (number, (window, _)) in certificate.windows.iter().enumerate() {
-        let group = facts.material.course_groups().get(window.group);
-        let long = group.map_or(0, |group| group.rule().courses as usize); // u32 into usize
-        let of_group = courses.get(&window.group).map_or(&[][..], Vec::as_slice);
-        let from = of_group.partition_point(|&course| course < window.first);
-        for &course in of_group.iter().skip(from).take(long) {
-            let of_course = windows.entry((window.group, course)).or_default();
-            of_course.push((nm(window.place), number));
+/// The windows of a certificate, to be found by the courses and places that they count.
+struct Windows {
+    /// All courses of each group, and how many of them a window is long.
+    courses: BTreeMap<usize, (Vec<u64>, usize)>,
+    /// Of a group and a place: by their first courses.
+    at: HashMap<(usize, i128), Vec<(u64, usize)>>,
+}
+
+impl Windows {
+    fn of(facts: &Facts<'_>, certificate: &Certificate) -> Windows {
+        let mut at: HashMap<(usize, i128), Vec<(u64, usize)>> = HashMap::new();
+        for (number, (window, _)) in certificate.windows.iter().enumerate() {
+            let of_place = at.entry((window.group, nm(window.place))).or_default();
+            of_place.push((window.first, number));
+        }
+        at.values_mut().for_each(|windows| windows.sort_unstable());
+        let courses = courses(facts.material).into_iter().map(|(group, courses)| {
+            let rule = facts.material.course_groups().get(group);
+            let long = rule.map_or(0, |group| group.rule().courses as usize); // u32 into usize
+            (group, (courses, long))
+        });
+        Windows {
+            courses: courses.collect(),
+            at,
         }
     }
-    windows
+
+    /// The windows that joints of a course count in, with their places among those inside a run.
+    fn of_course(&self, group: usize, course: u64, places: &[i128]) -> Vec<(usize, usize)> {
+        let Some((courses, long)) = self.courses.get(&group).filter(|_| !self.at.is_empty()) else {
+            return vec![];
+        };
+        let order = courses.partition_point(|&other| other < course);
+        // Windows that begin with this one or earlier do not reach as far.
+        let before = order.checked_sub(*long).and_then(|at| courses.get(at));
+        let inside = 1..places.len().saturating_sub(1);
+        let mut paid = Vec::new();
+        for (place, at) in places
+            .iter()
+            .enumerate()
+            .filter(|(at, _)| inside.contains(at))
+        {
+            let Some(windows) = self.at.get(&(group, *at)) else {
+                continue;
+            };
+            let from = windows.partition_point(|(first, _)| before.is_some_and(|end| first <= end));
+            let windows = windows.iter().skip(from);
+            let windows = windows.take_while(|(first, _)| *first <= course);
+            paid.extend(windows.map(|&(_, window)| (place, window)));
+        }
+        paid
+    }
 }
 
 /// The copies of runs by what their joints count in.
 fn copies_by_windows(
     alike: &Alike<'_>,
     splits: &Splits,
-    windows: &WindowsOfCourses,
-) -> BTreeMap<Vec<(usize, usize)>, u64> {
-    let place_of = |place: i128| splits.places.binary_search(&place).ok();
-    let inside = |place: &usize| *place > 0 && *place + 1 < splits.places.len();
+    windows: &Windows,
+    work: &Work,
+) -> Option<BTreeMap<Vec<(usize, usize)>, u64>> {
     let mut copies: BTreeMap<Vec<(usize, usize)>, u64> = BTreeMap::new();
     for piece in &alike.pieces {
         let Some(course) = piece.run().and_then(|run| run.course()) else {
             *copies.entry(vec![]).or_default() += piece.qty(); // a job has ten million at the most
             continue;
         };
+        let copies_here = piece.qty().saturating_mul(STEPS_OF_PLACE);
+        work.take_times(splits.places.len(), copies_here)?;
         for copy in 0..piece.qty() {
-            let of_course = windows.get(&(course.group(), course.first().saturating_add(copy)));
-            let paid = of_course.into_iter().flatten();
-            let paid = paid.filter_map(|&(place, window)| {
-                let place = place_of(place).filter(inside)?;
-                Some((place, window))
-            });
-            *copies.entry(paid.collect()).or_default() += 1;
+            let number = course.first().saturating_add(copy);
+            let paid = windows.of_course(course.group(), number, &splits.places);
+            *copies.entry(paid).or_default() += 1;
         }
     }
-    copies
+    Some(copies)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// Those that begin with it, or with one of the courses before that the rule still counts.
+        #[test]
+        fn windows_that_a_course_counts_in(
+            courses in prop::collection::btree_set(1_u64..20, 1..10),
+            long in 1_usize..5,
+            begins in prop::collection::btree_set((0_usize..10, 1_i128..6), 0..20),
+            places in prop::collection::btree_set(1_i128..6, 0..6),
+        ) {
+            let courses: Vec<u64> = courses.into_iter().collect();
+            let (mut at, mut all) = (HashMap::new(), vec![]);
+            let begins = begins.into_iter().filter(|(order, _)| *order < courses.len());
+            for (number, (order, place)) in begins.enumerate() {
+                let windows: &mut Vec<(u64, usize)> = at.entry((0, place)).or_default();
+                windows.push((courses[order], number));
+                all.push((order, place));
+            }
+            let windows = Windows { courses: BTreeMap::from([(0, (courses.clone(), long))]), at };
+            let places: Vec<i128> = [0].into_iter().chain(places).chain([9]).collect();
+            for (order, &course) in courses.iter().enumerate() {
+                let mut expected: Vec<(usize, usize)> = vec![];
+                for (number, (first, place)) in all.iter().enumerate() {
+                    let is_inside = (*first..first + long).contains(&order);
+                    let known = places.iter().position(|known| known == place);
+                    expected.extend(known.filter(|_| is_inside).map(|place| (place, number)));
+                }
+                expected.sort_unstable();
+                let mut found = windows.of_course(0, course, &places);
+                found.sort_unstable();
+                prop_assert_eq!(found, expected);
+            }
+        }
+    }
 }

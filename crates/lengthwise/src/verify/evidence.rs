@@ -12,7 +12,14 @@ use std::collections::BTreeMap;
 use super::counted::Counted;
 use super::facts::Facts;
 use super::refusal::{Breach, RunBreach};
+use super::work::Work;
 use crate::plan::{Anywhere, Certificate, SearchedMix};
+
+/// Steps for each kind of bar, and for some more, when a mix is held against another.
+const STEPS_OF_KIND: u64 = 4;
+/// Most numbers that inequalities hold of all kinds of bar together: 64 MB, and four times
+/// as much in a walk.
+const MOST_HELD: usize = 4_000_000;
 
 /// Prices as an inequality that every mix with room for everything meets.
 pub(super) struct Inequality {
@@ -115,8 +122,10 @@ impl<'a> Evidence<'a> {
     /// [`check_mix_proof`].
     pub fn of(facts: &Facts<'_>, certificate: &'a Certificate, counted: &Counted) -> Evidence<'a> {
         let refutations = &certificate.mixes.refutations;
+        let most = MOST_HELD.checked_div(facts.kinds.len());
         let inequalities: Vec<Inequality> = refutations
             .iter()
+            .take(most.unwrap_or(MOST_HELD))
             .filter_map(|prices| inequality(facts, counted, prices))
             .collect();
         Evidence {
@@ -129,18 +138,21 @@ impl<'a> Evidence<'a> {
     }
 
     /// The place of a searched mix that speaks against this one; one of `leaned_on` if possible.
+    /// `None` where no work is left to find it.
     pub fn searched_against(
         &self,
         mix: &[u64],
-        mut leaned_on: impl Iterator<Item = usize>,
-    ) -> Option<usize> {
-        let speaks = |place: usize| {
+        leaned_on: impl Iterator<Item = usize>,
+        work: &Work,
+    ) -> Option<Option<usize>> {
+        for place in leaned_on.chain(0..self.searched.len()) {
+            work.take_times(mix.len() + 6, STEPS_OF_KIND)?;
             let other = self.searched.get(place);
-            other.is_some_and(|other| is_within(&self.alike, mix, &other.bars))
-        };
-        leaned_on
-            .find(|&place| speaks(place))
-            .or_else(|| (0..self.searched.len()).find(|&place| speaks(place)))
+            if other.is_some_and(|other| is_within(&self.alike, mix, &other.bars)) {
+                return Some(Some(place));
+            }
+        }
+        Some(None)
     }
 }
 
@@ -149,7 +161,7 @@ fn inequality(facts: &Facts<'_>, counted: &Counted, prices: &[i64]) -> Option<In
     let best = counted.best(facts, prices, &vec![0; facts.kinds.len()])?;
     let holds = best.into_iter().map(|best| i128::try_from(best).ok());
     Some(Inequality {
-        total: counted.worth(prices)?,
+        total: counted.worth(prices, &facts.work)?,
         holds: holds.collect::<Option<_>>()?,
     })
 }

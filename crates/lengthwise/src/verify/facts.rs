@@ -11,6 +11,7 @@ use super::breaks::{Tier, tiers};
 use super::mitre::{Mitred, mitred};
 use super::refusal::Breach;
 use super::runs::{Alike, ends_of_parts, runs};
+use super::work::Work;
 use crate::job::{Bar, Ends, Material, Shape, Sold, Supply};
 use crate::length::Length;
 use crate::plan::Value;
@@ -32,6 +33,8 @@ pub(super) struct Facts<'a> {
     /// Decimals of the smallest money present; `None` where bought length is compared.
     pub decimals: Option<u32>,
     pub runs: Vec<Alike<'a>>,
+    /// What certificates may still take to check.
+    pub work: Work,
 }
 
 /// A kind of bar.
@@ -96,9 +99,16 @@ impl<'a> Facts<'a> {
             mitred: all_mitred(material)?,
             decimals,
             runs: Vec::new(),
+            work: Work::new(),
         };
         facts.runs = runs(material, &facts.kinds, &|ends| Ok(facts.mitred(ends)?.all))?;
         Ok(facts)
+    }
+
+    /// The same with what is left of this work.
+    pub fn sharing(self, work: &Work) -> Facts<'a> {
+        let work = work.clone();
+        Facts { work, ..self }
     }
 
     /// What a piece, or a part of one, takes of a bar by itself: its length and its mitred ends.

@@ -8,6 +8,8 @@
 use std::cmp::{Ordering, Reverse};
 use std::ops::Add;
 
+use super::work::Work;
+
 /// Longest table, in entries: 64 MB of 8 bytes each.
 const LONGEST_TABLE: u64 = 8_000_000;
 /// Table work, in entries written, that is done without a try at the list of states: some tens of
@@ -19,6 +21,11 @@ const LONGEST_TABLE_WORK: u128 = 20_000_000_000;
 const MOST_STATES: usize = 2_000_000;
 /// States made in all before the list is given up: a few seconds.
 const MOST_STATE_WORK: usize = 60_000_000;
+/// Steps for each entry of a table, for each state, and for each item, each bundle of its copies and each
+/// query before either.
+const STEPS_OF_ENTRY: u64 = 2;
+const STEPS_OF_STATE: u64 = 60;
+const STEPS_OF_ITEM: u64 = 200;
 
 /// Pieces of one length.
 #[derive(Clone, Copy, Debug)]
@@ -41,18 +48,22 @@ pub(super) struct Query {
 }
 
 /// For each query the larger of its floor and the best value within its capacity, exactly;
-/// `None` where that would take too much work.
-pub(super) fn best_values(items: &[Item], queries: &[Query]) -> Option<Vec<u128>> {
+/// `None` where that would take too much work, or more than is left.
+pub(super) fn best_values(items: &[Item], queries: &[Query], work: &Work) -> Option<Vec<u128>> {
+    work.take_times(items.len().checked_add(queries.len())?, STEPS_OF_ITEM)?;
     let reduced = Reduced::new(items, queries)?;
+    work.spend(reduced.bundles.len(), STEPS_OF_ITEM)?;
     let table_work = reduced.table_work();
     let table_fits = reduced.largest <= LONGEST_TABLE;
     if table_fits && table_work <= QUICK_TABLE {
+        reduced.take_table(work)?;
         return reduced.by_table(queries);
     }
-    reduced.by_states(queries).or_else(|| {
+    reduced.by_states(queries, work).or_else(|| {
         (table_fits && table_work <= LONGEST_TABLE_WORK)
-            .then(|| reduced.by_table(queries))
-            .flatten()
+            .then(|| reduced.take_table(work))
+            .flatten()?;
+        reduced.by_table(queries)
     })
 }
 
@@ -114,6 +125,13 @@ impl Reduced {
         u128::from(bundles) * u128::from(self.largest)
     }
 
+    /// Takes the work of a table, of which one more pass makes room for it.
+    fn take_table(&self, work: &Work) -> Option<()> {
+        let passes = self.bundles.len().checked_add(1)?;
+        let entries = self.largest.checked_add(1)?;
+        work.take_times(passes, entries.checked_mul(STEPS_OF_ENTRY)?)
+    }
+
     /// No packing within the largest capacity is worth more than this.
     fn ceiling(&self) -> u128 {
         let worth = |bundle: &Bundle| fraction(self.largest, bundle.one);
@@ -148,12 +166,13 @@ impl Reduced {
         .collect()
     }
 
-    fn by_states(&self, queries: &[Query]) -> Option<Vec<u128>> {
+    fn by_states(&self, queries: &[Query], work: &Work) -> Option<Vec<u128>> {
         let rest = Rest::new(&self.bundles);
-        let mut work = 0;
+        let mut states = 0;
         let both = self.capacities.iter().zip(queries);
         both.map(|(&capacity, query)| {
-            best_state(&self.bundles, &rest, capacity, query.floor, &mut work)
+            let asked = (capacity, query.floor);
+            best_state(&self.bundles, &rest, asked, (&mut states, work))
         })
         .collect()
     }
@@ -256,9 +275,8 @@ impl Rest {
 fn best_state(
     bundles: &[Bundle],
     rest: &Rest,
-    capacity: u64,
-    floor: u128,
-    work: &mut usize,
+    (capacity, floor): (u64, u128),
+    (made, work): (&mut usize, &Work),
 ) -> Option<u128> {
     let mut best = floor;
     let mut states: Vec<(u64, u128)> = vec![(0, 0)];
@@ -282,8 +300,10 @@ fn best_state(
                 next.push(state);
             }
         }
-        *work += states.len() + next.len();
-        if next.len() > MOST_STATES || *work > MOST_STATE_WORK {
+        let more = states.len() + next.len();
+        *made += more;
+        work.spend(more + 1, STEPS_OF_STATE)?;
+        if next.len() > MOST_STATES || *made > MOST_STATE_WORK {
             return None;
         }
         states = next;
@@ -350,7 +370,7 @@ mod tests {
 
         #[test]
         fn states_agree_with_every_combination(items in items(), queries in queries()) {
-            let found = Reduced::new(&items, &queries).unwrap().by_states(&queries);
+            let found = Reduced::new(&items, &queries).unwrap().by_states(&queries, &Work::new());
             prop_assert_eq!(found, Some(expected(&items, &queries)));
         }
 
@@ -366,7 +386,7 @@ mod tests {
                 .iter()
                 .map(|query| Query { capacity: query.capacity * factor + over, ..*query })
                 .collect();
-            prop_assert_eq!(best_values(&larger, &wider), Some(expected(&items, &queries)));
+            prop_assert_eq!(best_values(&larger, &wider, &Work::new()), Some(expected(&items, &queries)));
         }
 
         /// Prices beyond 64 bits in sum take the wide table, and the same answer comes out.
@@ -381,7 +401,7 @@ mod tests {
                 expected(&items, &queries).iter().map(|value| value << shift).collect();
             let reduced = Reduced::new(&dear, &high).unwrap();
             prop_assert_eq!(reduced.by_table(&high), Some(expected.clone()));
-            prop_assert_eq!(reduced.by_states(&high), Some(expected));
+            prop_assert_eq!(reduced.by_states(&high, &Work::new()), Some(expected));
         }
     }
 
@@ -408,7 +428,7 @@ mod tests {
             let reduced = Reduced::new(&items, &queries).unwrap();
             let by_table = reduced.by_table(&queries);
             prop_assert!(by_table.is_some());
-            prop_assert_eq!(by_table, reduced.by_states(&queries));
+            prop_assert_eq!(by_table, reduced.by_states(&queries, &Work::new()));
         }
     }
 
@@ -434,6 +454,6 @@ mod tests {
             capacity: 97_000_000_019,
             floor: 0,
         };
-        assert_eq!(best_values(&items, &[query]), None);
+        assert_eq!(best_values(&items, &[query], &Work::new()), None);
     }
 }

@@ -11,11 +11,15 @@ use super::boxes::MixBox;
 use super::evidence::{Evidence, Inequality};
 use super::facts::{Facts, Kind};
 use super::knapsack::gcd;
+use super::work::Work;
 
 /// Most products of a number of bars and what one holds that are summed up in one walk: a few seconds.
 const MOST_PRODUCTS: u64 = 1_000_000_000;
 /// Most kinds of bar, each a level of the walk.
 const MOST_KINDS: usize = 1_000;
+/// Steps for each product, and for each kind of bar and inequality at the beginning of each box.
+const STEPS_OF_PRODUCT: u64 = 3;
+const STEPS_OF_BOX: u64 = 100;
 
 /// Which mixes are asked about.
 #[derive(Clone, Copy, Debug)]
@@ -85,7 +89,13 @@ pub(super) fn walk(
     let (mut by_prices_below, mut products) = (range.below, 0);
     let within_reach = |mixes: &&MixBox| is_within_reach(facts, pieces, mixes);
     for mixes in boxes.iter().filter(within_reach) {
-        let Some(mut walk) = Walk::new(facts, evidence, (whole, pieces), mixes) else {
+        let looks = facts
+            .kinds
+            .len()
+            .checked_mul(evidence.inequalities.len() + 1);
+        let taken = looks.and_then(|looks| facts.work.take_times(looks, STEPS_OF_BOX));
+        let walk = taken.and_then(|()| Walk::new(facts, evidence, (whole, pieces), mixes));
+        let Some(mut walk) = walk else {
             return Walked::OutOfReach;
         };
         walk.products = products;
@@ -212,6 +222,7 @@ impl Reach {
 }
 
 struct Walk<'w> {
+    work: &'w Work,
     evidence: &'w Evidence<'w>,
     range: Range,
     choices: Vec<Choice>,
@@ -230,7 +241,7 @@ struct Walk<'w> {
 impl<'w> Walk<'w> {
     /// `None` where sums would not fit 128 bits, or there are too many kinds.
     fn new(
-        facts: &Facts<'_>,
+        facts: &'w Facts<'_>,
         evidence: &'w Evidence<'w>,
         (range, pieces): (Range, u64),
         mixes: &MixBox,
@@ -263,6 +274,7 @@ impl<'w> Walk<'w> {
             purse = purse.less(choice, choice.given);
         }
         Some(Walk {
+            work: &facts.work,
             evidence,
             range,
             purse,
@@ -282,7 +294,7 @@ impl<'w> Walk<'w> {
     /// All mixes of the box: at once where one inequality speaks against them, or one by one.
     fn begin(&mut self) -> Result<(), End> {
         let purse = self.purse;
-        if purse.money < 0 || purse.hand < 0 || self.is_refuted_whole() {
+        if purse.money < 0 || purse.hand < 0 || self.is_refuted_whole()? {
             return Ok(()); // more is given than can be paid for, or nothing that is enough
         }
         self.decide(0, purse)
@@ -290,22 +302,32 @@ impl<'w> Walk<'w> {
 
     /// Whether one inequality cannot be met by any mix of the box, though the money is spent in
     /// fractions of sales on what holds most for it.
-    fn is_refuted_whole(&mut self) -> bool {
+    fn is_refuted_whole(&mut self) -> Result<bool, End> {
+        self.count(self.prepared.len())?;
         let (choices, purse) = (&self.choices, self.purse);
         let by_money = choices.iter().all(|choice| choice.hand.is_none());
-        self.products +=
-            u64::try_from(self.prepared.len() * self.mix.len()).unwrap_or(u64::MAX / 2);
-        by_money
+        Ok(by_money
             && self.prepared.iter().any(|prepared| {
                 let short = prepared.inequality.short(&self.mix);
                 is_out_of_reach(prepared.inequality, choices, short, purse.money) == Some(true)
-            })
+            }))
+    }
+
+    /// Counts the products of so many inequalities.
+    fn count(&mut self, inequalities: usize) -> Result<(), End> {
+        let products = inequalities.max(1).saturating_mul(self.mix.len());
+        let products = u64::try_from(products).unwrap_or(u64::MAX / 2);
+        self.products = self.products.saturating_add(products);
+        let taken = self.work.take(products.saturating_mul(STEPS_OF_PRODUCT));
+        if self.products > MOST_PRODUCTS || taken.is_none() {
+            return Err(End::OutOfReach);
+        }
+        Ok(())
     }
 
     /// Decides the choices from `at` onwards, all before it being in the mix.
     fn decide(&mut self, at: usize, purse: Purse) -> Result<(), End> {
-        let rest = self.rest.get(at).copied().unwrap_or(0).min(purse.money);
-        if self.cost(purse) + rest < self.range.from || self.is_refuted(at, purse)? {
+        if !self.comes_to_range(at, purse) || self.is_refuted(at, purse)? {
             return Ok(());
         }
         let Some(&choice) = self.choices.get(at) else {
@@ -317,12 +339,22 @@ impl<'w> Walk<'w> {
             self.judge(Some((&choice, purse)), purse.less(&choice, most))?;
         } else {
             for sales in (0..=most).rev() {
+                let left = purse.less(&choice, sales);
+                if !self.comes_to_range(at + 1, left) {
+                    break; // nor do fewer
+                }
                 self.put(&choice, sales);
-                self.decide(at + 1, purse.less(&choice, sales))?;
+                self.decide(at + 1, left)?;
             }
         }
         self.put(&choice, 0);
         Ok(())
+    }
+
+    /// Whether the costs of the range can be reached with the choices from `at` onwards.
+    fn comes_to_range(&self, at: usize, purse: Purse) -> bool {
+        let rest = self.rest.get(at).copied().unwrap_or(0).min(purse.money);
+        self.cost(purse) + rest >= self.range.from
     }
 
     fn put(&mut self, choice: &Choice, sales: u64) {
@@ -342,11 +374,7 @@ impl<'w> Walk<'w> {
             short > 0 && short > prepared.at_most(at, purse)
         });
         let looks = found.map_or(self.prepared.len(), |found| found + 1);
-        let products = looks.max(1).saturating_mul(self.mix.len());
-        self.products += u64::try_from(products).unwrap_or(u64::MAX / 2);
-        if self.products > MOST_PRODUCTS {
-            return Err(End::OutOfReach);
-        }
+        self.count(looks)?;
         if let Some(found) = found {
             self.prepared.swap(0, found);
         }
@@ -360,7 +388,11 @@ impl<'w> Walk<'w> {
             return Ok(());
         }
         let known = self.leaned_on.iter().copied();
-        let Some(place) = self.evidence.searched_against(&self.mix, known) else {
+        let against = self.evidence.searched_against(&self.mix, known, self.work);
+        let Some(against) = against else {
+            return Err(End::OutOfReach);
+        };
+        let Some(place) = against else {
             return Err(End::Open { cost });
         };
         self.leaned_on.insert(place);
@@ -392,6 +424,10 @@ impl<'e> Prepared<'e> {
     /// `None` where what all bars hold is beyond 128 bits.
     fn new(inequality: &'e Inequality, choices: &[Choice], base: &[u64]) -> Option<Prepared<'e>> {
         let reach = |from_hand: bool| {
+            let mut all = choices.iter();
+            if all.all(|choice| choice.hand.is_some() != from_hand) {
+                return Some(vec![]); // nothing, wherever it is asked for
+            }
             onwards(choices, Reach::NOTHING, |reach, choice| {
                 if choice.hand.is_some() != from_hand {
                     return Some(reach);
@@ -441,10 +477,10 @@ fn is_out_of_reach(
     }
     for (_, price, most) in &sales {
         price.checked_mul(*most)?;
-        sales
-            .iter()
-            .try_for_each(|(held, ..)| held.checked_mul(*price).map(|_| ()))?;
     }
+    // What is held and what it costs are zero or more, so that no product is larger.
+    let largest = |of: fn(&(i128, i128, i128)) -> i128| sales.iter().map(of).max().unwrap_or(0);
+    largest(|sale| sale.0).checked_mul(largest(|sale| sale.1))?;
     sales.sort_by(|a, b| (b.0 * a.1).cmp(&(a.0 * b.1)));
     for (held, price, most) in sales {
         if short <= 0 {

@@ -184,7 +184,12 @@ impl<'a> Recheck<'a> {
             hand_below: None,
         };
         let boxes = boxes(self.facts, &self.certificate.mixes.splits)?;
-        Ok(match self.walk(range, &boxes) {
+        let walked = match boxes {
+            Some(boxes) => self.walk(range, &boxes),
+            None if range.is_empty() => Walked::nothing(range),
+            None => Walked::OutOfReach,
+        };
+        Ok(match walked {
             Walked::Open { bars, cost } => {
                 return Err(Breach::BoundNotProven {
                     plan: self.facts.value(claimed)?,

@@ -5,12 +5,19 @@ use std::collections::BTreeSet;
 
 use super::facts::{Facts, Kind, length, nm};
 use super::refusal::{Breach, RunBreach};
+use super::work::Work;
 use crate::job::{Angle, Ends, Joints, Material, Piece, Run, Shape};
 use crate::length::Length;
 use crate::plan::SplitRule;
 
 /// Most parts of one run, by where they lie, that are kept in memory: a hundred megabytes.
 const MOST_EDGES: usize = 3_000_000;
+/// Steps for each place and part that is looked at on the way to every split, three times over.
+pub(super) const STEPS_OF_LOOK: u64 = 30;
+/// Steps for each part that is kept, to be counted.
+const STEPS_OF_KEPT: u64 = 300;
+/// Steps for each part on a shortest path.
+const STEPS_OF_EDGE: u64 = 5;
 
 /// The longest usable lengths of the bars that can be had, of the batch that the rows of a run ask for;
 /// zero without any.
@@ -262,6 +269,11 @@ impl<'a> Parting<'a> {
         }
     }
 
+    /// How many parts are looked at to find how many joints there may be, at the most.
+    pub fn looks(&self) -> usize {
+        self.stops().map_or(0, |stops| stops.looks())
+    }
+
     fn joint_numbers(&self) -> Result<Result<JointNumbers, SplitRule>, Breach> {
         let found = match self.stops() {
             Some(stops) => {
@@ -370,8 +382,28 @@ impl Stops<'_, '_> {
         })
     }
 
+    /// How many parts are looked at from all places, at the most.
+    fn looks(&self) -> usize {
+        let parting = self.parting;
+        let gaps = parting.near.max(parting.right) + parting.far.max(parting.left);
+        let room = parting.longest.any.max(parting.shortest);
+        let reach = room + gaps + parting.step;
+        let (mut to, mut looks) = (0, 0_usize);
+        for (from, start) in self.places.iter().enumerate() {
+            let further = self.places.iter().skip(to);
+            to += further.take_while(|&&place| place - start <= reach).count();
+            looks = looks.saturating_add(to.saturating_sub(from) + 2); // the first beyond it, and the end
+        }
+        looks
+    }
+
     /// Every part of every split with at most so many joints; `None` where there are too many.
-    pub fn splits(&self, joints: u64) -> Result<Option<Splits>, Breach> {
+    pub fn splits(&self, joints: u64, work: &Work) -> Result<Option<Splits>, Breach> {
+        let places = work.take_times(self.places.len(), STEPS_OF_LOOK);
+        let looks = places.and_then(|()| work.take_times(self.looks(), STEPS_OF_LOOK));
+        if looks.is_none() {
+            return Ok(None);
+        }
         let (room, shortest) = (self.parting.longest.any, self.parting.shortest);
         let most_parts = joints
             .saturating_add(1)
@@ -407,7 +439,7 @@ impl Stops<'_, '_> {
                     batch,
                 };
                 edges.push(Edge { from, to, shape });
-                if edges.len() > MOST_EDGES {
+                if edges.len() > MOST_EDGES || work.spend(1, STEPS_OF_KEPT).is_none() {
                     return Ok(None);
                 }
             }
@@ -444,6 +476,14 @@ impl Splits {
     pub fn steps(&self) -> u64 {
         let edges = u64::try_from(self.edges.len()).unwrap_or(u64::MAX);
         edges.saturating_mul(self.most_parts)
+    }
+
+    /// Takes the work of so many shortest paths.
+    pub fn take(&self, paths: usize, work: &Work) -> Option<()> {
+        let each = self.edges.len().checked_add(self.places.len())?;
+        let most_parts = usize::try_from(self.most_parts).ok()?;
+        let all = each.checked_mul(most_parts)?.checked_mul(paths)?;
+        work.take_times(all, STEPS_OF_EDGE)
     }
 
     /// The least, over all splits, of what their parts and their joints are priced at: `part` by the
@@ -509,8 +549,9 @@ pub(super) fn least_taken(facts: &Facts<'_>, alike: &Alike<'_>) -> Result<i128, 
             Some(parting.taken(facts, i128::from(joints.fewest)))
         }
         Some(stops) => {
-            let splits = stops.splits(joints.most)?;
+            let splits = stops.splits(joints.most, &facts.work)?;
             let splits = splits.ok_or(Breach::TooLarge)?;
+            splits.take(1, &facts.work).ok_or(Breach::TooLarge)?;
             let takes = splits.edges.iter().map(|edge| facts.takes(edge.shape));
             let takes = takes.collect::<Result<Vec<i128>, Breach>>()?;
             let each = |edge: usize| takes.get(edge).map_or(0, |takes| takes + facts.cut());

@@ -324,6 +324,7 @@ mod mixes;
 mod parts;
 mod preference;
 mod runs;
+mod work;
 
 #[test]
 fn a_right_plan_is_accepted() {

@@ -119,7 +119,7 @@ fn at(price: Option<usize>, least: &str, each: i64) -> Combination {
 
 /// Costs are counted in what they have in common, so that a bar is worth 1. Four pieces, a bar each, at 10, from three on at 8: 32. At 10 they come to 40; at 8 the first three are
 /// paid beforehand, 24, and the fourth is 8 more.
-fn four_bars() -> (Job, Cutting) {
+pub(super) fn four_bars() -> (Job, Cutting) {
     let job = job_with(4, row(1000, "10", Sold::Each, None, &[(3, "8")]), vec![]);
     let names = ["A1", "A2", "A3", "A4"];
     let marks = ["F-01", "F-02", "F-03", "F-04"];

@@ -15,7 +15,7 @@ fn saved(mut bar: BarGroup) -> BarGroup {
     bar
 }
 
-fn searched(bars: &[u64]) -> SearchedMix {
+pub(super) fn searched(bars: &[u64]) -> SearchedMix {
     SearchedMix {
         bars: bars.to_vec(),
         patterns: 3,
@@ -39,7 +39,7 @@ fn bought(bar: usize, length: u32, price: &str) -> Purchase {
 /// Three pieces of 300 from bars of 500 at 5 (one piece each) and of 600 at 6 (two), and no more
 /// than nine of either. A piece priced at half of a long bar, 3, proves 9. No bars come to 9; two of
 /// 500 come to 10 and hold two pieces of three; one of either is 11 and does.
-fn three_pieces() -> (Job, Cutting) {
+pub(super) fn three_pieces() -> (Job, Cutting) {
     let input = JobInput {
         pieces: vec![piece("P", 300, 3)],
         stock: vec![
@@ -490,7 +490,7 @@ proptest! {
             let mut all = evidence.inequalities.iter();
             all.any(|inequality| inequality.short(&mix.bars) > 0)
         };
-        let by_search = |mix: &Mix| evidence.searched_against(&mix.bars, std::iter::empty());
+        let by_search = |mix: &Mix| evidence.searched_against(&mix.bars, std::iter::empty(), &facts.work).unwrap();
         let in_range = |mix: &Mix| {
             (range.from..range.below).contains(&mix.cost)
                 && range.hand_below.is_none_or(|below| mix.hand < below)
@@ -512,7 +512,7 @@ proptest! {
                 for mix in searched_only() {
                     let speaks = |place: usize| {
                         by_search(mix).is_some()
-                            && evidence.searched_against(&mix.bars, [place].into_iter()) == Some(place)
+                            && evidence.searched_against(&mix.bars, [place].into_iter(), &facts.work) == Some(Some(place))
                     };
                     prop_assert!(leaned_on.iter().any(|place| speaks(*place)));
                 }

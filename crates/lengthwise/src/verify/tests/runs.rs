@@ -64,7 +64,7 @@ fn cut_of(length: u32, mark: &str, part: RunPart) -> Cut {
 }
 
 /// Six runs of 3100 joined anywhere, bars of 3000: six parts of 3000 and six of 100.
-fn six_runs(joints_max: Option<u64>) -> (Job, Cutting) {
+pub(super) fn six_runs(joints_max: Option<u64>) -> (Job, Cutting) {
     let row = PieceRow {
         joints_max,
         ..run("T", 3100, 6, Joints::Anywhere)
@@ -120,7 +120,7 @@ fn six_runs(joints_max: Option<u64>) -> (Job, Cutting) {
 }
 
 /// Two courses of 4000 that may be joined at 2000, one of them only; a joint saves 4.00 of 10.00.
-fn two_courses() -> (Job, Cutting) {
+pub(super) fn two_courses() -> (Job, Cutting) {
     let row = PieceRow {
         joints_max: Some(1),
         course_group: "north".to_owned(),
@@ -686,6 +686,16 @@ fn too_many_places_are_on_trust() {
     assert!(verified.materials[0].on_trust.contains(&Trust::Bound));
 }
 
+/// Places that memory does hold, with so many parts between them that nobody looks at each.
+#[test]
+fn too_many_parts_between_places_are_on_trust() {
+    let (job, mut cutting) = six_runs(None);
+    let step = Length::from_nm(1_000).unwrap();
+    cutting.certificate.anywhere = Some(Anywhere::Rounded { step });
+    let verified = verify(&job, &planned(&job, cutting)).unwrap();
+    assert!(verified.materials[0].on_trust.contains(&Trust::Bound));
+}
+
 /// Three million parts and more, by where they lie, are not gone through; nothing is said about them.
 #[test]
 fn too_many_splits_are_on_trust() {
@@ -1037,7 +1047,7 @@ proptest! {
         let all = all_splits(rules, &places, room);
         let fewest = all.iter().map(Vec::len).min();
         prop_assert_eq!(stops.fewest_joints(room, rules.shortest), fewest.map(|n| n as u64));
-        let splits = stops.splits(most).unwrap().unwrap();
+        let splits = stops.splits(most, &facts.work).unwrap().unwrap();
         let few = || all.iter().filter(|joints| joints.len() as u64 <= most);
         let parts: BTreeSet<i128> = few().flat_map(|joints| lengths(rules, joints)).collect();
         let found: BTreeSet<i128> =
