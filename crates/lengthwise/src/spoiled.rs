@@ -10,7 +10,6 @@
 mod batches;
 
 use std::collections::HashMap;
-use std::collections::hash_map::Entry;
 
 #[cfg(feature = "serde")]
 use serde::Serialize;
@@ -84,24 +83,27 @@ pub enum Recut<'p> {
 /// ```
 pub fn spoiled<'p>(material: &Material, cutting: &'p Cutting) -> Option<Vec<Spoiled<'p>>> {
     let batches = Batches::of(material, cutting);
-    let mut left: HashMap<Option<u32>, Left<'p>> = HashMap::new();
-    left.insert(None, Left::of(material, cutting, None)?);
+    let of_group: Vec<Length> = cutting
+        .bars
+        .iter()
+        .map(|group| left_of(material, group))
+        .collect::<Option<_>>()?;
+    let left = Left::by_batch(material, cutting, &of_group)?;
+    let nothing = Left::default();
     let mut all = Vec::new();
-    for (place, group) in cutting.bars.iter().enumerate() {
+    for ((place, group), own) in cutting.bars.iter().enumerate().zip(&of_group) {
         for (number, bar) in group.names.iter().enumerate() {
             for cut in group.cuts.iter().filter(|cut| !cut.spare) {
                 let mark = cut.marks.get(number)?;
                 let part = cut.parts.get(number);
                 let batch = batches.of_cut(part.map_or(mark, |part| &part.mark), part);
-                let left = match left.entry(batch) {
-                    Entry::Occupied(known) => known.into_mut(),
-                    Entry::Vacant(place) => place.insert(Left::of(material, cutting, batch)?),
+                let takes = material.takes(cut.shape());
+                let recut = if *own >= takes {
+                    Recut::LeftOf { bar, later: false }
+                } else {
+                    left.get(&batch).unwrap_or(&nothing).recut(place, takes)
                 };
-                all.push(Spoiled {
-                    mark,
-                    bar,
-                    recut: left.recut(place, bar, material.takes(cut.shape())),
-                });
+                all.push(Spoiled { mark, bar, recut });
             }
         }
     }
@@ -109,55 +111,48 @@ pub fn spoiled<'p>(material: &Material, cutting: &'p Cutting) -> Option<Vec<Spoi
 }
 
 /// What is left after the job, spares uncut.
+#[derive(Default)]
 struct Left<'p> {
-    /// What is left of the bars of each group.
-    of_group: Vec<Length>,
-    /// The same, shortest first and then in the order of the plan, with the first bar of the group.
+    /// What is left of the bars of each group, shortest first and then in the order of the plan, with the
+    /// first bar of the group.
     shortest_first: Vec<(Length, usize, &'p str)>,
     /// Usable lengths of the bars that stay whole, shortest first, with their kinds.
     uncut: Vec<(Length, usize)>,
 }
 
 impl<'p> Left<'p> {
-    /// Of all bars, or of those of one batch.
-    fn of(material: &Material, cutting: &'p Cutting, batch: Option<u32>) -> Option<Left<'p>> {
-        let is_of_it = |kind: usize| {
-            let bar = material.bars().get(kind);
-            batch.is_none_or(|batch| bar.is_some_and(|bar| bar.batch() == batch))
-        };
-        let groups = cutting.bars.iter();
-        let of_group: Vec<Length> = groups
-            .map(|group| left_of(material, group))
-            .collect::<Option<_>>()?;
-        let named = of_group.iter().zip(&cutting.bars).enumerate();
-        let mut shortest_first: Vec<_> = named
-            .filter(|(_, (_, group))| is_of_it(group.bar))
-            .filter_map(|(place, (&left, group))| {
-                Some((left, place, group.names.first()?.as_str()))
-            })
-            .collect();
-        shortest_first.sort_unstable();
-        let whole = cutting.uncut.iter();
-        let whole = whole.filter(|bars| bars.count > 0 && is_of_it(bars.bar));
-        let mut uncut: Vec<(Length, usize)> = whole
-            .map(|bars| Some((material.bars().get(bars.bar)?.usable(), bars.bar)))
-            .collect::<Option<_>>()?;
-        uncut.sort_unstable();
-        Some(Left {
-            of_group,
-            shortest_first,
-            uncut,
-        })
+    /// Of all bars, and of those of each batch.
+    fn by_batch(
+        material: &Material,
+        cutting: &'p Cutting,
+        of_group: &[Length],
+    ) -> Option<HashMap<Option<u32>, Left<'p>>> {
+        let mut by_batch: HashMap<Option<u32>, Left<'p>> = HashMap::new();
+        for ((place, group), &left) in cutting.bars.iter().enumerate().zip(of_group) {
+            let bar = material.bars().get(group.bar)?;
+            if let Some(name) = group.names.first() {
+                for batch in [None, Some(bar.batch())] {
+                    let of_batch = by_batch.entry(batch).or_default();
+                    of_batch.shortest_first.push((left, place, name.as_str()));
+                }
+            }
+        }
+        for bars in cutting.uncut.iter().filter(|bars| bars.count > 0) {
+            let bar = material.bars().get(bars.bar)?;
+            for batch in [None, Some(bar.batch())] {
+                let of_batch = by_batch.entry(batch).or_default();
+                of_batch.uncut.push((bar.usable(), bars.bar));
+            }
+        }
+        for left in by_batch.values_mut() {
+            left.shortest_first.sort_unstable();
+            left.uncut.sort_unstable();
+        }
+        Some(by_batch)
     }
 
-    /// Where a piece that takes so much can be cut again, cut from a bar of this group.
-    fn recut(&self, group: usize, own: &'p str, takes: Length) -> Recut<'p> {
-        if self.of_group.get(group).is_some_and(|&left| left >= takes) {
-            return Recut::LeftOf {
-                bar: own,
-                later: false,
-            };
-        }
+    /// Where a piece that takes so much can be cut again, cut from a bar of this group that has too little.
+    fn recut(&self, group: usize, takes: Length) -> Recut<'p> {
         let at = self
             .shortest_first
             .partition_point(|&(left, ..)| left < takes);
