@@ -7,9 +7,10 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use lengthwise::carry_on::{Happened, Said, Statement, UnderWay, remainder};
-use lengthwise::plan::{Cutting, Outcome, Proof, Stop, Value};
+use lengthwise::job::{Joints, PieceRow, StockRow};
+use lengthwise::plan::{Anywhere, Cutting, Outcome, Proof, Stop, Value};
 use lengthwise::solve::{Progress, solve_watched};
-use lengthwise::{Clock, Job, Limits, Origin, Plan, solve, verify};
+use lengthwise::{Clock, Job, JobInput, Length, Limits, Origin, Plan, Price, Unit, solve, verify};
 use lengthwise_tests::answer::cutting;
 use lengthwise_tests::big::big_job;
 use lengthwise_tests::generate::hard::{Size, hard};
@@ -265,6 +266,39 @@ fn by_a_clock_of_the_callers_time_runs_out_at_the_same_place_every_time() {
             before = Some(plan);
         }
     }
+}
+
+/// Where joints fall is rounded for a better bound, which takes a tenth of a second whatever there is: of a thousand
+/// materials none may take it once the time is over.
+#[test]
+fn once_the_time_is_over_nothing_is_rounded() -> Result<(), Box<dyn std::error::Error>> {
+    let at = |line| Origin {
+        source: "wall".into(),
+        line,
+    };
+    let mut run = PieceRow::new(at(2), Length::parse("6700", Unit::Mm)?);
+    run.joints = Some(Joints::Anywhere);
+    let mut post = PieceRow::new(at(3), Length::parse("2000", Unit::Mm)?);
+    post.qty = 2.into();
+    let bar = |line, length, price: &str| -> Result<StockRow, Box<dyn std::error::Error>> {
+        let mut bar = StockRow::new(at(line), Length::parse(length, Unit::Mm)?);
+        bar.price = Some(Price::parse(price, false)?);
+        Ok(bar)
+    };
+    let job = JobInput {
+        pieces: vec![run, post],
+        stock: vec![bar(4, "3000", "7.80")?, bar(5, "4800", "13.10")?],
+        ..JobInput::default()
+    }
+    .validate()?;
+    let is_rounded = |plan: &Plan| {
+        let proven = cutting(plan).certificate.anywhere;
+        matches!(proven, Some(Anywhere::Rounded { .. }))
+    };
+    assert!(is_rounded(&solve(&job, &Limits::default())));
+    let (plan, _) = after_reads(&job, 0);
+    assert!(!is_rounded(&plan), "{:?}", cutting(&plan).certificate);
+    Ok(())
 }
 
 /// On a clock that stands still no time runs out, however short it is.

@@ -176,6 +176,34 @@ fn the_digest_tells_the_rest_and_leaves_free_text_out() {
     );
 }
 
+/// Where joints were tried stands in the certificate alone: of other places, with a digest of their own, solving again
+/// settles nothing.
+#[test]
+fn joints_tried_at_other_places_stay_on_trust() {
+    let yard = Yard::with_pieces("mark,length,qty,joints\nR,14000,2,anywhere\nA,1200,7,\n");
+    yard.file("s.csv", "length,price\n4000,5\n6000,8\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    let settled = "Nothing in it is on trust";
+    let run = verify(&yard, &["--again"]);
+    assert!(run.ended(0).out.contains(settled), "{}", run.out);
+    let plan = yard.read("o/plan.json");
+    let tried = plan.find("\"tried\": [\n").unwrap();
+    let end = tried + plan[tried..].find("\n      ]").unwrap();
+    let nowhere = format!("{}\"tried\": [{}", &plan[..tried], &plan[end + 7..]);
+    yard.file("t.json", &nowhere);
+    let run = yard.run(&["verify", "t.json"]);
+    refused(
+        &run,
+        &["for 1 reason", "digest: changed after it was written"],
+    );
+    let words: Vec<&str> = run.out.split_whitespace().collect();
+    let now = words.iter().rfind(|word| word.starts_with("sha256:"));
+    let (before, _) = nowhere.split_once("\"sha256:").unwrap();
+    yard.file("t.json", format!("{before}\"{}\"\n}}\n", now.unwrap()));
+    let run = yard.run(&["verify", "t.json", "--again"]);
+    assert!(!run.ended(0).out.contains(settled), "{}", run.out);
+}
+
 #[test]
 fn carried_on_insured_and_broken_prices_are_accepted() {
     let yard = Yard::with_stock("length,price\n3000,5.90; 5.40 from 20\n4800,9.40\n");

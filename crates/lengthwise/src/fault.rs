@@ -90,15 +90,15 @@ pub enum FaultKind {
 pub enum Ceiling {
     /// Rows of one list.
     Rows,
-    /// Pieces of one material.
+    /// Pieces of all materials.
     Pieces,
-    /// Distinct lengths of one material.
+    /// Distinct lengths of one material, and of all.
     Lengths,
-    /// Places for joints in one run.
+    /// Places for joints in one run, and joints of all runs.
     Joints,
     /// Kinds of bar of one material.
     Bars,
-    /// Supports of all courses of one material, each once for every course of its rule.
+    /// Supports of all courses of all materials, each once for every course of its rule.
     Courses,
     /// Bytes of one file, for readers of files.
     File,

@@ -14,6 +14,7 @@ use crate::carry::names::Known;
 use crate::carry::notation;
 use crate::json::read_back::read_back;
 use crate::read::attacked::{Within, measured_in, text_of};
+use crate::verify::judge;
 
 /// Most pieces of a plan that is carried on here: the others are only read.
 const MOST_PIECES: u64 = 300;
@@ -45,11 +46,15 @@ fn under_way() -> &'static (UnderWay, Job) {
     })
 }
 
-/// A plan.json: what is read back is a plan that can be carried on, or there are faults.
+/// A plan.json: what is read back is a plan that can be judged and carried on, or there are faults.
 pub fn plan_json(bytes: &[u8]) {
     let Ok(text) = std::str::from_utf8(bytes) else {
         return;
     };
+    // Whatever was changed, it is accepted, refused, or no plan.
+    if let Err(faults) = judge(text, "attack", &usual()) {
+        are_sound(&faults, text.as_bytes());
+    }
     match read_back(text, "attack", &usual()) {
         Ok(read) => {
             let under_way: UnderWay = read;
