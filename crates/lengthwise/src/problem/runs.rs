@@ -295,6 +295,7 @@ impl<'m> Kinds<'m> {
                 continue;
             };
             let rule = named.rule();
+            let laid_at = LaidAt::of(named);
             // Courses that are laid stand among the others, and have nothing to decide.
             let laid = named.laid().iter().map(|laid| (laid.course, None));
             let of_group = of_group
@@ -324,7 +325,7 @@ impl<'m> Kinds<'m> {
                     let runs = u32::try_from(kinds.len()).ok()?;
                     let joints = rule
                         .joints
-                        .saturating_sub(laid_at(named, place, &window_courses));
+                        .saturating_sub(laid_at.count(place, &window_courses));
                     let needed = runs.checked_sub(joints).filter(|&needed| needed > 0)?;
                     let window = Window {
                         group,
@@ -415,14 +416,28 @@ impl KindOfRun<'_> {
     }
 }
 
-/// How many of these courses are laid with a joint at this place.
-fn laid_at(group: &CourseGroup, place: Length, courses: &RangeInclusive<u64>) -> u32 {
-    let within = group
-        .laid()
-        .iter()
-        .filter(|laid| courses.contains(&laid.course));
-    let joined = within.filter(|laid| laid.joints.contains(&place));
-    u32::try_from(joined.count()).unwrap_or(u32::MAX)
+/// The courses of a group that are laid with a joint at a place, rising.
+struct LaidAt(HashMap<Length, Vec<u64>>);
+
+impl LaidAt {
+    fn of(group: &CourseGroup) -> LaidAt {
+        let mut joined: HashMap<Length, Vec<u64>> = HashMap::new();
+        // Courses that are laid are sorted, and each stands once.
+        for laid in group.laid() {
+            for &joint in &laid.joints {
+                joined.entry(joint).or_default().push(laid.course);
+            }
+        }
+        LaidAt(joined)
+    }
+
+    /// How many of these courses are joined there.
+    fn count(&self, place: Length, courses: &RangeInclusive<u64>) -> u32 {
+        let laid = self.0.get(&place).map_or(&[][..], Vec::as_slice);
+        let from = laid.partition_point(|course| course < courses.start());
+        let to = laid.partition_point(|course| course <= courses.end());
+        u32::try_from(to.saturating_sub(from)).unwrap_or(u32::MAX)
+    }
 }
 
 /// Whether two pieces may be split in the same ways.

@@ -1,6 +1,6 @@
 //! Rows with joints: do their rules make sense, alone and beside the other courses of their group?
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::{check_length, fault, key, reporter};
 use crate::fault::{Ceiling, Fault, FaultKind};
@@ -170,6 +170,9 @@ pub(super) fn runs(
         })
     });
     let runs = runs.collect();
+    for group in &mut groups.groups {
+        group.laid.sort_by_key(|laid| laid.course);
+    }
     check_laid_is_not_cut(&groups.groups, &groups.rows, faults);
     check_marks(rows, faults);
     (runs, groups.groups)
@@ -233,6 +236,8 @@ struct Met<'a> {
     origin: Option<(Length, &'a PieceRow)>,
     /// Where courses begin, where they end, and the row.
     courses: BTreeMap<u64, (u64, &'a PieceRow)>,
+    /// Courses that are laid.
+    laid: HashSet<u64>,
 }
 
 impl<'a> Met<'a> {
@@ -281,12 +286,13 @@ impl<'a> Groups<'a> {
             reporter(FaultKind::Range, &row.origin, faults)("course", found, accepted);
         }
         let before = self.rows.get_mut(group)?;
-        check_neighbours(row, &courses, self.met.get_mut(group)?, faults);
+        let met = self.met.get_mut(group)?;
+        check_neighbours(row, &courses, met, faults);
         if let (Some(rule), Some(group)) = (row.course_rule, self.groups.get_mut(group)) {
             group.rule = rule;
         }
         if let Some(group) = self.groups.get_mut(group) {
-            check_laid(row, group, faults);
+            check_laid(row, group, &mut met.laid, faults);
         }
         before.push((row, courses));
         Some(Course { group, first })
@@ -294,21 +300,25 @@ impl<'a> Groups<'a> {
 }
 
 /// Takes over what a row states of courses that are laid.
-fn check_laid(row: &PieceRow, group: &mut CourseGroup, faults: &mut Vec<Fault>) {
+fn check_laid(
+    row: &PieceRow,
+    group: &mut CourseGroup,
+    known: &mut HashSet<u64>,
+    faults: &mut Vec<Fault>,
+) {
     let mut push = reporter(FaultKind::Range, &row.origin, faults);
     for laid in &row.laid {
         let accepted = "each laid course once, its number from 1, its joints rising and above 0";
         let rising = laid.joints.is_sorted_by(|one, next| one < next);
         let above_zero = laid.joints.first().is_none_or(|joint| !joint.is_zero());
-        let known = group.laid.iter().any(|other| other.course == laid.course);
-        if known || laid.course == 0 || !rising || !above_zero {
+        if known.contains(&laid.course) || laid.course == 0 || !rising || !above_zero {
             let found = format!("course {} of \"{}\"", laid.course, group.name);
             push("laid", found, accepted.to_owned());
         } else {
+            known.insert(laid.course);
             group.laid.push(laid.clone());
         }
     }
-    group.laid.sort_by_key(|laid| laid.course);
 }
 
 /// A course that is laid is not cut again.
@@ -320,7 +330,10 @@ fn check_laid_is_not_cut(
     for (group, rows) in groups.iter().zip(rows) {
         for (row, courses) in rows {
             let laid = group.laid.iter().map(|laid| laid.course);
-            for course in laid.filter(|course| courses.contains(course)) {
+            let from = group
+                .laid
+                .partition_point(|laid| laid.course < courses.start);
+            for course in laid.skip(from).take_while(|course| *course < courses.end) {
                 faults.push(fault(
                     FaultKind::RowsDiffer,
                     &row.origin,
