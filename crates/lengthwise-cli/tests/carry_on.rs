@@ -673,6 +673,31 @@ fn a_bare_number_takes_the_unit_of_the_plan() {
     carry(&yard, "", &["--unit", "ell"]).is_fault(&["--unit", "ell"]);
 }
 
+/// Rows of one material that are spelled in several ways are insured together, and carried on together.
+#[test]
+fn an_insured_material_spelled_in_several_ways() {
+    let pieces = "material,mark,length,qty,spare\nOak,A,1000,3,0\noak,B,900,2,1\n OAK ,C,700,2,1\n";
+    let yard = Yard::with_pieces(pieces);
+    yard.file("s.csv", "material,length\noak,3000\n");
+    yard.plan(&["--insure", "1", "--out", "o"]).ended(0);
+    yard.run(&["verify", "o/plan.json"]).ended(0);
+    yard.run(&["carry-on", "o/plan.json", "--note", "cut A1"])
+        .ended(0);
+}
+
+/// Runs on many supports make a row each when they are carried on: they have no more parts than before.
+#[test]
+fn runs_that_are_alike_are_carried_on_at_their_ceiling() {
+    let yard = Yard::with_pieces("mark,length,qty,joints\nR,8000,22,every 10\n");
+    yard.file("s.csv", "length,price\n6000,10\n");
+    yard.plan(&["--out", "o", "--work-limit", "1000000"])
+        .ended(0);
+    let note = ["--note", "cut A1", "--work-limit", "1000000"];
+    let carry = ["carry-on", "o/plan.json", "--out", "next"];
+    yard.run(&[&carry[..], &note].concat()).ended(0);
+    yard.run(&["verify", "next/plan.json"]).ended(0);
+}
+
 /// With one spoiled piece insured, any piece can be spoiled when its bar is cut, and nothing is bought;
 /// with a bad bar insured, any bar can be bad.
 #[test]

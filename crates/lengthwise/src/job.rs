@@ -27,7 +27,7 @@ mod walls;
 pub(crate) use breaks::Tier;
 pub use breaks::{MOST_BREAKS, PriceBreak};
 pub use ceilings::Ceilings;
-pub(crate) use check::key as name_key;
+pub use check::key as name_key;
 pub use ends::{Angle, EndGap, Ends, Shape};
 pub use movement::{Expansion, TemperatureRange};
 pub use note::Note;

@@ -126,6 +126,8 @@ pub enum Trust {
     /// That courses cannot be joined as the rule of their group wants it, whatever the bars: no
     /// certificate tells why.
     Courses,
+    /// That the pieces take more length than there is: recomputing that would take too much work.
+    NotEnoughLength,
     /// That so many pieces stay uncut however the bars are cut: no certificate tells why.
     NotEnoughBars {
         /// At least so many.

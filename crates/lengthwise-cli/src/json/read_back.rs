@@ -14,7 +14,7 @@ use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use lengthwise::carry_on::{DonePiece, MaterialUnderWay, UnderWay, WholeBars};
-use lengthwise::job::{Ceilings, Job, JobInput, Material, PieceRow};
+use lengthwise::job::{Ceilings, Job, JobInput, Material, PieceRow, name_key};
 use lengthwise::plan::{BarGroup, Cut, Purchase, RunPart};
 use lengthwise::{Fault, FaultKind, Length, Measure, Origin};
 use serde::Deserialize;
@@ -192,17 +192,20 @@ impl PlanRead {
     /// The spares of an insurance stand in no row of the job: each spare that the plan cuts becomes one,
     /// in place of what the rows ask for.
     fn insure(&self, input: &mut JobInput, cells: &mut Cells) {
-        let mut planned: HashSet<&str> = HashSet::new();
+        let mut planned: HashSet<String> = HashSet::new();
         let mut spares = Vec::new();
-        let mut first_of: HashMap<&str, usize> = HashMap::new();
+        // The rows of a material may be spelled in several ways.
+        let mut first_of: HashMap<String, usize> = HashMap::new();
         for (at, row) in input.pieces.iter().enumerate() {
-            first_of.entry(&row.material).or_insert(at);
+            first_of.entry(name_key(&row.material)).or_insert(at);
         }
         // A row without a material is of the only one there is.
         let unnamed = first_of.get("").copied();
         for (at, material) in self.materials.iter().enumerate() {
+            let name = name_key(&material.material);
+            let named = first_of.get(&name).copied();
             if !material.bars.is_empty() {
-                planned.insert(&material.material);
+                planned.insert(name);
             }
             let cuts = material.bars.iter().flat_map(|bars| &bars.cuts);
             for cut in cuts.filter(|cut| cut.spare && cut.run.is_none()) {
@@ -210,7 +213,6 @@ impl PlanRead {
                 let Some(length) = cells.mm(&cut.length_mm, &path) else {
                     continue;
                 };
-                let named = first_of.get(material.material.as_str()).copied();
                 let first = named.into_iter().chain(unnamed).min();
                 let first = first.and_then(|at| input.pieces.get(at));
                 let Some(origin) = first.map(|row| (row.origin.clone(), row.length.unit)) else {
@@ -233,7 +235,8 @@ impl PlanRead {
             }
         }
         for row in &mut input.pieces {
-            let is_planned = row.material.is_empty() || planned.contains(row.material.as_str());
+            let name = name_key(&row.material);
+            let is_planned = name.is_empty() || planned.contains(&name);
             if is_planned && row.joints.is_none() {
                 row.spare = 0;
             }

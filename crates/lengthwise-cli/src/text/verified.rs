@@ -141,8 +141,12 @@ fn bound(material: &Material, cutting: &Cutting, verified: &MaterialVerified) ->
 /// Whether it has to be believed of some choice of prices and batches that it has no plan.
 fn rests_on_choices(cutting: &Cutting, verified: &MaterialVerified) -> bool {
     let mut trusts = verified.on_trust.iter();
-    let is_of_choice =
-        |trust: &Trust| matches!(trust, Trust::NotEnoughBars { .. } | Trust::Courses);
+    let is_of_choice = |trust: &Trust| {
+        matches!(
+            trust,
+            Trust::NotEnoughBars { .. } | Trust::NotEnoughLength | Trust::Courses
+        )
+    };
     !cutting.certificate.combinations.is_empty() && trusts.any(is_of_choice)
 }
 
@@ -249,6 +253,9 @@ fn sentence(trust: Trust, claimed: &str, of_choice: bool) -> String {
         Trust::Walls => "that there is no way to take each wall from one batch".to_owned(),
         Trust::Courses => {
             format!("that the courses cannot be joined as their rule wants it{at_choice}")
+        }
+        Trust::NotEnoughLength => {
+            format!("that the pieces take more length than there is{at_choice}: {too_much}")
         }
         Trust::NotEnoughBars { left_over } => {
             format!(

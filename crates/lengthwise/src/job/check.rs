@@ -195,8 +195,13 @@ struct Draft<'a> {
     in_hand: Vec<&'a HandRow>,
 }
 
-/// Names are compared without regard to case and repeated blanks.
-pub(crate) fn key(name: &str) -> String {
+/// Names of materials, walls, batches and groups are compared by this, without regard to case and repeated blanks.
+///
+/// ```
+/// use lengthwise::job::name_key;
+/// assert_eq!(name_key(" Roof  batten"), name_key("roof batten"));
+/// ```
+pub fn key(name: &str) -> String {
     name.split_whitespace().join(" ").to_lowercase()
 }
 

@@ -204,6 +204,9 @@ impl<'c> Tally<'c> {
             }
             let usual = longest.unlimited.or(longest.any);
             let taken = run.joints_max.map_or(joints(usual), u64::from);
+            // More joints than the shortest parts leave room for are not taken, whatever may be.
+            let room = piece.opening.nm().checked_div(run.shortest.nm());
+            let taken = taken.min(room.map_or(u64::MAX, i64::unsigned_abs));
             let places = run.joints.count(piece.opening).unwrap_or(u64::MAX);
             let of_all = u128::from(taken.min(places)) * u128::from(piece.qty);
             // Every part has the mark of its run.
@@ -228,12 +231,15 @@ impl<'c> Tally<'c> {
         let longest = of_all.any.map_or(0, usable);
         let unlimited = of_all.unlimited.map(usable).filter(|longest| *longest > 0);
         let most = self.most.joints;
-        let mut known = None;
+        // Runs that are alike are split once, however many rows ask for them: carrying on makes a row of each.
+        let mut known = HashSet::new();
         for piece in &material.pieces {
             let Some(run) = piece.run.as_ref() else {
                 continue;
             };
-            if known.replace((piece.row, piece.opening)) == Some((piece.row, piece.opening)) {
+            let joints = run.joints.text(material.unit);
+            let rules = (run.joint_gap, run.joints_max, run.shortest);
+            if !known.insert((piece.opening, piece.asked_batch(), joints, rules)) {
                 continue;
             }
             // More places than there may be are a fault of their row already.

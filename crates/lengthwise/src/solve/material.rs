@@ -505,7 +505,6 @@ fn planned(
     }))
 }
 
-/// The places for joints of the runs that may be joined anywhere.
 /// The places where joints were tried of a material without its plan.
 pub(crate) fn tried_places(material: &Material) -> Vec<TriedPlaces> {
     let problem = Problem::new(material);

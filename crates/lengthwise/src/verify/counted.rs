@@ -427,7 +427,7 @@ impl Least {
             }
             rest
         } else {
-            least_taken(facts, alike)?
+            least_taken(facts, alike)?.ok_or(Breach::TooLarge)? // found at once, as there are no places
         };
         let all = length.checked_mul(i128::from(copies));
         let sum = all.and_then(|all| self.length.checked_add(all));

@@ -27,8 +27,8 @@ pub(super) fn check_impossible(
             Ok(Ok(Claim::PieceTooLong))
         }
         Impossible::NotEnoughLength { needed, available } => {
-            check_not_enough(facts, *needed, *available)?;
-            Ok(Ok(Claim::NotEnoughLength))
+            let found = check_not_enough(facts, *needed, *available)?;
+            Ok(found.map_or(Err(Trust::NotEnoughLength), |()| Ok(Claim::NotEnoughLength)))
         }
         Impossible::NoSplit {
             mark,
@@ -200,8 +200,12 @@ fn check_courses(
 }
 
 /// Every piece with one cut must find room on the bars, each lent one cut for its last piece; of a run
-/// the split that takes least counts.
-fn check_not_enough(facts: &Facts<'_>, needed: Length, available: Length) -> Result<(), Breach> {
+/// the split that takes least counts. `None` where that takes too much to find.
+fn check_not_enough(
+    facts: &Facts<'_>,
+    needed: Length,
+    available: Length,
+) -> Result<Option<()>, Breach> {
     let mut there = 0_i128;
     for (bar, kind) in facts.kinds.iter().enumerate() {
         let Some(bars) = kind.available else {
@@ -219,7 +223,10 @@ fn check_not_enough(facts: &Facts<'_>, needed: Length, available: Length) -> Res
         .try_fold(0_i128, |sum, next| sum.checked_add(next?));
     let mut taken = taken.ok_or(Breach::TooLarge)?;
     for alike in &facts.runs {
-        taken = least_taken(facts, alike)?
+        let Some(least) = least_taken(facts, alike)? else {
+            return Ok(None);
+        };
+        taken = least
             .checked_mul(i128::from(alike.copies()))
             .and_then(|these| taken.checked_add(these))
             .ok_or(Breach::TooLarge)?;
@@ -241,7 +248,7 @@ fn check_not_enough(facts: &Facts<'_>, needed: Length, available: Length) -> Res
     if taken <= there {
         return Err(Breach::LengthSuffices { needed, available });
     }
-    Ok(())
+    Ok(Some(()))
 }
 
 /// Every piece without joints, with what it takes of a bar by itself: its length, and what its mitred

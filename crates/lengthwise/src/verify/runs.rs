@@ -538,8 +538,9 @@ impl Splits {
     }
 }
 
-/// The least that runs take of bars, each part with a cut, over the splits allowed.
-pub(super) fn least_taken(facts: &Facts<'_>, alike: &Alike<'_>) -> Result<i128, Breach> {
+/// The least that runs take of bars, each part with a cut, over the splits allowed; `None` where it takes too
+/// much to find.
+pub(super) fn least_taken(facts: &Facts<'_>, alike: &Alike<'_>) -> Result<Option<i128>, Breach> {
     let joints = alike.allowed()?;
     let parting = &alike.parting;
     let least = match parting.stops() {
@@ -550,15 +551,17 @@ pub(super) fn least_taken(facts: &Facts<'_>, alike: &Alike<'_>) -> Result<i128, 
         }
         Some(stops) => {
             let splits = stops.splits(joints.most, &facts.work)?;
-            let splits = splits.ok_or(Breach::TooLarge)?;
-            splits.take(1, &facts.work).ok_or(Breach::TooLarge)?;
+            let in_reach = splits.filter(|splits| splits.take(1, &facts.work).is_some());
+            let Some(splits) = in_reach else {
+                return Ok(None);
+            };
             let takes = splits.edges.iter().map(|edge| facts.takes(edge.shape));
             let takes = takes.collect::<Result<Vec<i128>, Breach>>()?;
             let each = |edge: usize| takes.get(edge).map_or(0, |takes| takes + facts.cut());
             splits.least(each, |_| 0)
         }
     };
-    least.ok_or_else(|| {
+    least.map(Some).ok_or_else(|| {
         let mark = alike.parting.piece.copy_mark(0);
         RunBreach::NoSplit { mark }.into()
     })

@@ -278,6 +278,29 @@ fn ceilings_hold_for_all_materials_together() {
     below_and_above(&courses, most, less, Ceiling::Courses, found);
 }
 
+/// Carrying on makes a row of every copy: they are split once as well.
+#[test]
+fn parts_of_runs_that_are_alike_count_once() {
+    let run = |line, opening| PieceRow {
+        joints: Some(Joints::Every {
+            spacing: Length::from_mm(400),
+            from: Length::ZERO,
+        }),
+        joints_max: Some(100),
+        ..piece(line, "", "", opening, 1)
+    };
+    // 19 places, 7 of them within a bar of 3 m, and up to 100 joints.
+    let most = Ceilings::default().joints(20);
+    let alike = job((0..10).map(|line| run(2 + line, 8_000)).collect());
+    assert!(alike.validate_within(&most).is_ok());
+    let two = job(vec![run(2, 8_000), run(3, 8_001)]);
+    let Err(Faults(faults)) = two.validate_within(&most) else {
+        panic!("the parts of two runs")
+    };
+    let parts = "makes 27300 of the runs so far"; // 19 x 7 + 20 x 7, each a hundred times
+    assert!(faults[0].found.ends_with(parts), "{faults:?}");
+}
+
 /// Every joint of every copy is laid, so they are counted together.
 #[test]
 fn joints_of_all_runs_have_a_ceiling() {
@@ -318,6 +341,12 @@ fn joints_of_all_runs_have_a_ceiling() {
     let found = |count: u32| format!("{count} joints that all runs so far may take");
     refused(&runs(|_| {}), 19, &found(200));
     refused(&runs(|row| row.joints_max = Some(5)), 49, &found(500));
+    // Parts of 50 mm and more leave room for 174 joints, whatever number is allowed.
+    refused(
+        &runs(|row| row.joints_max = Some(1_000)),
+        1_739,
+        &found(17_400),
+    );
     // Where there are 2 places, there are 2 joints.
     let places = |row: &mut PieceRow| {
         row.joints_max = Some(5);

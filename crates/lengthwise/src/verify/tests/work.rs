@@ -6,6 +6,7 @@ use crate::verify::boxes::boxes;
 use crate::verify::counted::Counted;
 use crate::verify::evidence::Evidence;
 use crate::verify::facts::Facts;
+use crate::verify::impossible::check_impossible;
 use crate::verify::knapsack::{Item, Query, best_values};
 use crate::verify::work::Work;
 
@@ -53,6 +54,36 @@ fn what_is_beyond_it_is_on_trust() {
         let (job, cutting) = runs::six_runs(joints_max);
         is_on_trust_with_fewer(&job, &cutting);
     }
+}
+
+/// That there is too little length is on trust where the least that runs take is not worked out.
+#[test]
+fn what_runs_take_takes_from_one_work() {
+    let row = PieceRow {
+        joints: Some(crate::job::Joints::Every {
+            spacing: Length::from_mm(100),
+            from: Length::ZERO,
+        }),
+        joints_max: Some(3),
+        joint_gap: Some(Length::from_mm(4)),
+        ..piece("T", 3100, 1)
+    };
+    let input = JobInput {
+        pieces: vec![row],
+        stock: vec![stock(3000, None, Sold::Each, Some(1))],
+        ..JobInput::default()
+    };
+    let job = input.validate().unwrap();
+    let reason = Impossible::NotEnoughLength {
+        needed: Length::from_mm(3100),
+        available: Length::from_mm(3003),
+    };
+    let checked = |steps| {
+        let facts = Facts::of(&job.materials()[0]).unwrap();
+        check_impossible(&facts.sharing(&Work::with(steps)), &reason).unwrap()
+    };
+    assert_eq!(checked(1 << 30), Ok(Claim::NotEnoughLength));
+    assert_eq!(checked(0), Err(Trust::NotEnoughLength));
 }
 
 /// Refutations that are the same are worked out one by one, from what is left.
