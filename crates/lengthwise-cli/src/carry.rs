@@ -34,7 +34,7 @@ pub struct Left {
 /// Every fault there is: of the plan alone where it cannot be read, else of all that was said.
 pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Left, Vec<Fault>> {
     check_standard_input(args, &mut faults);
-    let ceilings = ceilings::ceilings(&args.ceiling, &ceilings::OF_WHAT_HAPPENED, &mut faults);
+    let ceilings = ceilings::ceilings(&args.ceiling, &ceilings::ALL, &mut faults);
     let text = match read_json(&args.plan, ceilings.plan) {
         Ok(text) => text,
         Err(fault) => {

@@ -40,7 +40,7 @@ impl Default for Ceilings {
     }
 }
 
-/// What a job has ceilings for, and the files it is read from.
+/// What a job has ceilings for, and the files it is read from; a plan that is carried on, with what happened, as well.
 pub const ALL: [Ceiling; 8] = [
     Ceiling::Rows,
     Ceiling::Pieces,
@@ -60,18 +60,6 @@ pub const OF_PLAN: [Ceiling; 6] = [
     Ceiling::Bars,
     Ceiling::Courses,
     Ceiling::File,
-];
-
-/// What a plan that is carried on has ceilings for, and what happened: the rows are of what was measured.
-pub const OF_WHAT_HAPPENED: [Ceiling; 8] = [
-    Ceiling::Rows,
-    Ceiling::Pieces,
-    Ceiling::Lengths,
-    Ceiling::Joints,
-    Ceiling::Bars,
-    Ceiling::Courses,
-    Ceiling::File,
-    Ceiling::Field,
 ];
 
 /// Reads flags such as `rows=200000`, for one of these ceilings; a faulty one leaves the ceiling where it is.
@@ -202,13 +190,13 @@ mod tests {
     #[test]
     fn what_holds_nothing_back_is_no_ceiling() {
         let mut faults = Vec::new();
-        let asked = ["rows=5".to_owned(), "boards=5".to_owned()];
-        let read = ceilings(&asked, &OF_WHAT_HAPPENED, &mut faults);
-        assert_eq!((read.job.rows, faults.len()), (5, 1));
-        assert_eq!(read.job.bars, job::Ceilings::default().bars);
+        let asked = ["rows=5".to_owned(), "pieces=5".to_owned()];
+        let read = ceilings(&asked, &OF_PLAN, &mut faults);
+        assert_eq!((read.job.pieces, faults.len()), (5, 1));
+        assert_eq!(read.job.rows, job::Ceilings::default().rows);
         let accepted = &faults[0].accepted;
         assert!(
-            accepted.ends_with("; here: rows, pieces, lengths, joints, bars, courses, file, field"),
+            accepted.ends_with("; here: pieces, lengths, joints, bars, courses, file"),
             "{accepted}"
         );
     }
