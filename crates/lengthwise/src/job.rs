@@ -8,6 +8,7 @@ mod breaks;
 mod ceilings;
 mod check;
 mod ends;
+mod longest;
 mod marks;
 mod movement;
 mod note;
@@ -29,6 +30,7 @@ pub use breaks::{MOST_BREAKS, PriceBreak};
 pub use ceilings::Ceilings;
 pub use check::key as name_key;
 pub use ends::{Angle, EndGap, Ends, Shape};
+pub(crate) use longest::Longest;
 pub use movement::{Expansion, TemperatureRange};
 pub use note::Note;
 pub use quantity::Quantity;
@@ -170,6 +172,12 @@ impl Material {
     pub fn cut_width(&self) -> Length {
         // Both were checked to be far below the ceiling; saturating keeps the sum defined.
         self.kerf.checked_add(self.per_cut).unwrap_or(Length::MAX)
+    }
+    /// The kinds of bar that can be had, of one batch where it is named.
+    pub(crate) fn bars_to_be_had(&self, batch: Option<u32>) -> impl Iterator<Item = &Bar> {
+        let is_of_it = move |bar: &Bar| batch.is_none_or(|batch| bar.batch == batch);
+        let bars = self.bars.iter();
+        bars.filter(move |bar| bar.bars_available() != Some(0) && is_of_it(bar))
     }
     /// What the mitred ends of a piece take besides its cut: blade and reserve over the cosine of how
     /// far the saw is turned from square, for each of them, rounded up to a nanometre.

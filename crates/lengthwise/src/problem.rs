@@ -361,16 +361,9 @@ fn check_lengths(material: &Material) -> Result<(), Impossible> {
     })
 }
 
-/// The kinds of bar that can be had, of one batch where it is named.
-fn bars_to_be_had(material: &Material, batch: Option<u32>) -> impl Iterator<Item = &Bar> {
-    let is_of_it = move |bar: &Bar| batch.is_none_or(|batch| bar.batch() == batch);
-    let bars = material.bars().iter();
-    bars.filter(move |bar| bar.bars_available() != Some(0) && is_of_it(bar))
-}
-
-/// The longest bar of them: usable, and as a whole.
+/// The longest bar that can be had: usable, and as a whole.
 fn longest_bar(material: &Material, batch: Option<u32>) -> Option<(Length, Length)> {
-    let bars = bars_to_be_had(material, batch);
+    let bars = material.bars_to_be_had(batch);
     bars.map(|bar| (bar.usable(), bar.length())).max()
 }
 

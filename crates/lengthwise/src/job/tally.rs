@@ -1,11 +1,12 @@
 //! What the materials of a job come to together, held against its ceilings: what one material may have, many
 //! may not have each.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 
-use super::{Bar, Ceilings, Joints, LARGEST_QUANTITY, Material, Piece, PieceRow, Run, ceilings};
+use super::longest::{Longest, LongestBars};
+use super::{Ceilings, Joints, LARGEST_QUANTITY, Material, Piece, PieceRow, Run, ceilings};
 use crate::fault::{Ceiling, Fault, Origin};
-use crate::length::Length;
+use crate::length::{Length, Unit};
 
 /// How many lengths all materials may have for each that one may have, a run counting for so many, and how many
 /// joints all runs for each that one may have.
@@ -126,10 +127,7 @@ impl<'c> Tally<'c> {
 
     /// Each has its first plan, whatever the clock says, and that of a run takes longer. How many there are.
     fn check_lengths(&mut self, material: &Material, faults: &mut Vec<Fault>) -> u64 {
-        let rules = |run: &Run| {
-            let joints = run.joints.text(material.unit);
-            (joints, run.joint_gap, run.joints_max, run.shortest)
-        };
+        let rules = |run| rules_of(run, material.unit);
         let pieces = material.pieces.iter();
         let lengths: HashSet<_> = pieces
             .map(|piece| (piece.shape(), piece.run.as_ref().map(rules)))
@@ -188,9 +186,8 @@ impl<'c> Tally<'c> {
                 continue;
             };
             let longest = longest.for_piece(piece);
-            let joints = |bar: Option<Length>| {
-                let bar = bar.filter(|bar| !bar.is_zero());
-                let times = bar.and_then(|bar| piece.opening.nm().checked_div(bar.nm()));
+            let joints = |bar: Length| {
+                let times = piece.opening.nm().checked_div(bar.nm());
                 times.map_or(0, i64::unsigned_abs)
             };
             let least = joints(longest.any);
@@ -202,7 +199,7 @@ impl<'c> Tally<'c> {
                 }
                 continue;
             }
-            let usual = longest.unlimited.or(longest.any);
+            let usual = longest.unlimited.unwrap_or(longest.any);
             let taken = run.joints_max.map_or(joints(usual), u64::from);
             // More joints than the shortest parts leave room for are not taken, whatever may be.
             let room = piece.opening.nm().checked_div(run.shortest.nm());
@@ -227,8 +224,8 @@ impl<'c> Tally<'c> {
     /// a run with a thousand places, twenty of them within a bar, has some twenty thousand parts.
     fn check_parts(&mut self, material: &Material, faults: &mut Vec<Fault>) {
         let usable = |bar: Length| u128::from(bar.nm().unsigned_abs());
-        let of_all = Longest::of(to_be_had(material));
-        let longest = of_all.any.map_or(0, usable);
+        let of_all = Longest::of(material, None);
+        let longest = usable(of_all.any);
         let unlimited = of_all.unlimited.map(usable).filter(|longest| *longest > 0);
         let most = self.most.joints;
         // Runs that are alike are split once, however many rows ask for them: carrying on makes a row of each.
@@ -237,9 +234,8 @@ impl<'c> Tally<'c> {
             let Some(run) = piece.run.as_ref() else {
                 continue;
             };
-            let joints = run.joints.text(material.unit);
-            let rules = (run.joint_gap, run.joints_max, run.shortest);
-            if !known.insert((piece.opening, piece.asked_batch(), joints, rules)) {
+            let rules = rules_of(run, material.unit);
+            if !known.insert((piece.opening, piece.asked_batch(), rules)) {
                 continue;
             }
             // More places than there may be are a fault of their row already.
@@ -327,66 +323,14 @@ fn counts_of(row: &PieceRow) -> impl Iterator<Item = u64> {
     counts.filter(|count| *count <= LARGEST_QUANTITY)
 }
 
+/// What runs as long as each other share where they are split alike.
+fn rules_of(run: &Run, unit: Unit) -> impl Eq + std::hash::Hash + use<> {
+    let joints = run.joints.text(unit);
+    (joints, run.joint_gap, run.joints_max, run.shortest)
+}
+
 /// What all materials may have together.
 fn in_all(most: u128, ceiling: Ceiling) -> String {
     let name = ceiling.name();
     format!("at most {most}, {IN_ALL} times the ceiling of {name}")
-}
-
-/// The longest usable lengths among bars.
-#[derive(Clone, Copy, Default)]
-struct Longest {
-    any: Option<Length>,
-    /// Of those that can be had in any number.
-    unlimited: Option<Length>,
-}
-
-impl Longest {
-    fn of<'b>(bars: impl Iterator<Item = &'b Bar>) -> Longest {
-        bars.fold(Longest::default(), |mut longest, bar| {
-            longest.add(bar);
-            longest
-        })
-    }
-
-    fn add(&mut self, bar: &Bar) {
-        let usable = Some(bar.usable());
-        self.any = self.any.max(usable);
-        if bar.bars_available().is_none() {
-            self.unlimited = self.unlimited.max(usable);
-        }
-    }
-}
-
-/// The longest bars, of each batch and of any.
-struct LongestBars {
-    of_batch: HashMap<u32, Longest>,
-    of_any: Longest,
-}
-
-impl LongestBars {
-    fn of(material: &Material) -> LongestBars {
-        let mut of_batch: HashMap<u32, Longest> = HashMap::new();
-        for bar in to_be_had(material) {
-            of_batch.entry(bar.batch).or_default().add(bar);
-        }
-        LongestBars {
-            of_batch,
-            of_any: Longest::of(to_be_had(material)),
-        }
-    }
-
-    /// Those that a piece may come from.
-    fn for_piece(&self, piece: &Piece) -> Longest {
-        let asked = piece.asked_batch();
-        asked.map_or(self.of_any, |batch| {
-            self.of_batch.get(&batch).copied().unwrap_or_default()
-        })
-    }
-}
-
-/// The bars that there are any of.
-fn to_be_had(material: &Material) -> impl Iterator<Item = &Bar> {
-    let bars = material.bars.iter();
-    bars.filter(|bar| bar.bars_available() != Some(0))
 }

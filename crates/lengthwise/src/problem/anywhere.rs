@@ -12,7 +12,6 @@ mod tests;
 use std::collections::{BTreeSet, HashSet, VecDeque};
 use std::ops::RangeInclusive;
 
-use super::bars_to_be_had;
 use super::split::Parting;
 use crate::job::{Material, Shape};
 use crate::length::{Length, Unit};
@@ -453,7 +452,7 @@ fn is_coarse(material: &Material, runs: &[(Parting<'_>, Joints)]) -> bool {
 }
 
 fn usable_lengths(material: &Material) -> Vec<i64> {
-    let bars = bars_to_be_had(material, None);
+    let bars = material.bars_to_be_had(None);
     let usable: BTreeSet<i64> = bars.map(|bar| bar.usable().nm()).collect();
     usable.into_iter().rev().collect()
 }

@@ -2,8 +2,7 @@
 
 use std::collections::VecDeque;
 
-use super::bars_to_be_had;
-use crate::job::{Angle, Ends, Material, Piece, Run, Shape};
+use crate::job::{Angle, Ends, Longest, Material, Piece, Run, Shape};
 use crate::length::Length;
 use crate::plan::SplitRule;
 
@@ -19,34 +18,14 @@ pub(super) struct Splits {
     pub most_joints: u32,
 }
 
-/// The longest usable lengths of the bars that a run may come from.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Longest {
-    /// Of all that can be had.
-    pub any: Length,
-    /// Of those that can be had in any number.
-    pub unlimited: Option<Length>,
-}
-
-impl Longest {
-    /// Of the batch that its rows ask for. One that is chosen for its wall does not count: a run is joined
-    /// no more often than the longest bars take, whichever its wall comes from.
-    fn of(material: &Material, piece: &Piece) -> Longest {
-        let bars = || bars_to_be_had(material, piece.asked_batch());
-        let unlimited = bars().filter(|bar| bar.bars_available().is_none());
-        Longest {
-            any: bars().map(|bar| bar.usable()).max().unwrap_or(Length::ZERO),
-            unlimited: unlimited.map(|bar| bar.usable()).max(),
-        }
-    }
-}
-
 /// A run with its piece, and what parts of it are.
 #[derive(Clone, Copy)]
 pub(super) struct Parting<'m> {
     pub material: &'m Material,
     pub piece: &'m Piece,
     pub run: &'m Run,
+    /// The longest bars of the batch that its rows ask for. One that is chosen for its wall does not count: a
+    /// run is joined no more often than the longest bars take, whichever its wall comes from.
     pub longest: Longest,
     /// Joints stand for all places from theirs to just before the next this far on: a part is as long
     /// as the shortest between two of those. Zero for joints where they are.
@@ -60,7 +39,7 @@ impl<'m> Parting<'m> {
             material,
             piece,
             run,
-            longest: Longest::of(material, piece),
+            longest: Longest::of(material, piece.asked_batch()),
             step: Length::ZERO,
         })
     }

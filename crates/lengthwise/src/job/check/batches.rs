@@ -4,7 +4,8 @@ use std::collections::HashMap;
 
 use itertools::Itertools;
 
-use super::{Draft, fault, key};
+use super::draft::Draft;
+use super::{fault, key};
 use crate::fault::{Fault, FaultKind, Origin};
 use crate::job::marks::Expanded;
 use crate::job::{Material, Note, Piece, batch_key, batch_name};
