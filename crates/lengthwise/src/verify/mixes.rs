@@ -17,8 +17,11 @@ use super::work::Work;
 const MOST_PRODUCTS: u64 = 1_000_000_000;
 /// Most kinds of bar, each a level of the walk.
 const MOST_KINDS: usize = 1_000;
-/// Steps for each product, and for each kind of bar and inequality at the beginning of each box.
+/// Steps for each product, for each inequality that is looked at beside its products, and for each kind of bar
+/// where kinds are put in order for one; for each kind of bar and inequality at the beginning of each box.
 const STEPS_OF_PRODUCT: u64 = 3;
+const STEPS_OF_LOOK: u64 = 40;
+const STEPS_OF_ORDER: usize = 30;
 const STEPS_OF_BOX: u64 = 100;
 
 /// Which mixes are asked about.
@@ -84,7 +87,12 @@ pub(super) fn walk(
         return Walked::nothing(range);
     }
     let whole = range.whole_sales(facts);
-    let pieces = pieces(facts).min(evidence.pieces);
+    let pieces = match range.hand_below {
+        None => pieces(facts).min(evidence.pieces),
+        // What is cut of a bar that holds nothing of what the evidence counts still comes from hand: without
+        // such bars a mix would cost less than the range, and nothing be said of it.
+        Some(_) => pieces(facts),
+    };
     let mut leaned_on = BTreeSet::new();
     let (mut by_prices_below, mut products) = (range.below, 0);
     let within_reach = |mixes: &&MixBox| is_within_reach(facts, pieces, mixes);
@@ -304,6 +312,9 @@ impl<'w> Walk<'w> {
     /// fractions of sales on what holds most for it.
     fn is_refuted_whole(&mut self) -> Result<bool, End> {
         self.count(self.prepared.len())?;
+        let order = self.prepared.len().saturating_mul(STEPS_OF_ORDER);
+        let in_order = self.work.take_times(order, self.choices.len() as u64); // widening
+        in_order.ok_or(End::OutOfReach)?;
         let (choices, purse) = (&self.choices, self.purse);
         let by_money = choices.iter().all(|choice| choice.hand.is_none());
         Ok(by_money
@@ -315,10 +326,14 @@ impl<'w> Walk<'w> {
 
     /// Counts the products of so many inequalities.
     fn count(&mut self, inequalities: usize) -> Result<(), End> {
-        let products = inequalities.max(1).saturating_mul(self.mix.len());
+        let looks = inequalities.max(1);
+        let products = looks.saturating_mul(self.mix.len());
         let products = u64::try_from(products).unwrap_or(u64::MAX / 2);
         self.products = self.products.saturating_add(products);
-        let taken = self.work.take(products.saturating_mul(STEPS_OF_PRODUCT));
+        let steps = STEPS_OF_PRODUCT.saturating_mul(self.mix.len() as u64); // widening
+        let taken = self
+            .work
+            .take_times(looks, steps.saturating_add(STEPS_OF_LOOK));
         if self.products > MOST_PRODUCTS || taken.is_none() {
             return Err(End::OutOfReach);
         }
@@ -396,6 +411,7 @@ impl<'w> Walk<'w> {
             return Err(End::Open { cost });
         };
         self.leaned_on.insert(place);
+        self.count(self.prepared.len())?;
         let least = last.map_or(cost, |(choice, before)| self.least_open(choice, before));
         self.by_prices_below = self.by_prices_below.min(least);
         Ok(())

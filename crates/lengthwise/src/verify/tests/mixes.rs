@@ -258,13 +258,16 @@ fn worth_counts_when_less_is_taken_from_hand() {
         bars: vec![1, 1, 0],
         cost: cutting.value,
     };
-    assert_eq!(
-        verify(&job, &planned(&job, cutting)).unwrap_err().breach,
-        Breach::HandNotProven {
-            plan: mm(750),
-            mix: Box::new(open)
-        }
-    );
+    let breach = Breach::HandNotProven {
+        plan: mm(750),
+        mix: Box::new(open),
+    };
+    let refused = |cutting| verify(&job, &planned(&job, cutting)).unwrap_err().breach;
+    assert_eq!(refused(cutting.clone()), breach);
+    // A certificate that counts no piece says nothing of how many bars a plan cuts.
+    cutting.certificate.prices.clear();
+    cutting.certificate.mixes.refutations.clear();
+    assert_eq!(refused(cutting), breach);
 }
 
 /// Forty kinds of bar that hold one piece each, in packs of eight for 40.00 and more, and a single one
