@@ -29,6 +29,7 @@ pub(crate) use breaks::Tier;
 pub use breaks::{MOST_BREAKS, PriceBreak};
 pub use ceilings::Ceilings;
 pub use check::key as name_key;
+pub(crate) use check::some_of;
 pub use ends::{Angle, EndGap, Ends, Shape};
 pub(crate) use longest::Longest;
 pub use movement::{Expansion, TemperatureRange};
@@ -303,6 +304,17 @@ impl Piece {
                 format!("{}-{number:0width$}", self.mark, width = self.number_width)
             }
         }
+    }
+    /// Whether this is the mark of one of the copies.
+    pub(crate) fn has_copy(&self, mark: &str) -> bool {
+        let Some(first) = self.first_number else {
+            return self.qty > 0 && mark == self.mark;
+        };
+        let number = mark.strip_prefix(&self.mark);
+        let number = number.and_then(|rest| rest.strip_prefix('-'));
+        let number = number.and_then(|number| number.parse::<u64>().ok());
+        let copy = number.and_then(|number| number.checked_sub(first));
+        copy.is_some_and(|copy| copy < self.qty && self.copy_mark(copy) == mark)
     }
     /// The number of one copy, counted from 0, among all copies with its mark: from 1, and as in
     /// [`Piece::copy_mark`] where there are several.

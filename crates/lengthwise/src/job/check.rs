@@ -293,7 +293,7 @@ fn sort_by_material<'a>(
 /// A bar that could be of any of several materials.
 fn no_material(origin: &Origin, asked: &[&str]) -> Fault {
     let found = "no material, where there are several";
-    let accepted = format!("one of them: {}", some_of(asked));
+    let accepted = format!("one of them: {}", some_of(asked.iter().copied()));
     fault(FaultKind::Value, origin, "material", found, accepted)
 }
 
@@ -306,7 +306,10 @@ fn nothing_offered(row: &PieceRow, name: &str, offered: &[&str]) -> Fault {
     let accepted = if offered.is_empty() {
         "the material left out, as in the stock".to_owned()
     } else {
-        format!("a material of the stock: {}", some_of(offered))
+        format!(
+            "a material of the stock: {}",
+            some_of(offered.iter().copied())
+        )
     };
     fault(
         FaultKind::NoStockOffered,
@@ -318,9 +321,10 @@ fn nothing_offered(row: &PieceRow, name: &str, offered: &[&str]) -> Fault {
 }
 
 /// The first names of a list, which stand in the fault of every row.
-fn some_of(names: &[&str]) -> String {
-    let shown = names.iter().take(NAMED).join(", ");
-    match names.len().saturating_sub(NAMED) {
+pub fn some_of<'n>(names: impl ExactSizeIterator<Item = &'n str>) -> String {
+    let count = names.len();
+    let shown = names.take(NAMED).join(", ");
+    match count.saturating_sub(NAMED) {
         0 => shown,
         more => format!("{shown} and {more} more"),
     }

@@ -59,7 +59,7 @@ impl Joints {
     }
 
     /// How many places there are, without listing them: a faulty row may have any number.
-    pub(super) fn count(&self, run: Length) -> Option<u64> {
+    pub(crate) fn count(&self, run: Length) -> Option<u64> {
         match self {
             Joints::Anywhere => None,
             Joints::At(places) => {

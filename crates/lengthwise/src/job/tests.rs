@@ -13,6 +13,7 @@ use rust_decimal::Decimal;
 mod breaks;
 mod ceilings;
 mod limits;
+mod marks;
 mod materials;
 mod reserve;
 mod runs;

@@ -7,7 +7,7 @@ use super::proof::{Proven, Recheck, conclude};
 use super::refusal::Breach;
 use super::runs::STEPS_OF_LOOK;
 use super::{Claim, MaterialVerified};
-use crate::job::{Bar, Sold, Supply, Wall};
+use crate::job::{Bar, Material, Piece, Sold, Supply, Wall};
 use crate::plan::{Combination, Cutting, Least, Proof, Value};
 use crate::price::Price;
 
@@ -22,6 +22,8 @@ const MOST_NESTED: usize = 1_000;
 /// held against each other.
 const STEPS_OF_ROW: u64 = 150;
 const STEPS_OF_PAIR: u64 = 10;
+/// Bytes of text and numbers that are copied in one step.
+const BYTES_PER_STEP: usize = 2;
 
 /// A price that a kind of bar can be had at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -292,6 +294,7 @@ fn steps_of_facts(facts: &Facts<'_>, walls: &[Wall]) -> u64 {
         (rows, STEPS_OF_ROW),
         (pairs, STEPS_OF_PAIR),
         (looks, STEPS_OF_LOOK),
+        (bytes_of(facts.material) / BYTES_PER_STEP, 1),
     ];
     let steps = steps.map(|(times, steps)| {
         u64::try_from(times)
@@ -299,6 +302,31 @@ fn steps_of_facts(facts: &Facts<'_>, walls: &[Wall]) -> u64 {
             .saturating_mul(steps)
     });
     steps.into_iter().fold(0, u64::saturating_add)
+}
+
+/// About how many bytes of texts and lists a copy of a material has.
+fn bytes_of(material: &Material) -> usize {
+    let of_piece = |piece: &Piece| {
+        let texts = [piece.mark(), piece.wall(), piece.note()];
+        texts.iter().map(|text| text.len()).sum::<usize>()
+    };
+    let places = |piece: &Piece| {
+        let run = piece.run();
+        run.and_then(|run| run.joints().count(piece.opening()))
+    };
+    let joints = material.pieces().iter().filter_map(places);
+    let joints = joints.fold(0, u64::saturating_add);
+    let laid = material
+        .course_groups()
+        .iter()
+        .flat_map(|group| group.laid());
+    let laid: usize = laid.map(|laid| laid.joints.len() + 4).sum();
+    let pieces: usize = material.pieces().iter().map(of_piece).sum();
+    let bars: usize = material.bars().iter().map(|bar| bar.note().len()).sum();
+    let numbers = usize::try_from(joints)
+        .unwrap_or(usize::MAX)
+        .saturating_add(laid);
+    numbers.saturating_mul(8).saturating_add(pieces + bars)
 }
 
 /// Whether a combination names prices and batches that there are, for each kind of bar with several prices

@@ -1,6 +1,6 @@
 //! Reasons why there is no plan, checked again where the job alone decides.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 use super::facts::{Facts, Kind, length, nm};
 use super::refusal::{Breach, RunBreach};
@@ -69,9 +69,7 @@ fn check_too_long(
     let named = taken
         .iter()
         .filter(|(piece, taken)| piece.length() == piece_length && *taken == nm(takes))
-        .find(|(piece, _)| {
-            piece.mark() == mark || (0..piece.qty()).any(|copy| piece.copy_mark(copy) == mark)
-        });
+        .find(|(piece, _)| piece.mark() == mark || piece.has_copy(mark));
     let Some((piece, _)) = named else {
         return Err(Breach::NoSuchPieceTooLong {
             mark: mark.to_owned(),
@@ -87,8 +85,11 @@ fn check_too_long(
         });
     }
     check_longest(facts, longest, piece.batch())?;
-    let too_long = taken.iter();
-    let too_long = too_long.filter(|(piece, taken)| *taken > facts.longest_of(piece.batch()));
+    let mut longest_of = HashMap::new();
+    let too_long = taken.iter().filter(|(piece, taken)| {
+        let longest = longest_of.entry(piece.batch());
+        *taken > *longest.or_insert_with(|| facts.longest_of(piece.batch()))
+    });
     let rows_too_long: BTreeSet<usize> = too_long.map(|(piece, _)| piece.row()).collect();
     let recomputed = rows_too_long.len();
     if rows != recomputed {

@@ -1,6 +1,6 @@
 //! The parts of runs in a plan: do they make up every copy, and are they joined as the rules say?
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::demand::Marked;
 use super::facts::{Facts, length, nm};
@@ -257,13 +257,21 @@ pub(super) fn laid(material: &Material, group: usize) -> &[LaidCourse] {
 /// it are within `b` of each other.
 fn check_courses(material: &Material, joined: Joined) -> Result<(), Breach> {
     let all = courses(material);
+    let mut laid_at: HashMap<(usize, i128), BTreeSet<u64>> = HashMap::new();
+    for (group, named) in material.course_groups().iter().enumerate() {
+        for laid in named.laid() {
+            for &joint in &laid.joints {
+                let at = laid_at.entry((group, nm(joint))).or_default();
+                at.insert(laid.course);
+            }
+        }
+    }
     for ((group, place), mut joined) in joined {
         let Some(named) = material.course_groups().get(group) else {
             return Err(Breach::TooLarge); // no checked job has it
         };
-        let laid = named.laid().iter();
-        let laid = laid.filter(|laid| laid.joints.iter().any(|&joint| nm(joint) == place));
-        joined.extend(laid.map(|laid| laid.course));
+        let laid = laid_at.get(&(group, place));
+        joined.extend(laid.into_iter().flatten());
         joined.sort_unstable();
         let rule = named.rule();
         let of_group = all.get(&group).map_or(&[][..], Vec::as_slice);

@@ -24,6 +24,8 @@ const MOST_STATE_WORK: usize = 60_000_000;
 /// Steps for each entry of a table, for each state, and for each item, each bundle of its copies and each
 /// query before either.
 const STEPS_OF_ENTRY: u64 = 2;
+/// Passes over a table that take as long as making room for it.
+const PASSES_FOR_ROOM: usize = 16;
 const STEPS_OF_STATE: u64 = 60;
 const STEPS_OF_ITEM: u64 = 200;
 
@@ -125,11 +127,17 @@ impl Reduced {
         u128::from(bundles) * u128::from(self.largest)
     }
 
-    /// Takes the work of a table, of which one more pass makes room for it.
+    /// Takes the work of a table: as much as some passes makes room for it.
     fn take_table(&self, work: &Work) -> Option<()> {
-        let passes = self.bundles.len().checked_add(1)?;
+        let passes = self.bundles.len().checked_add(PASSES_FOR_ROOM)?;
         let entries = self.largest.checked_add(1)?;
-        work.take_times(passes, entries.checked_mul(STEPS_OF_ENTRY)?)
+        let words = if self.is_narrow() { 1 } else { 2 };
+        work.take_times(passes, entries.checked_mul(STEPS_OF_ENTRY * words)?)
+    }
+
+    /// Whether all values fit 64 bits, as they nearly always do: half the memory and twice the speed.
+    fn is_narrow(&self) -> bool {
+        u64::try_from(self.ceiling()).is_ok()
     }
 
     /// No packing within the largest capacity is worth more than this.
@@ -139,8 +147,7 @@ impl Reduced {
     }
 
     fn by_table(&self, queries: &[Query]) -> Option<Vec<u128>> {
-        // Half the memory and twice the speed where all values fit 64 bits, as they nearly always do.
-        if u64::try_from(self.ceiling()).is_ok() {
+        if self.is_narrow() {
             let bundles = self.bundles.iter();
             let narrow =
                 bundles.map(|bundle| Some((bundle.size, u64::try_from(bundle.price).ok()?)));
