@@ -226,7 +226,7 @@ pub enum Said {
     },
 }
 
-/// A piece that was measured anew.
+/// A piece that was measured anew. Each mark is measured once: a second time is a fault.
 #[derive(Clone, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
 #[cfg_attr(feature = "serde", serde(deny_unknown_fields))]

@@ -11,8 +11,7 @@ use super::sticks::Stick;
 use super::{CarriedOn, Changes, Remainder, WholeBars, walls};
 use crate::clock::Deadline;
 use crate::job::{
-    Bar, Ceilings, Job, JobInput, Material, PieceRow, Shape, SquareOff, StockRow, batch_name,
-    name_key,
+    Bar, Ceilings, Job, JobInput, Material, PieceRow, Shape, SquareOff, batch_name, name_key,
 };
 use crate::layout::{Layout, cut_bar, money};
 use crate::length::Length;
@@ -129,18 +128,21 @@ impl Planner<'_> {
             if self.rest.kinds.get(at).copied().flatten().is_none() {
                 continue;
             }
-            let bar = stick.bar();
+            let usable = stick.bar().usable();
             let mut cuts: Vec<OneCut> = Vec::new();
+            let mut taken = Length::ZERO;
             // A wall that was begun may have to come from another batch than it was going to.
             let may_stay = |cut: &&OneCut| {
                 let row = rows.get(cut.mark.as_str());
                 row.is_none_or(|row| walls::may_come_from(row, &stick.batch))
             };
             for cut in stick.planned.iter().filter(may_stay) {
-                let shapes = cuts.iter().chain([cut]).map(|cut| cut.shape);
-                if cut_bar(self.material, &bar, &shapes.collect::<Vec<_>>()).is_some() {
+                let up_to = taken.checked_add(self.material.takes(cut.shape));
+                if let Some(up_to) = up_to.filter(|up_to| *up_to <= usable) {
                     placed.insert(&cut.mark);
                     cuts.push(cut.clone());
+                    let next = up_to.checked_add(self.material.cut_width());
+                    taken = next.unwrap_or(Length::MAX);
                 }
             }
             if !cuts.is_empty() {
@@ -212,22 +214,17 @@ impl Planner<'_> {
                 far: left.offcut_rough,
             };
             if left.offcut > left.offcut_rough {
-                open.add(stick, left.offcut, square_off, None, Source::Kept(place));
+                let source = (Source::Kept(place), 1);
+                open.add(stick, left.offcut, square_off, None, source);
             }
         }
         let is_kept: HashSet<usize> = kept.bars.iter().map(|(at, _)| *at).collect();
         for (at, stick) in self.rest.sticks.iter().enumerate() {
-            if self.rest.kinds.get(at).copied().flatten().is_some() && !is_kept.contains(&at) {
-                for _ in 0..stick.count {
-                    let length = stick.length.length;
-                    open.add(
-                        stick,
-                        length,
-                        stick.square_off,
-                        stick.worth,
-                        Source::Free(at),
-                    );
-                }
+            let is_usable = self.rest.kinds.get(at).copied().flatten().is_some();
+            if is_usable && stick.count > 0 && !is_kept.contains(&at) {
+                let source = (Source::Free(at), stick.count);
+                let (length, square_off) = (stick.length.length, stick.square_off);
+                open.add(stick, length, square_off, stick.worth, source);
             }
         }
         let loose = kept.loose.iter().map(|(_, row)| row.clone());
@@ -242,7 +239,7 @@ impl Planner<'_> {
         }
         let input = JobInput {
             pieces: rows,
-            stock: self.stock(),
+            stock: self.rest.stock.clone(),
             in_hand: open.rows(self.material.name()),
             saw: self.left.input.saw.clone(),
         };
@@ -336,18 +333,6 @@ impl Planner<'_> {
         let asked = part.bars().get(kind)?;
         let is_same = (bar.origin(), bar.length()) == (asked.origin(), asked.length());
         is_same.then_some(found)
-    }
-
-    /// The rows of the stock that are of this material, under its name.
-    fn stock(&self) -> Vec<StockRow> {
-        let its = name_key(self.material.name());
-        let rows = self.left.input.stock.iter();
-        rows.filter(|row| row.material.trim().is_empty() || name_key(&row.material) == its)
-            .map(|row| StockRow {
-                material: self.material.name().to_owned(),
-                ..row.clone()
-            })
-            .collect()
     }
 
     fn limits(&self, work: Option<u64>) -> Limits<'_> {

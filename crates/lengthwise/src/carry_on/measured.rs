@@ -1,8 +1,10 @@
 //! Openings that were measured anew.
 
+use std::collections::HashMap;
+
 use super::Measured;
 use super::pieces::{Pieces, Remark, State, shape_of};
-use crate::fault::{Fault, FaultKind};
+use crate::fault::{Fault, FaultKind, Origin};
 use crate::job::{PieceRow, name_key};
 
 impl Measured {
@@ -27,28 +29,77 @@ impl Measured {
         }
     }
 
-    fn is_of(&self, material: &str) -> bool {
-        let name = self.material.as_deref().map(name_key);
-        name.is_none_or(|name| name == name_key(material))
+    /// What was measured before already.
+    fn twice(&self, first: &Measured) -> Fault {
+        let Origin { source, line } = &first.origin;
+        let found = format!(
+            "{} measured twice, also in line {line} of {source}",
+            self.mark
+        );
+        self.fault(
+            "mark",
+            found,
+            "each mark once, with all that was measured of it",
+        )
     }
 }
 
 pub(super) fn apply(pieces: &mut Pieces, measured: &[Measured], faults: &mut Vec<Fault>) {
+    if measured.is_empty() {
+        return;
+    }
+    let marked = Marked::of(pieces);
+    let mut known: HashMap<(&str, Option<String>), &Measured> = HashMap::new();
     for one in measured {
-        if let Err(fault) = apply_one(pieces, one) {
+        let material = one.material.as_deref().map(name_key);
+        let first = *known.entry((&one.mark, material)).or_insert(one);
+        let done = if std::ptr::eq(first, one) {
+            apply_one(pieces, &marked, one)
+        } else {
+            Err(one.twice(first))
+        };
+        if let Err(fault) = done {
             faults.push(fault);
         }
     }
 }
 
-/// What a mark stands for.
-struct Meant {
+/// The places of pieces and of runs by a mark.
+#[derive(Default)]
+struct Places {
     pieces: Vec<usize>,
     runs: Vec<usize>,
 }
 
-fn apply_one(pieces: &mut Pieces, one: &Measured) -> Result<(), Fault> {
-    let meant = meant(pieces, one)?;
+/// What there is of each mark.
+struct Marked {
+    /// By their own marks.
+    own: HashMap<String, Places>,
+    /// By those of their rows; no parts of runs.
+    of_row: HashMap<String, Places>,
+}
+
+impl Marked {
+    fn of(pieces: &Pieces) -> Marked {
+        let mut own: HashMap<String, Places> = HashMap::new();
+        let mut of_row: HashMap<String, Places> = HashMap::new();
+        for (at, piece) in pieces.all.iter().enumerate() {
+            let by_mark = own.entry(piece.mark().to_owned()).or_default();
+            by_mark.pieces.push(at);
+            if let (Some((_, mark)), None) = (&piece.from, &piece.part) {
+                of_row.entry(mark.clone()).or_default().pieces.push(at);
+            }
+        }
+        for (at, run) in pieces.runs.iter().enumerate() {
+            own.entry(run.row.mark.clone()).or_default().runs.push(at);
+            of_row.entry(run.from.1.clone()).or_default().runs.push(at);
+        }
+        Marked { own, of_row }
+    }
+}
+
+fn apply_one(pieces: &mut Pieces, marked: &Marked, one: &Measured) -> Result<(), Fault> {
+    let meant = meant(pieces, marked, one)?;
     for at in meant.runs {
         measure_run(pieces, at, one)?;
     }
@@ -59,45 +110,42 @@ fn apply_one(pieces: &mut Pieces, one: &Measured) -> Result<(), Fault> {
 }
 
 /// The pieces and runs with a mark of their own, or else those of a row with this mark.
-fn meant(pieces: &Pieces, one: &Measured) -> Result<Meant, Fault> {
-    let is_row = |from: Option<&(usize, String)>| from.is_some_and(|(_, mark)| *mark == one.mark);
-    let of = |by_row: bool| {
-        let of_pieces = pieces.all.iter().enumerate().filter(|(_, piece)| {
-            let is_meant = if by_row {
-                piece.part.is_none() && is_row(piece.from.as_ref())
-            } else {
-                piece.mark() == one.mark
-            };
-            let is_there = !matches!(piece.state, State::Gone | State::UsedUp);
-            is_meant && one.is_of(&piece.material) && is_there
-        });
-        let of_runs = pieces.runs.iter().enumerate().filter(|(_, run)| {
-            let is_meant = if by_row {
-                is_row(Some(&run.from))
-            } else {
-                run.row.mark == one.mark
-            };
-            is_meant && one.is_of(&run.material) && !pieces.is_used_up(run)
-        });
-        Meant {
-            pieces: of_pieces.map(|(at, _)| at).collect(),
-            runs: of_runs.map(|(at, _)| at).collect(),
+fn meant(pieces: &Pieces, marked: &Marked, one: &Measured) -> Result<Places, Fault> {
+    let name = one.material.as_deref().map(name_key);
+    let is_of = |material: &str| name.as_ref().is_none_or(|name| *name == name_key(material));
+    let is_there = |at: &usize| {
+        let piece = pieces.all.get(*at);
+        piece.is_some_and(|piece| {
+            !matches!(piece.state, State::Gone | State::UsedUp) && is_of(&piece.material)
+        })
+    };
+    let is_left = |at: &usize| {
+        let run = pieces.runs.get(*at);
+        run.is_some_and(|run| !pieces.is_used_up(run) && is_of(&run.material))
+    };
+    let of = |by: &HashMap<String, Places>| {
+        let places = by.get(&one.mark);
+        let of_pieces = places.map_or(&[][..], |places| &places.pieces);
+        let of_runs = places.map_or(&[][..], |places| &places.runs);
+        Places {
+            pieces: of_pieces.iter().copied().filter(is_there).collect(),
+            runs: of_runs.iter().copied().filter(is_left).collect(),
         }
     };
-    let mut meant = of(false);
+    let mut meant = of(&marked.own);
     // A run that is left whole has one part, under the mark of the run.
     if !meant.runs.is_empty() {
         meant.pieces.clear();
     }
     let by_row = meant.pieces.is_empty() && meant.runs.is_empty();
     if by_row {
-        meant = of(true);
+        meant = of(&marked.of_row);
     }
     check_meant(pieces, one, &meant, by_row)?;
     Ok(meant)
 }
 
-fn check_meant(pieces: &Pieces, one: &Measured, meant: &Meant, by_row: bool) -> Result<(), Fault> {
+fn check_meant(pieces: &Pieces, one: &Measured, meant: &Places, by_row: bool) -> Result<(), Fault> {
     let of_pieces = meant.pieces.iter().filter_map(|&at| pieces.all.get(at));
     let rows = of_pieces.map(|piece| (&piece.material, &piece.row));
     let of_runs = meant.runs.iter().filter_map(|&at| pieces.runs.get(at));

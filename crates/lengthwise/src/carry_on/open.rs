@@ -1,6 +1,6 @@
 //! Bars that have room for what has lost its place.
 
-use std::collections::VecDeque;
+use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 
 use super::sticks::Stick;
@@ -21,60 +21,73 @@ pub(super) enum Source {
 /// Bars offered for what is loose, alike ones in one row.
 #[derive(Default)]
 pub(super) struct OpenBars {
-    rows: Vec<(HandRow, VecDeque<Source>)>,
+    rows: Vec<HandRow>,
+    /// Where the bars of each row come from, and how many.
+    sources: HashMap<Origin, VecDeque<(Source, u64)>>,
+    /// The place of a row by what its bars are.
+    places: HashMap<Likeness, usize>,
 }
 
+/// Length, allowances, worth and batch.
+type Likeness = (Length, SquareOff, Option<String>, String);
+
 impl OpenBars {
+    /// So many bars like a stick, but as long and as good as said.
     pub fn add(
         &mut self,
         stick: &Stick,
         length: Length,
         square_off: SquareOff,
         worth: Option<Price>,
-        source: Source,
+        (source, count): (Source, u64),
     ) {
-        let alike = self.rows.iter_mut().find(|(row, _)| {
-            row.batch == stick.batch
-                && (row.length.length, row.square_off, row.worth)
-                    == (length, Some(square_off), worth)
+        let worth_text = worth.map(|worth| worth.to_string());
+        let likeness = (length, square_off, worth_text, stick.batch.clone());
+        let at = *self.places.entry(likeness).or_insert_with(|| {
+            let origin = Origin {
+                source: Arc::from(""),
+                line: self.rows.len() as u64 + 1, // widening on every platform
+            };
+            self.rows.push(HandRow {
+                origin,
+                material: String::new(),
+                length: Measure {
+                    length,
+                    unit: stick.length.unit,
+                },
+                available: 0,
+                square_off: Some(square_off),
+                worth,
+                batch: stick.batch.clone(),
+                note: String::new(),
+            });
+            self.rows.len() - 1
         });
-        if let Some((row, sources)) = alike {
-            row.available += 1;
-            sources.push_back(source);
-            return;
+        if let Some(row) = self.rows.get_mut(at) {
+            row.available = row.available.saturating_add(count);
+            let sources = self.sources.entry(row.origin.clone()).or_default();
+            sources.push_back((source, count));
         }
-        let origin = Origin {
-            source: Arc::from(""),
-            line: self.rows.len() as u64 + 1, // widening on every platform
-        };
-        let row = HandRow {
-            origin,
-            material: String::new(),
-            length: Measure {
-                length,
-                unit: stick.length.unit,
-            },
-            available: 1,
-            square_off: Some(square_off),
-            worth,
-            batch: stick.batch.clone(),
-            note: String::new(),
-        };
-        self.rows.push((row, VecDeque::from([source])));
     }
 
     pub fn rows(&self, material: &str) -> Vec<HandRow> {
         let rows = self.rows.iter();
-        rows.map(|(row, _)| HandRow {
+        rows.map(|row| HandRow {
             material: material.to_owned(),
             ..row.clone()
         })
         .collect()
     }
 
+    /// Takes a bar of a row.
     pub fn take(&mut self, origin: &Origin) -> Option<Source> {
-        let mut rows = self.rows.iter_mut();
-        let (_, sources) = rows.find(|(row, _)| row.origin == *origin)?;
-        sources.pop_front()
+        let sources = self.sources.get_mut(origin)?;
+        let (source, count) = sources.front_mut()?;
+        let source = *source;
+        *count = count.checked_sub(1)?;
+        if *count == 0 {
+            sources.pop_front();
+        }
+        Some(source)
     }
 }

@@ -162,9 +162,9 @@ impl Piece {
 impl Pieces {
     pub fn of(under_way: &UnderWay, job: &Job, sticks: &Sticks) -> Pieces {
         let mut pieces = Pieces::default();
-        for (place, material) in job.materials().iter().enumerate() {
-            let of_material = sticks.all.iter().filter(|stick| stick.material == place);
-            let cuts = of_material.flat_map(|stick| &stick.planned);
+        let sticks = sticks.of_materials(job.materials().len());
+        for (material, sticks) in job.materials().iter().zip(&sticks) {
+            let cuts = sticks.iter().flat_map(|stick| &stick.planned);
             let mut parts: HashMap<(&str, u64), Vec<&OneCut>> = HashMap::new();
             for cut in cuts {
                 if let Some(part) = &cut.part {

@@ -17,8 +17,50 @@ pub(super) struct Relabelling<'a> {
     free: BTreeMap<usize, BTreeSet<usize>>,
     /// The same by what is planned on them.
     planned: BTreeMap<(usize, Vec<AlikeCut>), VecDeque<usize>>,
-    /// Marks of pieces that are not given out, and the places of their bars.
-    marks: HashMap<Alike, Vec<(String, Option<usize>)>>,
+    /// What is planned on each stick that was looked at so far.
+    shapes: HashMap<usize, HashSet<Shape>>,
+    /// Marks of pieces that are not given out.
+    marks: HashMap<Alike, Marks>,
+}
+
+/// How many bars are looked at for the one on which most of the same was planned.
+const LOOKED_AT: usize = 300;
+
+/// Marks of alike pieces that are not given out, in order.
+#[derive(Default)]
+struct Marks {
+    all: BTreeMap<usize, String>,
+    places: HashMap<String, usize>,
+    /// By the bars that they were planned on.
+    of_bar: HashMap<usize, BTreeSet<usize>>,
+}
+
+impl Marks {
+    fn add(&mut self, mark: &str, bar: Option<usize>) {
+        let at = self.all.len(); // all are added before any is given out
+        self.all.insert(at, mark.to_owned());
+        self.places.insert(mark.to_owned(), at);
+        if let Some(bar) = bar {
+            self.of_bar.entry(bar).or_default().insert(at);
+        }
+    }
+
+    fn remove(&mut self, mark: &str) {
+        if let Some(at) = self.places.get(mark) {
+            self.all.remove(at);
+        }
+    }
+
+    /// The first that was planned on a bar.
+    fn take_of(&mut self, bar: usize) -> Option<String> {
+        let of_bar = self.of_bar.get_mut(&bar)?;
+        // Some may have been given out by their own names.
+        std::iter::from_fn(|| of_bar.pop_first()).find_map(|at| self.all.remove(&at))
+    }
+
+    fn take_first(&mut self) -> Option<String> {
+        self.all.pop_first().map(|(_, mark)| mark)
+    }
 }
 
 /// What pieces that may change places have in common.
@@ -41,6 +83,7 @@ impl<'a> Relabelling<'a> {
             bound: bound.collect(),
             free: BTreeMap::new(),
             planned: BTreeMap::new(),
+            shapes: HashMap::new(),
             marks: HashMap::new(),
         };
         let mut on: HashMap<&str, usize> = HashMap::new();
@@ -56,7 +99,7 @@ impl<'a> Relabelling<'a> {
         for cut in cuts.filter(|cut| cut.part.is_none()) {
             let place = on.get(cut.mark.as_str()).copied();
             let alike = relabelling.marks.entry(alike(&relabelling.bound, cut));
-            alike.or_default().push((cut.mark.clone(), place));
+            alike.or_default().add(&cut.mark, place);
         }
         relabelling
     }
@@ -86,17 +129,15 @@ impl<'a> Relabelling<'a> {
             for cut in bar.cuts.iter_mut().filter(|cut| cut.part.is_none()) {
                 let key = alike(&self.bound, cut);
                 let marks = self.marks.entry(key.clone()).or_default();
-                let at = marks.iter().position(|(_, on)| on.is_some() && on == given);
-                match at {
-                    Some(at) => cut.mark = marks.remove(at).0,
+                match given.and_then(|bar| marks.take_of(bar)) {
+                    Some(mark) => cut.mark = mark,
                     None => waiting.push((cut, key)),
                 }
             }
         }
         for (cut, key) in waiting {
-            let marks = self.marks.entry(key).or_default();
-            if !marks.is_empty() {
-                cut.mark = marks.remove(0).0;
+            if let Some(mark) = self.marks.entry(key).or_default().take_first() {
+                cut.mark = mark;
             }
         }
     }
@@ -109,20 +150,21 @@ impl<'a> Relabelling<'a> {
         Some(at)
     }
 
-    /// A bar of the same kind on which most of the same was planned; the first of them.
+    /// A bar of the same kind on which most of the same was planned, of the first of them; the first of those.
     fn most_alike(&mut self, bar: &OneBar) -> Option<usize> {
         let sticks = &self.rest.sticks;
         let free = self.free.get_mut(&bar.kind)?;
         let shapes = |cuts: &[OneCut]| cuts.iter().map(|cut| cut.shape).collect::<HashSet<_>>();
         let asked = shapes(&bar.cuts);
-        let common = |at: usize| {
-            let stick = sticks.get(at);
-            stick.map_or(0, |stick| {
-                shapes(&stick.planned).intersection(&asked).count()
-            })
+        let mut common = |at: usize| {
+            let planned = self.shapes.entry(at).or_insert_with(|| {
+                let stick = sticks.get(at);
+                stick.map_or_else(HashSet::new, |stick| shapes(&stick.planned))
+            });
+            planned.intersection(&asked).count()
         };
-        let most = free.iter().rev().max_by_key(|at| common(**at));
-        let at = *most?;
+        let looked_at = free.iter().take(LOOKED_AT).rev();
+        let at = *looked_at.max_by_key(|at| common(**at))?;
         free.remove(&at);
         Some(at)
     }
@@ -136,7 +178,7 @@ impl<'a> Relabelling<'a> {
         for cut in &bar.cuts {
             let key = alike(&self.bound, cut);
             if let Some(marks) = self.marks.get_mut(&key) {
-                marks.retain(|(mark, _)| *mark != cut.mark);
+                marks.remove(&cut.mark);
             }
         }
     }

@@ -3,6 +3,8 @@
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 
+use itertools::Itertools;
+
 use super::pieces::{Piece, Pieces, RunCopy, Slot, State};
 use super::single::OneCut;
 use super::sticks::Stick;
@@ -29,6 +31,8 @@ pub(super) struct Rest {
     pub to_do: Vec<(OneCut, PieceRow)>,
     /// Runs that have to be parted anew.
     pub unplanned: Vec<PieceRow>,
+    /// What can still be bought of it, under its name.
+    pub stock: Vec<StockRow>,
 }
 
 impl Rest {
@@ -57,7 +61,9 @@ pub(super) fn remainder(
         }
     }
     let mut in_hand = Vec::new();
-    let mut rests = Vec::new();
+    let mut rests = HashMap::new();
+    let rows_of = rows.iter().into_group_map_by(|row| row.material.as_str());
+    let mut stock_of = of_materials(&stock, job);
     for (material, mut sticks) in job.materials().iter().zip(by_material) {
         for stick in &mut sticks {
             resolve(stick, material.name(), &pieces, &moved);
@@ -65,11 +71,17 @@ pub(super) fn remainder(
         // Where nothing is left at all, a row says so; a material without any row would be a fault.
         let first = material.bars().first().filter(|_| sticks.is_empty());
         sticks.extend(first.map(|bar| Stick::without_name(material, bar, 0)));
-        sticks.extend(walls::used_up(material, &sticks, &stock, rows.iter()));
+        let stock = stock_of.remove(material.name()).unwrap_or_default();
+        let rows = rows_of.get(material.name()).into_iter().flatten().copied();
+        sticks.extend(walls::used_up(material, &sticks, &stock, rows));
         let rows = hand_rows(material.name(), &sticks, in_hand.len());
-        let origins = rows.of_stick.clone();
         in_hand.extend(rows.rows);
-        rests.push((material.name().to_owned(), sticks, origins));
+        let left = Left {
+            sticks,
+            origins: rows.of_stick,
+            stock,
+        };
+        rests.insert(material.name().to_owned(), left);
     }
     carry_forward(under_way, job, &mut in_hand);
     let input = JobInput {
@@ -90,6 +102,40 @@ pub(super) fn remainder(
         insured: under_way.insured,
         remarks: pieces.remarks,
     })
+}
+
+/// What is left of a material, but for its pieces.
+#[derive(Default)]
+struct Left {
+    sticks: Vec<Stick>,
+    /// The row of each stick.
+    origins: Vec<Origin>,
+    stock: Vec<StockRow>,
+}
+
+/// The rows of the stock by the names of the materials that they are of; one that names none is of the only one.
+fn of_materials(stock: &[StockRow], job: &Job) -> HashMap<String, Vec<StockRow>> {
+    let materials = job.materials().iter().map(Material::name);
+    let names: HashMap<String, &str> = materials.map(|name| (name_key(name), name)).collect();
+    let only = match job.materials() {
+        [material] => Some(material.name()),
+        _ => None,
+    };
+    let named = stock.iter().filter_map(|row| {
+        let name = match row.material.trim() {
+            "" => only?,
+            name => names.get(&name_key(name)).copied()?,
+        };
+        let material = name.to_owned();
+        Some((
+            material.clone(),
+            StockRow {
+                material,
+                ..row.clone()
+            },
+        ))
+    });
+    named.into_group_map()
 }
 
 /// The names that no other bar may have: those that were taken, and those of bars that are used up or of a
@@ -375,17 +421,21 @@ fn carry_forward(under_way: &UnderWay, job: &Job, in_hand: &mut Vec<HandRow>) {
 /// What is left of each material of the job that is left, in its order.
 fn in_order_of(
     job: &Job,
-    rests: Vec<(String, Vec<Stick>, Vec<Origin>)>,
+    mut rests: HashMap<String, Left>,
     pieces: &Pieces,
     laid: &Laid,
 ) -> Vec<Rest> {
-    let mut rests: HashMap<String, (Vec<Stick>, Vec<Origin>)> = rests
-        .into_iter()
-        .map(|(name, sticks, origins)| (name, (sticks, origins)))
-        .collect();
+    let to_do = pieces.all.iter().filter(|piece| piece.is_to_do());
+    let to_do = to_do.into_group_map_by(|piece| piece.material.as_str());
+    let runs = pieces.runs.iter();
+    let runs = runs.into_group_map_by(|run| run.material.as_str());
     let of_material = |material: &Material| {
         let name = material.name();
-        let (mut sticks, origins) = rests.remove(name).unwrap_or_default();
+        let Left {
+            mut sticks,
+            origins,
+            stock,
+        } = rests.remove(name).unwrap_or_default();
         let mut kind_of: HashMap<&Origin, usize> = HashMap::new();
         for (kind, bar) in material.bars().iter().enumerate() {
             if bar.is_in_hand() {
@@ -400,8 +450,9 @@ fn in_order_of(
         Rest {
             sticks,
             kinds,
-            to_do: to_do(name, pieces),
-            unplanned: unplanned(name, pieces, laid),
+            to_do: with_cuts(to_do.get(name).map_or(&[], Vec::as_slice), pieces),
+            unplanned: unplanned(runs.get(name).map_or(&[], Vec::as_slice), pieces, laid),
+            stock,
         }
     };
     job.materials().iter().map(of_material).collect()
@@ -425,35 +476,31 @@ fn add_what_has_no_stick(
     }
 }
 
-fn to_do(material: &str, pieces: &Pieces) -> Vec<(OneCut, PieceRow)> {
-    let of_material = pieces.all.iter();
-    let of_material = of_material.filter(|piece| piece.is_to_do() && piece.material == material);
+fn with_cuts(of_material: &[&Piece], pieces: &Pieces) -> Vec<(OneCut, PieceRow)> {
+    let of_material = of_material.iter();
     of_material
         .map(|piece| (as_cut(piece, pieces), piece.row.clone()))
         .collect()
 }
 
-fn unplanned(material: &str, pieces: &Pieces, laid: &Laid) -> Vec<PieceRow> {
-    let without_parts = pieces.runs.iter().filter(|run| run.parts.is_empty());
-    let of_material = without_parts.filter(|run| run.material == material);
+fn unplanned(of_material: &[&RunCopy], pieces: &Pieces, laid: &Laid) -> Vec<PieceRow> {
+    let kept = of_material.iter();
+    let kept = kept.filter(|run| !run.parts.is_empty() && pieces.is_free(run));
+    let kept = kept.into_group_map_by(|run| run.group);
+    let without_parts = of_material.iter().filter(|run| run.parts.is_empty());
     let mut told: HashSet<usize> = HashSet::new();
-    of_material
+    without_parts
         .map(|run| {
             let mut row = run.row.clone();
             if let Some(group) = run.group
                 && told.insert(group)
             {
                 row.laid = laid
-                    .get(&(material.to_owned(), group))
+                    .get(&(run.material.clone(), group))
                     .cloned()
                     .unwrap_or_default();
                 // What stays as it was planned is as good as laid.
-                let kept = pieces.runs.iter().filter(|other| {
-                    other.material == material
-                        && other.group == Some(group)
-                        && !other.parts.is_empty()
-                        && pieces.is_free(other)
-                });
+                let kept = kept.get(&Some(group)).into_iter().flatten();
                 row.laid.extend(kept.filter_map(|other| {
                     Some(LaidCourse {
                         course: other.row.course?,

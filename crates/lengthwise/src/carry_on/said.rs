@@ -6,7 +6,7 @@ use super::pieces::{CutFrom, Pieces, Remark, State};
 use super::sticks::{Fate, Stick, Sticks};
 use super::{Happened, Said, Statement};
 use crate::fault::{Fault, FaultKind};
-use crate::job::{Job, LARGEST_QUANTITY, name_key};
+use crate::job::{Job, LARGEST_QUANTITY, name_key, some_of};
 use crate::length::Length;
 
 impl Statement {
@@ -29,8 +29,10 @@ pub(super) fn fates(
     happened: &Happened,
     faults: &mut Vec<Fault>,
 ) -> Vec<Fate> {
+    let names = job.materials().iter().enumerate();
     let mut hearing = Hearing {
         job,
+        materials: names.map(|(at, one)| (name_key(one.name()), at)).collect(),
         pieces,
         fates: vec![Fate::Uncut; sticks.all.len()],
         said_by: HashMap::new(),
@@ -51,6 +53,8 @@ pub(super) fn fates(
 
 struct Hearing<'a> {
     job: &'a Job,
+    /// The places of the materials by their names.
+    materials: HashMap<String, usize>,
     pieces: &'a mut Pieces,
     fates: Vec<Fate>,
     /// Who said it of each bar.
@@ -294,17 +298,17 @@ impl<'a> Hearing<'a> {
         else {
             return;
         };
-        let names: Vec<&str> = self.job.materials().iter().map(|one| one.name()).collect();
         let place = match material {
-            Some(name) => names.iter().position(|one| name_key(one) == name_key(name)),
-            None => (names.len() == 1).then_some(0),
+            Some(name) => self.materials.get(&name_key(name)).copied(),
+            None => (self.materials.len() == 1).then_some(0),
         };
         let Some(place) = place else {
             let found = match material {
                 Some(name) => format!("\"{name}\", of which nothing is left to cut"),
                 None => "no material".to_owned(),
             };
-            let accepted = format!("a material that is still cut: {}", names.join(", "));
+            let names = self.job.materials().iter().map(|one| one.name());
+            let accepted = format!("a material that is still cut: {}", some_of(names));
             self.faults.push(statement.fault(found, accepted));
             return;
         };

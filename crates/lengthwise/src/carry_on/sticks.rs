@@ -196,6 +196,17 @@ impl Sticks {
         Sticks { all, places }
     }
 
+    /// The bars of each of so many materials.
+    pub fn of_materials(&self, count: usize) -> Vec<Vec<&Stick>> {
+        let mut of_materials = vec![Vec::new(); count];
+        for stick in &self.all {
+            if let Some(of_material) = of_materials.get_mut(stick.material) {
+                of_material.push(stick);
+            }
+        }
+        of_materials
+    }
+
     /// The place of the bar with this name.
     pub fn named(&self, name: &str) -> Option<usize> {
         self.places.get(name).copied()

@@ -1,7 +1,7 @@
 //! What the small random jobs of the tests do not have: spares, courses, mitred ends, metres, stages.
 
 use super::*;
-use crate::job::{Angle, CourseRule, Ends, Joints, Prefer, Quantity, Sold, StockRow};
+use crate::job::{Angle, CourseRule, Ends, HandRow, Joints, Prefer, Quantity, Sold, StockRow};
 use crate::length::Unit;
 use crate::plan::Cutting;
 use crate::{Price, solve, verify};
@@ -644,4 +644,94 @@ fn a_run_measured_as_it_was_stays() {
     };
     let (_, carried) = carried(&under_way, &said);
     assert_eq!(carried.changes[0].unchanged.len(), 2);
+}
+
+/// What was measured of a piece stands in one row: of two it would be chance which of them holds.
+#[test]
+fn measured_twice_is_a_fault() {
+    let under_way = planned(&job(vec![piece("F", 1400, 4)], vec![stock(3000, "5.90")]));
+    let measured = |line, mark: &str, length| Measured {
+        origin: at(line),
+        mark: mark.into(),
+        material: None,
+        length: Some(mm(length)),
+        end_gap: None,
+        leave_long: None,
+    };
+    let said = |measured| Happened {
+        measured,
+        ..Happened::default()
+    };
+    let both = vec![measured(2, "F-01", 1410), measured(3, "F-02", 1420)];
+    assert!(remainder(&under_way, &said(both)).is_ok());
+    let twice = vec![measured(2, "F-01", 1410), measured(3, "F-01", 1420)];
+    let faults = remainder(&under_way, &said(twice)).unwrap_err();
+    let [fault] = faults.0.as_slice() else {
+        panic!("{faults}");
+    };
+    assert_eq!(fault.origin, Some(at(3)));
+    assert!(
+        fault
+            .found
+            .contains("F-01 measured twice, also in line 2 of test"),
+        "{fault}"
+    );
+}
+
+/// A batch that another material is still sold of is used up for this one all the same.
+#[test]
+fn a_batch_of_another_material_is_another_batch() {
+    let of = |material: &str, batch: &str, row: PieceRow| PieceRow {
+        material: material.into(),
+        batch: batch.into(),
+        ..row
+    };
+    let sold = |material: &str, batch: &str, row: StockRow| StockRow {
+        material: material.into(),
+        batch: batch.into(),
+        price: None,
+        ..row
+    };
+    let input = JobInput {
+        pieces: vec![
+            of("fascia", "", piece("A", 900, 1)),
+            of("skirting", "B1", piece("C", 1200, 1)),
+            of("skirting", "", piece("D", 1200, 1)),
+        ],
+        stock: vec![
+            sold("fascia", "B1", stock(3900, "1")),
+            sold("skirting", "B2", stock(4300, "1")),
+        ],
+        in_hand: vec![HandRow {
+            material: "skirting".into(),
+            batch: "B1".into(),
+            ..HandRow::new(at(2), mm(1300))
+        }],
+        ..JobInput::default()
+    };
+    let under_way = planned(&input);
+    let bar = under_way
+        .materials
+        .iter()
+        .flat_map(|material| &material.bars)
+        .find(|group| {
+            group
+                .cuts
+                .iter()
+                .any(|cut| cut.marks.contains(&"C".to_owned()))
+        })
+        .map(|group| group.names[0].clone())
+        .unwrap();
+    let begun = Said::Begun {
+        bar,
+        pieces: vec!["C".into()],
+        left: Some(Length::ZERO),
+    };
+    let spoiled = Said::Spoiled {
+        mark: "C".into(),
+        bar: None,
+    };
+    let left = remainder(&under_way, &happened(vec![begun, spoiled])).unwrap();
+    let carried = left.plan(&Limits::default());
+    assert_eq!(carried.changes[1].without_place, ["C"]);
 }

@@ -1,8 +1,6 @@
 //! Walls of which something is cut: the rest of them comes from the same batch.
 
-use std::collections::{BTreeSet, HashMap, HashSet};
-
-use itertools::Itertools;
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use super::pieces::{Piece, Pieces, Remark, State};
 use super::single::OneBar;
@@ -16,77 +14,88 @@ pub(super) type Begun = HashMap<String, String>;
 /// The materials whose bars are of several batches: those that can still be bought or were, those that were
 /// found, and those that pieces were cut from.
 pub(super) fn batched(job: &Job, sticks: &Sticks, pieces: &Pieces) -> BTreeSet<String> {
-    let is_batched = |(place, material): &(usize, &Material)| {
-        let bars = material.bars().iter().map(|bar| material.batch_of(bar));
-        let there = sticks.all.iter().filter(|stick| stick.material == *place);
-        let there = there.map(|stick| stick.batch.as_str());
-        let its = pieces.all.iter();
-        let its = its.filter(|piece| piece.material == material.name());
-        let cut = its.filter_map(|piece| match &piece.state {
-            State::Done(from) => Some(from.batch.as_str()),
-            _ => None,
-        });
-        !bars.chain(there).chain(cut).map(batch_key).all_equal()
+    let of_material = |material: &Material| {
+        let bars = material.bars().iter();
+        let batches = bars.map(|bar| batch_key(material.batch_of(bar)));
+        (material.name().to_owned(), batches.collect())
     };
-    let materials = job.materials().iter().enumerate().filter(is_batched);
-    materials
-        .map(|(_, material)| material.name().to_owned())
-        .collect()
+    let mut batches: BTreeMap<String, HashSet<String>> =
+        job.materials().iter().map(of_material).collect();
+    let there = sticks.all.iter().filter_map(|stick| {
+        let material = job.materials().get(stick.material)?;
+        Some((material.name(), &stick.batch))
+    });
+    let cut = pieces.all.iter().filter_map(|piece| match &piece.state {
+        State::Done(from) => Some((piece.material.as_str(), &from.batch)),
+        _ => None,
+    });
+    for (material, batch) in there.chain(cut) {
+        // Of a material of which nothing is left to cut, nothing has to come from anywhere.
+        if let Some(of_material) = batches.get_mut(material) {
+            of_material.insert(batch_key(batch));
+        }
+    }
+    let several = batches.into_iter().filter(|(_, of)| of.len() > 1);
+    several.map(|(material, _)| material).collect()
 }
 
 /// Writes on what is left of a wall that it has to come from the batch that it asks for, else from that which
 /// its pieces were cut from.
 pub(super) fn bind(pieces: &mut Pieces) {
-    for material in &pieces.batched {
-        let mut begun = asked_for(pieces, material);
-        let mut mixed: Vec<String> = Vec::new();
-        for piece in pieces
-            .all
-            .iter()
-            .filter(|piece| piece.material == *material)
-        {
-            let State::Done(from) = &piece.state else {
-                continue;
-            };
-            let wall = piece.row.wall.trim().to_owned();
-            if wall.is_empty() {
-                continue;
-            }
-            let batch = begun.entry(name_key(&wall));
-            let batch = batch.or_insert_with(|| from.batch.clone());
-            if batch_key(batch) != batch_key(&from.batch) && !mixed.contains(&wall) {
-                mixed.push(wall);
-            }
+    let mut begun = asked_for(pieces);
+    let mut mixed: BTreeMap<String, Vec<(WallKey, String)>> = BTreeMap::new();
+    let mut known: HashSet<(WallKey, String)> = HashSet::new();
+    for piece in &pieces.all {
+        let State::Done(from) = &piece.state else {
+            continue;
+        };
+        let Some(wall) = wall_of(&piece.row, &pieces.batched) else {
+            continue;
+        };
+        let batch = begun.entry(wall.clone());
+        let batch = batch.or_insert_with(|| from.batch.clone());
+        let named = (wall, piece.row.wall.trim().to_owned());
+        if batch_key(batch) != batch_key(&from.batch) && known.insert(named.clone()) {
+            let of_material = mixed.entry(piece.material.clone()).or_default();
+            of_material.push(named);
         }
-        let to_do = pieces.all.iter_mut().filter(|piece| piece.is_to_do());
-        let rows = to_do.map(|piece| &mut piece.row);
-        let rows = rows.chain(pieces.runs.iter_mut().map(|run| &mut run.row));
-        for row in rows.filter(|row| row.material == *material) {
-            if let Some(batch) = begun.get(&name_key(&row.wall)) {
-                row.batch = batch_name(batch).to_owned();
-            }
-        }
-        let remarks = mixed.into_iter().map(|wall| {
-            let batch = begun.get(&name_key(&wall)).cloned().unwrap_or_default();
-            Remark::WallOfSeveralBatches { wall, batch }
-        });
-        pieces.remarks.extend(remarks);
     }
+    let to_do = pieces.all.iter_mut().filter(|piece| piece.is_to_do());
+    let rows = to_do.map(|piece| &mut piece.row);
+    let rows = rows.chain(pieces.runs.iter_mut().map(|run| &mut run.row));
+    for row in rows {
+        let batch = wall_of(row, &pieces.batched).and_then(|wall| begun.get(&wall));
+        if let Some(batch) = batch {
+            row.batch = batch_name(batch).to_owned();
+        }
+    }
+    let remarks = mixed.into_values().flatten().map(|(key, wall)| {
+        let batch = begun.get(&key).cloned().unwrap_or_default();
+        Remark::WallOfSeveralBatches { wall, batch }
+    });
+    pieces.remarks.extend(remarks);
 }
 
-/// The batches that walls of a material ask for: what is left of them first, which knows what it was bound to
-/// before.
-fn asked_for(pieces: &Pieces, material: &str) -> Begun {
+/// A wall by its material and its name.
+type WallKey = (String, String);
+
+/// The wall of a row, where it has one and the bars of its material are of several batches.
+fn wall_of(row: &PieceRow, batched: &BTreeSet<String>) -> Option<WallKey> {
+    let is_of_wall = !row.wall.trim().is_empty() && batched.contains(&row.material);
+    is_of_wall.then(|| (row.material.clone(), name_key(&row.wall)))
+}
+
+/// The batches that walls ask for: what is left of them first, which knows what it was bound to before.
+fn asked_for(pieces: &Pieces) -> HashMap<WallKey, String> {
     let (to_do, others): (Vec<&Piece>, Vec<&Piece>) =
         pieces.all.iter().partition(|piece| piece.is_to_do());
     let runs = pieces.runs.iter().map(|run| &run.row);
     let rows = to_do.into_iter().map(|piece| &piece.row).chain(runs);
     let rows = rows.chain(others.into_iter().map(|piece| &piece.row));
-    let mut asked = Begun::new();
-    for row in rows.filter(|row| row.material == material && !row.batch.is_empty()) {
-        if !row.wall.trim().is_empty() {
-            let batch = asked.entry(name_key(&row.wall));
-            batch.or_insert_with(|| row.batch.clone());
+    let mut asked = HashMap::new();
+    for row in rows.filter(|row| !row.batch.is_empty()) {
+        if let Some(wall) = wall_of(row, &pieces.batched) {
+            asked.entry(wall).or_insert_with(|| row.batch.clone());
         }
     }
     asked
