@@ -63,7 +63,7 @@ pub enum Unit {
 /// assert_eq!((door.unit, door.to_string().as_str()), (Unit::Ft, "6' 6\""));
 /// # Ok::<(), lengthwise::LengthError>(())
 /// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
 #[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Measure {

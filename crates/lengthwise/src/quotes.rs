@@ -49,6 +49,8 @@ pub use split::{Estimate, MOST_QUOTES, Split, TooManyQuotes, cheapest_split};
 #[cfg(feature = "serde")]
 use serde::{Deserialize, Serialize};
 
+use std::collections::HashSet;
+
 use crate::clock::Deadline;
 use crate::job::{Job, Note};
 use crate::plan::{Cutting, MaterialPlan, Outcome, Plan, Value};
@@ -172,13 +174,14 @@ impl Quotes {
     /// What the person should know before trusting the comparison: the notes of all quotes, each once.
     pub fn notes(&self) -> Vec<Note> {
         let mut notes: Vec<Note> = Vec::new();
+        let (mut told, mut told_of_openings) = (HashSet::new(), false);
         let bought = self.jobs.iter().filter(|part| !part.from_hand);
         for note in bought.flat_map(|part| part.job.notes()) {
-            let is_of_openings = |note: &Note| matches!(note, Note::OpeningsNotDeducted { .. });
+            let is_of_openings = matches!(note, Note::OpeningsNotDeducted { .. });
             // One is enough: it speaks of all rows.
-            let is_told = is_of_openings(note) && notes.iter().any(is_of_openings);
-            if !is_told && !notes.contains(note) {
+            if !(is_of_openings && told_of_openings) && told.insert(note) {
                 notes.push(note.clone());
+                told_of_openings |= is_of_openings;
             }
         }
         notes

@@ -120,9 +120,9 @@ pub(super) fn numbers(copies: u64) -> (Option<u64>, usize) {
 /// Every row's pieces in their order, then its spares, which copy the longest of them.
 fn unnamed<'a>(rows: &[Expanded<'a>]) -> Vec<Unnamed<'a>> {
     let marks = marks(rows);
-    let spares = spare_marks(&marks);
+    let spares = spare_marks(rows, &marks);
     let mut unnamed = Vec::new();
-    let both = marks.iter().zip(spares);
+    let both = marks.iter().zip(&spares);
     for (place, (expanded, (mark, spare))) in rows.iter().zip(both).enumerate() {
         let row = expanded.row;
         let mut before: u64 = 0;
@@ -144,17 +144,25 @@ fn unnamed<'a>(rows: &[Expanded<'a>]) -> Vec<Unnamed<'a>> {
         unnamed.extend(openings.map(|&(opening, qty)| all(mark, opening, qty, row.spares_only)));
         let longest = expanded.openings.iter().map(|(opening, _)| *opening).max();
         if let Some(longest) = longest.filter(|_| row.spare > 0) {
-            unnamed.push(all(&spare, longest, row.spare, true));
+            unnamed.push(all(spare, longest, row.spare, true));
         }
     }
     unnamed
 }
 
-/// A mark for the spares of each mark, none of them the mark of another row.
-fn spare_marks(marks: &[String]) -> Vec<String> {
+/// A mark for the spares of each row, none of them the mark of another row; empty where a row has no spares.
+fn spare_marks(rows: &[Expanded<'_>], marks: &[String]) -> Vec<String> {
     let taken: HashSet<&str> = marks.iter().map(String::as_str).collect();
-    let spare = |mark: &String| aside(format!("{mark}-spare"), &taken);
-    marks.iter().map(spare).collect()
+    let mut known: HashMap<&str, String> = HashMap::new();
+    let both = rows.iter().zip(marks);
+    let spares = both.map(|(expanded, mark)| {
+        if expanded.row.spare == 0 {
+            return String::new();
+        }
+        let spare = || aside(format!("{mark}-spare"), &taken);
+        known.entry(mark).or_insert_with(spare).clone()
+    });
+    spares.collect()
 }
 
 /// The marks as written; for rows without one, a mark made from the place of the row.

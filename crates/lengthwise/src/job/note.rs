@@ -12,7 +12,7 @@ use crate::length::{Length, Measure, Unit};
 use crate::price::Price;
 
 /// Something to know before trusting a plan; nothing was changed silently.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
 #[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[cfg_attr(feature = "serde", serde(deny_unknown_fields))]

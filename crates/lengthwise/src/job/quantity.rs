@@ -19,7 +19,7 @@ use crate::length::{Length, Measure};
 /// assert_eq!(boards.to_string(), "3100mm/140mm");
 /// # Ok::<(), lengthwise::LengthError>(())
 /// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
 #[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[cfg_attr(feature = "serde", serde(deny_unknown_fields))]

@@ -1,5 +1,6 @@
 //! Materials shared out over quotes, each of which charges delivery once.
 
+use rust_decimal::Decimal;
 #[cfg(feature = "serde")]
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
@@ -78,28 +79,35 @@ pub fn cheapest_split(
     if quotes > MOST_QUOTES {
         return Err(TooManyQuotes(quotes));
     }
-    let deliveries = deliveries(delivery);
-    let least = |of: fn(&Estimate) -> Option<Price>| -> Vec<Option<Price>> {
+    let unit = Unit::of(delivery, offers, from_hand);
+    let deliveries = deliveries(delivery.iter().map(|charge| unit.units(Some(*charge))));
+    let least = |of: fn(&Estimate) -> Option<Price>| -> Vec<i128> {
         let mut costs = deliveries.clone();
+        let mut best = Vec::new();
         for (material, hand) in from_hand.iter().enumerate() {
-            let offered = |quote: usize| offers.get(quote)?.get(material)?.as_ref().and_then(of);
-            let best = best_of_sets(quotes, hand.as_ref().and_then(of), &offered);
-            for (cost, best) in costs.iter_mut().zip(best) {
-                *cost = cost
-                    .zip(best)
-                    .and_then(|(cost, best)| cost.checked_add(best));
+            let units = |estimate: Option<&Estimate>| unit.units(estimate.and_then(of));
+            let offered = (0..quotes).map(|quote| {
+                let offers = offers.get(quote).and_then(|offers| offers.get(material));
+                units(offers.and_then(Option::as_ref))
+            });
+            best_of_sets(units(hand.as_ref()), offered, &mut best);
+            for (cost, best) in costs.iter_mut().zip(&best) {
+                *cost = cost.saturating_add(*best);
             }
         }
         costs
     };
     let values = least(|estimate| estimate.value);
     let sets = values.iter().enumerate();
-    let sets = sets.filter_map(|(set, cost)| Some(((*cost)?, set.count_ones(), set)));
-    let Some((total, _, set)) = sets.min() else {
+    let sets = sets.map(|(set, cost)| (*cost, set.count_ones(), set));
+    let cheapest = sets.min().filter(|(cost, ..)| *cost != NO_WAY);
+    let Some((total, set)) = cheapest.and_then(|(cost, _, set)| Some((unit.price(cost)?, set)))
+    else {
         return Ok(None);
     };
     let bounds = least(|estimate| Some(estimate.bound));
-    let bound = bounds.into_iter().flatten().min().unwrap_or(Price::ZERO);
+    let bound = bounds.into_iter().min().and_then(|bound| unit.price(bound));
+    let bound = bound.unwrap_or(Price::ZERO);
     let chosen = (0..from_hand.len()).map(|material| {
         let hand = from_hand.get(material).copied().flatten();
         let hand = hand.and_then(|hand| Some((hand.value?, None)));
@@ -113,7 +121,8 @@ pub fn cheapest_split(
             .min()
             .and_then(|(_, quote)| quote)
     });
-    let delivery = deliveries.get(set).copied().flatten().unwrap_or_default();
+    let delivery = deliveries.get(set).and_then(|units| unit.price(*units));
+    let delivery = delivery.unwrap_or_default();
     let material = Price::from_decimal(total.decimal() - delivery.decimal()).unwrap_or_default();
     Ok(Some(Split {
         chosen: chosen.collect(),
@@ -124,13 +133,53 @@ pub fn cheapest_split(
     }))
 }
 
+/// What cannot be had costs this.
+const NO_WAY: i128 = i128::MAX;
+
+/// The last decimal of some prices: their sums are sums of whole numbers of it.
+#[derive(Clone, Copy)]
+struct Unit {
+    decimals: u32,
+}
+
+impl Unit {
+    fn of(
+        delivery: &[Price],
+        offers: &[Vec<Option<Estimate>>],
+        from_hand: &[Option<Estimate>],
+    ) -> Unit {
+        let estimates = offers.iter().flatten().chain(from_hand).flatten();
+        let estimated = estimates.flat_map(|one| one.value.into_iter().chain([one.bound]));
+        let prices = delivery.iter().copied().chain(estimated);
+        let decimals = prices.map(|price| price.decimal().normalize().scale());
+        Unit {
+            decimals: decimals.max().unwrap_or(0),
+        }
+    }
+
+    /// A price in whole numbers of it; one that is none, or beyond all bounds, is no way.
+    fn units(self, price: Option<Price>) -> i128 {
+        let units = price.and_then(|price| {
+            let price = price.decimal().normalize();
+            let power = 10_i128.checked_pow(self.decimals.checked_sub(price.scale())?)?;
+            price.mantissa().checked_mul(power)
+        });
+        units.unwrap_or(NO_WAY)
+    }
+
+    fn price(self, units: i128) -> Option<Price> {
+        let exact = Decimal::try_from_i128_with_scale(units, self.decimals);
+        Price::from_decimal(exact.ok()?)
+    }
+}
+
 /// What the deliveries of each set of quotes come to, the set as a number whose bits are its members.
-fn deliveries(delivery: &[Price]) -> Vec<Option<Price>> {
-    let mut sums = vec![Some(Price::ZERO)];
-    for &charge in delivery {
-        let with: Vec<Option<Price>> = sums
+fn deliveries(charges: impl Iterator<Item = i128>) -> Vec<i128> {
+    let mut sums = vec![0];
+    for charge in charges {
+        let with: Vec<i128> = sums
             .iter()
-            .map(|sum| sum.and_then(|sum| sum.checked_add(charge)))
+            .map(|sum: &i128| sum.saturating_add(charge))
             .collect();
         sums.extend(with);
     }
@@ -138,21 +187,16 @@ fn deliveries(delivery: &[Price]) -> Vec<Option<Price>> {
 }
 
 /// The least that one material costs in each set of quotes.
-fn best_of_sets(
-    quotes: usize,
-    hand: Option<Price>,
-    offered: &dyn Fn(usize) -> Option<Price>,
-) -> Vec<Option<Price>> {
-    let mut best = vec![hand];
-    for quote in 0..quotes {
-        let offer = offered(quote);
-        let with: Vec<Option<Price>> = best
-            .iter()
-            .map(|&other| other.into_iter().chain(offer).min())
-            .collect();
-        best.extend(with);
+fn best_of_sets(hand: i128, offered: impl Iterator<Item = i128>, best: &mut Vec<i128>) {
+    best.clear();
+    best.push(hand);
+    for offer in offered {
+        let sets = best.len();
+        best.extend_from_within(..);
+        for with in best.iter_mut().skip(sets) {
+            *with = offer.min(*with);
+        }
     }
-    best
 }
 
 #[cfg(test)]
@@ -196,6 +240,34 @@ mod tests {
         let bought = split(None);
         assert_eq!((bought.total, bought.delivery), (price(75), price(30)));
         assert_eq!(bought.chosen, [Some(0), Some(0)]);
+    }
+
+    /// Whole numbers of the last decimal of any price, and none lost.
+    #[test]
+    fn prices_of_any_decimals_add_up() {
+        let exact = |text| Price::parse(text, false).unwrap();
+        let sure = |text| {
+            let value = exact(text);
+            Some(Estimate {
+                value: Some(value),
+                bound: value,
+            })
+        };
+        let offers = [
+            vec![sure("0.000001"), sure("999999999.5")],
+            vec![None, sure("999999999.499999")],
+        ];
+        let split = cheapest_split(&[exact("10"), exact("0.000001")], &offers, &[None, None]);
+        let split = split.unwrap().unwrap();
+        // With both, 10.000001 for delivery; the first alone saves that and more.
+        assert_eq!(split.chosen, [Some(0), Some(0)]);
+        assert_eq!(
+            split.total,
+            exact("999999999.5")
+                .checked_add(exact("10.000001"))
+                .unwrap()
+        );
+        assert_eq!((split.bound, split.delivery), (split.total, exact("10")));
     }
 
     #[test]

@@ -108,7 +108,9 @@ pub(super) fn floors(
         let Some(floor) = program.floor(instance, &pricing) else {
             break;
         };
-        let (floor, broken) = pricing.priced(floor, meter);
+        let Some((floor, broken)) = pricing.priced(floor, meter) else {
+            break;
+        };
         floors.push(floor);
         let best = floors
             .iter()
@@ -214,8 +216,9 @@ impl<'i> Pricing<'i> {
         kinds.map(|kind| kind.available.unwrap_or(0)).collect()
     }
 
-    /// The floor with what its patterns are worth at the most, and patterns that break it.
-    fn priced(&self, floor: Floor, meter: &mut Meter<'_>) -> (Floor, Vec<Column>) {
+    /// The floor with what its patterns are worth at the most, and patterns that break it; `None` where there
+    /// is no time for all of them.
+    fn priced(&self, floor: Floor, meter: &mut Meter<'_>) -> Option<(Floor, Vec<Column>)> {
         let mut floor = floor;
         let mut broken: Vec<(f64, Column)> = Vec::new();
         for (kind, charge) in (0_u32..).zip(&mut floor.by_bar) {
@@ -240,6 +243,9 @@ impl<'i> Pricing<'i> {
             }
             let tables = Tables::new(self.instance, &offers, meter);
             for (kind, data) in (0_u32..).zip(&self.instance.kinds) {
+                if meter.stopped().is_some() {
+                    return None;
+                }
                 let Some(uses) = self.most_times(place(kind), times) else {
                     continue;
                 };
@@ -270,10 +276,8 @@ impl<'i> Pricing<'i> {
         floor.most = most;
         broken.sort_by(|a, b| b.0.total_cmp(&a.0));
         broken.truncate(ADDED_PER_ROUND);
-        (
-            floor,
-            broken.into_iter().map(|(_, column)| column).collect(),
-        )
+        let broken = broken.into_iter().map(|(_, column)| column).collect();
+        Some((floor, broken))
     }
 }
 
