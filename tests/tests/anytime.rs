@@ -7,10 +7,13 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use lengthwise::carry_on::{Happened, Said, Statement, UnderWay, remainder};
-use lengthwise::job::{Joints, PieceRow, StockRow};
+use lengthwise::job::{Joints, PieceRow, PriceBreak, StockRow};
 use lengthwise::plan::{Anywhere, Cutting, Outcome, Proof, Stop, Value};
 use lengthwise::solve::{Progress, solve_watched};
-use lengthwise::{Clock, Job, JobInput, Length, Limits, Origin, Plan, Price, Unit, solve, verify};
+use lengthwise::{
+    Clock, Job, JobInput, Length, LengthError, Limits, Measure, Origin, Plan, Price, Unit, solve,
+    verify,
+};
 use lengthwise_tests::answer::cutting;
 use lengthwise_tests::big::big_job;
 use lengthwise_tests::generate::hard::{Size, hard};
@@ -298,6 +301,125 @@ fn once_the_time_is_over_nothing_is_rounded() -> Result<(), Box<dyn std::error::
     assert!(is_rounded(&solve(&job, &Limits::default())));
     let (plan, _) = after_reads(&job, 0);
     assert!(!is_rounded(&plan), "{:?}", cutting(&plan).certificate);
+    Ok(())
+}
+
+/// A time that is over at once, and the least work.
+fn at_once() -> [Limits<'static>; 3] {
+    let work = |work| Limits {
+        work: Some(work),
+        ..Limits::default()
+    };
+    [within(0.0), work(0), work(1)]
+}
+
+/// Every material has a plan with a bound that is more than nothing, and `verify` accepts all.
+fn each_has_a_plan(name: &str, job: &Job, limits: &Limits<'_>) -> Plan {
+    let plan = solve(job, limits);
+    if let Err(refusal) = verify(job, &plan) {
+        panic!("{name}: the plan is refused: {refusal}");
+    }
+    for material in &plan.materials {
+        let Outcome::Planned(cutting) = &material.outcome else {
+            panic!("{name}, {}: {:?}", material.name, material.outcome);
+        };
+        assert!(cutting.bound <= cutting.value, "{name}, {}", material.name);
+        assert!(
+            cutting.bound > Value::Money(Price::ZERO),
+            "{name}, {}",
+            material.name
+        );
+    }
+    plan
+}
+
+fn here(line: u64) -> Origin {
+    Origin {
+        source: "yard".into(),
+        line,
+    }
+}
+
+fn mm(length: u32) -> Result<Measure, LengthError> {
+    Length::parse(&length.to_string(), Unit::Mm)
+}
+
+#[test]
+fn without_any_time_materials_with_price_breaks_have_a_plan_each()
+-> Result<(), Box<dyn std::error::Error>> {
+    let mut input = JobInput::default();
+    for number in 0..60 {
+        let material = format!("M{number}");
+        for (length, qty) in [(700 + number, 20 + number % 7), (400 + number, 20)] {
+            input.pieces.push(PieceRow {
+                material: material.clone(),
+                qty: u64::from(qty).into(),
+                ..PieceRow::new(here(2), mm(length)?)
+            });
+        }
+        for length in [2400, 3000, 3600] {
+            let lower = |step: u64| -> Result<PriceBreak, Box<dyn std::error::Error>> {
+                Ok(PriceBreak {
+                    from: 2 + 3 * step,
+                    price: Price::parse(&format!("5.{}", 89 - step), false)?,
+                })
+            };
+            input.stock.push(StockRow {
+                material: material.clone(),
+                price: Some(Price::parse("5.90", false)?),
+                breaks: (0..12).map(lower).collect::<Result<_, _>>()?,
+                ..StockRow::new(here(3), mm(length)?)
+            });
+        }
+    }
+    let job = input.validate()?;
+    for (number, limits) in at_once().iter().enumerate() {
+        let plan = each_has_a_plan(&format!("breaks, {number}"), &job, limits);
+        assert_eq!(plan, solve(&job, limits), "{number}");
+    }
+    Ok(())
+}
+
+/// Walls of which neither batch holds all, and the same with prices that fall.
+#[test]
+fn without_any_time_walls_have_a_batch_each() -> Result<(), Box<dyn std::error::Error>> {
+    for (available, breaks) in [
+        (None, false),
+        (None, true),
+        (Some(9), false),
+        (Some(9), true),
+    ] {
+        let mut input = JobInput::default();
+        for wall in ["north", "east", "south", "west"] {
+            for (length, qty) in [(1900, 4), (900, 4)] {
+                input.pieces.push(PieceRow {
+                    wall: wall.into(),
+                    qty: qty.into(),
+                    ..PieceRow::new(here(2), mm(length)?)
+                });
+            }
+        }
+        for batch in ["A", "B"] {
+            let lower = PriceBreak {
+                from: 5,
+                price: Price::parse("6.10", false)?,
+            };
+            input.stock.push(StockRow {
+                batch: batch.into(),
+                price: Some(Price::parse("7", false)?),
+                breaks: breaks.then_some(lower).into_iter().collect(),
+                available,
+                ..StockRow::new(here(3), mm(3000)?)
+            });
+        }
+        let job = input.validate()?;
+        for limits in &at_once() {
+            let plan = each_has_a_plan(&format!("{available:?}, {breaks}"), &job, limits);
+            let walls = cutting(&plan).walls.as_ref();
+            let walls = walls.map_or(0, |walls| walls.walls.len());
+            assert_eq!(walls, 4, "{available:?}, {breaks}");
+        }
+    }
     Ok(())
 }
 

@@ -99,8 +99,11 @@ pub struct Progress<'a> {
     pub gap: Option<f64>,
 }
 
-/// Plans a checked job. Never panics, given the stack that [`Limits::threads`] tells of. It ends when [`Limits`] say so, save that a first plan is always made:
-/// of jobs near the ceilings that can take some tens of seconds more.
+/// Plans a checked job. Never panics, given the stack that [`Limits::threads`] tells of. It ends when
+/// [`Limits`] say so, save that each material's first plan is made whatever they say: of jobs near the
+/// ceilings that can take some tens of seconds more. It is made in quick ways, which may find none where bars
+/// are scarce, where courses have a rule, and where walls come from one batch each: such a material may be
+/// left without a plan, [`Outcome::Unknown`](crate::plan::Outcome::Unknown), where time or work is short.
 ///
 /// ```
 /// use lengthwise::{Job, JobInput, Length, Limits, Origin, Unit, job::*, solve, verify};

@@ -12,7 +12,7 @@ use lengthwise::plan::{
 use lengthwise::{Job, Length, Origin, Price, Unit};
 
 use super::ink::Ink;
-use super::plan_text;
+use super::{plan_text, words};
 use crate::insurance::Cover;
 
 fn mm(mm: u32) -> Length {
@@ -333,4 +333,18 @@ fn no_plan_for_four_reasons() {
         .collect();
     plans.push(answered(&job, 3, Outcome::Unknown(Stop::TimeLimit)));
     insta::assert_snapshot!(text(&job, plans));
+}
+
+/// Where sums would not stay exact no limit helps, and none is named.
+#[test]
+fn costs_too_fine_have_a_remedy_of_their_own() {
+    let fine = words::unknown(Stop::CostsTooFine);
+    assert_eq!(
+        fine,
+        "No plan found, and no proof that there is none; stopped since lengths or prices have so many \
+         digits that sums of them would not stay exact. No limit helps; lengths and prices with fewer \
+         digits do."
+    );
+    let limit = words::unknown(Stop::TimeLimit);
+    assert!(limit.contains("A higher --limit"), "{limit}");
 }

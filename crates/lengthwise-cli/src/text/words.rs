@@ -15,6 +15,9 @@ pub const fn stopped(stop: Stop) -> &'static str {
         Stop::Cancelled => "stopped when it was told to",
         Stop::Exhausted => "stopped when every method had been tried",
         Stop::JointsTried => "stopped when all joint places that were chosen had been tried",
+        Stop::CostsTooFine => {
+            "stopped since lengths or prices have so many digits that sums of them would not stay exact"
+        }
         _ => "stopped early",
     }
 }
@@ -90,11 +93,12 @@ pub fn why(plan: &MaterialPlan) -> Option<String> {
 
 /// No plan and no proof that there is none.
 pub fn unknown(stop: Stop) -> String {
-    format!(
-        "No plan found, and no proof that there is none; {}. A higher --limit or --work-limit \
-         may find one.",
-        stopped(stop)
-    )
+    let remedy = match stop {
+        Stop::CostsTooFine => "No limit helps; lengths and prices with fewer digits do.",
+        _ => "A higher --limit or --work-limit may find one.",
+    };
+    let why = stopped(stop);
+    format!("No plan found, and no proof that there is none; {why}. {remedy}")
 }
 
 /// No plan exists, with the numbers and the remedy.

@@ -133,7 +133,8 @@ impl<'s> Tree<'s> {
 }
 
 impl Tree<'_> {
-    /// Goes through the tree, the part with the least bound first; an error is an answer for the whole.
+    /// Goes through the tree, the part with the least bound first; an error is an answer for the whole. Its
+    /// root is looked at whatever the limits say: its plan is the first, and its bound holds everywhere.
     pub fn grow(
         &mut self,
         board: Option<&Board<'_>>,
@@ -150,11 +151,11 @@ impl Tree<'_> {
             bound: known.unwrap_or(self.nothing()),
         });
         while let Some(next) = self.next() {
-            if self.is_closed(next.bound, None) || self.is_over() {
+            let above = next.above;
+            if above.is_some() && (self.is_closed(next.bound, None) || self.is_over()) {
                 self.keep_without_a_look(next);
                 continue;
             }
-            let above = next.above;
             let looked = match self.look_once(&next) {
                 Ok(looked) => looked,
                 Err(searched) if above.is_none() => return Err(searched),

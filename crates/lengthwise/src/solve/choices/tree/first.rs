@@ -9,6 +9,7 @@ use rust_decimal::prelude::ToPrimitive;
 use super::{Open, Tree};
 use crate::engine::Packing;
 use crate::job::{Bar, Piece, Wall};
+use crate::length::Length;
 use crate::price::Price;
 use crate::problem::Problem;
 use crate::solve::board::Board;
@@ -18,6 +19,8 @@ use crate::solve::choices::at::Choice;
 const MOST_ALIKE: usize = 8;
 /// A first plan may take one part, in so many, of the work and the time that are left.
 const SHARE_FIRST: u32 = 32;
+/// How much of the length of bars pieces fill, where it is a guess.
+const FILLED: f64 = 0.9;
 
 impl Tree<'_> {
     /// Looks for plans once the root was looked at: all walls from one batch, for the few that seem
@@ -30,16 +33,27 @@ impl Tree<'_> {
         let likely = self.likely_batches();
         for &batch in likely.iter().take(MOST_ALIKE) {
             if !self.may_look_ahead() {
-                return;
+                break;
             }
             self.look_ahead(vec![Some(batch); self.walls.len()]);
             self.tell(board);
+        }
+        // Past the limits what follows is left out.
+        if self.best.is_none() && self.solver.stopped(self.effort.work).is_some() {
+            let by_room = self.by_room(&likely);
+            if by_room
+                .iter()
+                .any(|batch| *batch != likely.first().copied())
+            {
+                self.look_ahead(by_room);
+                self.tell(board);
+            }
         }
         self.follow(leanings, likely.first().copied(), board);
     }
 
     /// Whether a better plan may be there to be found. Past the limits one is looked for where there is none,
-    /// once: even then a first plan is made.
+    /// once: even then a first plan is made where that is easy.
     fn may_look_ahead(&self) -> bool {
         let is_first = self.best.is_none() && self.looks_ahead == 0;
         let may_go_on = is_first || self.solver.stopped(self.effort.work).is_none();
@@ -97,13 +111,8 @@ impl Tree<'_> {
     /// The batches whose bars might hold all open walls, what seems cheapest first; then the others.
     fn likely_batches(&self) -> Vec<usize> {
         let material = self.solver.material;
-        let cut = material.cut_width().nm();
-        let pieces = || self.walls.iter().flat_map(|wall| self.pieces_of(wall));
-        let whole = pieces().filter(|piece| piece.run().is_none());
-        let longest = whole.map(|piece| material.takes(piece.shape())).max();
-        let needed: f64 = pieces()
-            .map(|piece| (piece.length().nm() + cut) as f64 * piece.qty() as f64) // a guide only
-            .sum();
+        let longest = self.longest_of(&self.walls);
+        let needed = self.needed_for(&self.walls);
         let mut bars: HashMap<u32, Vec<&Bar>> = HashMap::new();
         for bar in material.bars() {
             bars.entry(bar.batch()).or_default().push(bar);
@@ -119,6 +128,60 @@ impl Tree<'_> {
         let key = |cost: Option<f64>| cost.unwrap_or(f64::INFINITY);
         likely.sort_by(|(_, a), (_, b)| key(*a).total_cmp(&key(*b)));
         likely.into_iter().map(|(batch, _)| batch).collect()
+    }
+
+    /// The walls, what takes most length first, each from the first of these batches that seems to have room
+    /// for it, else from the one with most room.
+    fn by_room(&self, likely: &[usize]) -> Vec<Option<usize>> {
+        // For each batch the longest piece that it holds, and its length.
+        let mut there = vec![(Length::ZERO, 0.0_f64); self.solver.material.batches().len()];
+        let bars = self.solver.material.bars().iter();
+        for bar in bars.filter(|bar| bar.bars_available() != Some(0)) {
+            let batch = usize::try_from(bar.batch()).ok();
+            if let Some((longest, room)) = batch.and_then(|batch| there.get_mut(batch)) {
+                *longest = bar.usable().max(*longest);
+                *room += length_there(bar) * FILLED;
+            }
+        }
+        let mut walls = vec![None; self.walls.len()];
+        for place in self.by_length() {
+            let Some((wall, batch)) = self.walls.get(place).zip(walls.get_mut(place)) else {
+                continue;
+            };
+            let wall = std::slice::from_ref(wall);
+            let (piece, needed) = (self.longest_of(wall), self.needed_for(wall));
+            let holding = likely.iter().filter_map(|&batch| {
+                let &(longest, room) = there.get(batch)?;
+                let holds = piece.is_none_or(|piece| piece <= longest);
+                holds.then_some((batch, room))
+            });
+            let first = holding.clone().find(|(_, room)| *room >= needed);
+            let chosen = first.or_else(|| holding.max_by(|(_, a), (_, b)| a.total_cmp(b)));
+            let chosen = chosen.map(|(batch, _)| batch).or(likely.first().copied());
+            if let Some((_, room)) = chosen.and_then(|batch| there.get_mut(batch)) {
+                *room -= needed;
+            }
+            *batch = chosen;
+        }
+        walls
+    }
+
+    /// What the longest piece of walls takes that is no run.
+    fn longest_of(&self, walls: &[Wall]) -> Option<Length> {
+        let pieces = walls.iter().flat_map(|wall| self.pieces_of(wall));
+        let whole = pieces.filter(|piece| piece.run().is_none());
+        whole
+            .map(|piece| self.solver.material.takes(piece.shape()))
+            .max()
+    }
+
+    /// About the length that walls take.
+    fn needed_for(&self, walls: &[Wall]) -> f64 {
+        let cut = self.solver.material.cut_width().nm();
+        let pieces = walls.iter().flat_map(|wall| self.pieces_of(wall));
+        pieces
+            .map(|piece| (piece.length().nm() + cut) as f64 * piece.qty() as f64) // a guide only
+            .sum()
     }
 
     fn pieces_of<'w>(&'w self, wall: &'w Wall) -> impl Iterator<Item = &'w Piece> {
@@ -225,10 +288,7 @@ fn cost_of_length(bars: &[&Bar], needed: f64) -> Option<f64> {
             Some(sale) => sale / bar.bars_per_sale().max(1) as f64,
             None => bar.length().nm() as f64,
         };
-        let there = bar
-            .bars_available()
-            .map_or(f64::INFINITY, |bars| bars as f64);
-        (cost / length.max(1.0), length * there)
+        (cost / length.max(1.0), length_there(bar))
     };
     let mut each: Vec<(f64, f64)> = bars.iter().map(each).collect();
     each.sort_by(|(a, _), (b, _)| a.total_cmp(b));
@@ -239,4 +299,12 @@ fn cost_of_length(bars: &[&Bar], needed: f64) -> Option<f64> {
         rest -= taken;
     }
     (rest <= 0.0).then_some(cost)
+}
+
+/// The length of all bars of a kind that there are.
+fn length_there(bar: &Bar) -> f64 {
+    let there = bar
+        .bars_available()
+        .map_or(f64::INFINITY, |bars| bars as f64);
+    bar.usable().nm() as f64 * there // a guide only
 }
