@@ -49,8 +49,6 @@ pub(super) struct Evidence<'a> {
     pub inequalities: Vec<Inequality>,
     /// Whether some prices could not be worked out, so that their verdict is not known.
     pub incomplete: bool,
-    /// No mix needs more bars than this of any kind for what is counted.
-    pub pieces: u64,
     searched: &'a [SearchedMix],
     /// Kinds of bar alike in use, for each batch the longest first.
     alike: Vec<Vec<Vec<usize>>>,
@@ -131,7 +129,6 @@ impl<'a> Evidence<'a> {
         Evidence {
             incomplete: inequalities.len() < refutations.len(),
             inequalities,
-            pieces: counted.pieces(),
             searched: &certificate.mixes.searched,
             alike: alike(facts),
         }

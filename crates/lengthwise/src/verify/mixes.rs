@@ -76,23 +76,17 @@ impl Walked {
     }
 }
 
-/// Holds every mix of a range against the evidence.
+/// Holds every mix of a range against the evidence, of no kind more bars than pieces.
 pub(super) fn walk(
     facts: &Facts<'_>,
     evidence: &Evidence<'_>,
-    range: Range,
+    (range, pieces): (Range, u64),
     boxes: &[MixBox],
 ) -> Walked {
     if range.is_empty() {
         return Walked::nothing(range);
     }
     let whole = range.whole_sales(facts);
-    let pieces = match range.hand_below {
-        None => pieces(facts).min(evidence.pieces),
-        // What is cut of a bar that holds nothing of what the evidence counts still comes from hand: without
-        // such bars a mix would cost less than the range, and nothing be said of it.
-        Some(_) => pieces(facts),
-    };
     let mut leaned_on = BTreeSet::new();
     let (mut by_prices_below, mut products) = (range.below, 0);
     let within_reach = |mixes: &&MixBox| is_within_reach(facts, pieces, mixes);
@@ -512,12 +506,13 @@ fn is_out_of_reach(
 }
 
 /// The most pieces that any plan cuts: of every copy of a run as many as it may have parts.
-fn pieces(facts: &Facts<'_>) -> u64 {
+pub(super) fn pieces(facts: &Facts<'_>) -> u64 {
     let pieces = facts.material.pieces().iter();
     let whole = pieces.filter(|piece| piece.run().is_none());
     let whole = whole.fold(0, |sum: u64, piece| sum.saturating_add(piece.qty()));
     facts.runs.iter().fold(whole, |sum, alike| {
         let joints = alike.joints.map_or(0, |joints| joints.most);
+        let joints = joints.min(alike.parting.most_joints());
         let parts = alike.copies().saturating_mul(joints.saturating_add(1));
         sum.saturating_add(parts)
     })

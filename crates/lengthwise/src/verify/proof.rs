@@ -6,7 +6,7 @@ use super::breaks::check_combinations;
 use super::counted::Counted;
 use super::evidence::{Evidence, check_mix_proof};
 use super::facts::{Facts, nm};
-use super::mixes::{Range, Walked, walk};
+use super::mixes::{Range, Walked, pieces, walk};
 use super::refusal::{Breach, OpenMix};
 use super::{Claim, MaterialVerified, Trust};
 use crate::length::Length;
@@ -184,8 +184,9 @@ impl<'a> Recheck<'a> {
             hand_below: None,
         };
         let boxes = boxes(self.facts, &self.certificate.mixes.splits)?;
+        let most = pieces(self.facts).min(self.counted.pieces());
         let walked = match boxes {
-            Some(boxes) => self.walk(range, &boxes),
+            Some(boxes) => self.walk((range, most), &boxes),
             None if range.is_empty() => Walked::nothing(range),
             None => Walked::OutOfReach,
         };
@@ -218,25 +219,35 @@ impl<'a> Recheck<'a> {
     }
 
     /// Whether no plan that costs `value` cuts into less from hand than `plan`.
+    ///
+    /// Of a bound it is enough to look at bars that hold what the certificate counts: without the others a plan
+    /// costs no more. A plan of a certain cost may need the others to come to it, so all bars are looked at, too;
+    /// what the evidence does not reach then is on trust.
     pub fn hand(&mut self, value: i128, plan: Length) -> Result<Proven, Breach> {
         let range = Range {
             from: value,
             below: value.checked_add(1).ok_or(Breach::TooLarge)?,
             hand_below: Some(nm(plan)),
         };
-        Ok(match self.walk(range, &[MixBox::whole(self.facts)]) {
+        let whole = [MixBox::whole(self.facts)];
+        let (all, counted) = (pieces(self.facts), self.counted.pieces());
+        let mut walked = self.walk((range, all.min(counted)), &whole);
+        if let Walked::Open { bars, cost } = walked {
+            return Err(Breach::HandNotProven {
+                plan,
+                mix: self.open(bars, cost)?,
+            });
+        }
+        if all > counted && matches!(walked, Walked::Refuted { .. }) {
+            walked = self.walk((range, all), &whole);
+        }
+        Ok(match walked {
             Walked::Refuted { leaned_on, .. } => Proven::Bound {
                 by_prices: None,
                 leaned_on: leaned_on.len(),
                 out_of_reach: false,
             },
-            Walked::OutOfReach => Proven::OUT_OF_REACH,
-            Walked::Open { bars, cost } => {
-                return Err(Breach::HandNotProven {
-                    plan,
-                    mix: self.open(bars, cost)?,
-                });
-            }
+            Walked::Open { .. } | Walked::OutOfReach => Proven::OUT_OF_REACH,
         })
     }
 
@@ -245,14 +256,14 @@ impl<'a> Recheck<'a> {
         Ok(Box::new(OpenMix { bars, cost }))
     }
 
-    fn walk(&mut self, range: Range, boxes: &[MixBox]) -> Walked {
+    fn walk(&mut self, (range, pieces): (Range, u64), boxes: &[MixBox]) -> Walked {
         if range.is_empty() {
             return Walked::nothing(range);
         }
         let evidence = self
             .evidence
             .get_or_insert_with(|| Evidence::of(self.facts, self.certificate, &self.counted));
-        walk(self.facts, evidence, range, boxes)
+        walk(self.facts, evidence, (range, pieces), boxes)
     }
 }
 

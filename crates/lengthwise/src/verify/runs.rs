@@ -269,6 +269,14 @@ impl<'a> Parting<'a> {
         }
     }
 
+    /// No more joints than there are places, nor more than parts of the shortest leave room for.
+    pub fn most_joints(&self) -> u64 {
+        let places = self.run.joints().count(self.piece.opening());
+        let room = self.opening.checked_div(self.shortest);
+        let room = room.and_then(|room| u64::try_from(room).ok());
+        places.into_iter().chain(room).min().unwrap_or(u64::MAX)
+    }
+
     /// How many parts are looked at to find how many joints there may be, at the most.
     pub fn looks(&self) -> usize {
         self.stops().map_or(0, |stops| stops.looks())
