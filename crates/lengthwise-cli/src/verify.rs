@@ -193,10 +193,9 @@ pub fn judge(text: &str, source: &str, ceilings: &job::Ceilings) -> Result<Judge
 
 /// Holds what the program would write of the plan against the file.
 fn check_fields(whole: &Whole, text: &str, reasons: &mut Vec<Reason>) {
-    let file = whole.tree.clone().without(seal::FIELD);
     match whole.written_anew() {
         Ok(anew) => {
-            let all = differences(&file, &anew, MOST_DIFFERENCES).into_iter();
+            let all = differences(&whole.tree, &anew, seal::FIELD, MOST_DIFFERENCES).into_iter();
             reasons.extend(all.map(Reason::Field));
         }
         Err(why) => reasons.push(Reason::Claim(format!("it cannot be written anew: {why}"))),

@@ -284,6 +284,85 @@ fn values_of_a_plan_are_held_back_by_its_bytes() {
     }
 }
 
+/// Rows are written with all of their fields; rows that say next to nothing are many for their bytes, and are
+/// refused before anything is made of them. One may say little beside others.
+#[test]
+fn rows_of_a_plan_are_held_back_by_their_bytes() {
+    let yard = Yard::with_pieces("mark,length,qty\nN,1000,6\n");
+    yard.file("s.csv", "length,price\n3100,5.00\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    yard.run(&["carry-on", "o/plan.json", "--note", "cut A1", "--out", "c"])
+        .ended(0);
+    let row = "{\"length\":\"9\"}";
+    let done = format!("{{\"bar\":\"\",\"batch\":\"\",\"piece\":{row}}}");
+    for (list, row) in [
+        ("\"pieces\": [", row),
+        ("\"stock\": [", row),
+        ("\"in_hand\": [", row),
+        ("\"done\": [", &done),
+    ] {
+        let plan = yard.read("c/plan.json");
+        assert!(plan.contains(list), "{list} in {plan}");
+        let many = plan.replacen(
+            list,
+            &format!("{list}{}", format!("{row},").repeat(2_000)),
+            1,
+        );
+        yard.file("many.json", &many);
+        for command in ["verify", "carry-on"] {
+            let run = yard.run(&[command, "many.json"]);
+            run.is_fault(&[
+                "many.json",
+                " rows in ",
+                "at least 250 bytes for each of pieces",
+            ])
+            .has_faults(1);
+        }
+    }
+}
+
+/// Rows that say as little as they can, on one line and carried on again and again, are as they are written.
+#[test]
+fn short_rows_of_a_plan_that_was_written_are_not_too_many() {
+    let yard = Yard::with_pieces(format!("length\n{}", "9\n".repeat(300)));
+    yard.file("s.csv", "length\n99\n");
+    yard.plan(&["--kerf", "1mm", "--out", "0"]).ended(0);
+    for round in 1..4 {
+        let (from, to) = (format!("{}/plan.json", round - 1), round.to_string());
+        let value: serde_json::Value = serde_json::from_str(&yard.read(&from)).unwrap();
+        yard.file(&from, value.to_string());
+        yard.run(&["verify", &from]).ended(0);
+        let note = format!("cut A{round}");
+        yard.run(&["carry-on", &from, "--note", &note, "--out", &to])
+            .ended(0);
+    }
+    yard.run(&["verify", "3/plan.json"]).ended(0);
+}
+
+/// An insurance adds spares of one kind, and room for a bar: a hundred thousand kinds took minutes.
+#[test]
+fn spares_of_an_insurance_are_few() {
+    let yard = Yard::with_pieces("mark,length,qty\nN,1000,6\n");
+    yard.file("s.csv", "length,price\n3100,5.00\n");
+    yard.plan(&["--insure", "2", "--insure-bar", "--out", "o"])
+        .ended(0);
+    yard.run(&["verify", "o/plan.json"]).ended(0);
+    let mut plan: serde_json::Value = serde_json::from_str(&yard.read("o/plan.json")).unwrap();
+    let spares = plan["materials"][0]["insurance"]["spares"]
+        .as_array_mut()
+        .unwrap();
+    assert_eq!(spares.len(), 2);
+    let one = spares[0].clone();
+    spares.push(one);
+    yard.file("many.json", plan.to_string());
+    let run = yard.run(&["verify", "many.json"]);
+    run.ended(1);
+    let told = run.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let said = "materials[0].insurance.spares: found 3 kinds of spares; accepted: one for spoiled \
+                pieces, and one for a bad bar";
+    assert!(told.contains(said), "{told}");
+}
+
 /// Text is written for every copy of a piece: a long mark and a large quantity are each allowed, not both.
 #[test]
 fn text_of_all_copies() {

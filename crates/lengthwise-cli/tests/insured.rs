@@ -548,3 +548,68 @@ fn what_the_insurance_costs_stood_in_the_text_only() {
     let row = &sheet[sheet.find("What the insurance costs").unwrap()..];
     assert!(row[..200].contains("5.90"), "{}", &row[..200]);
 }
+
+/// The lining of a pottery's kiln shed: a run and short pieces under one mark, each with a spare. The spare of the
+/// short ones gives way, and the run's was called G-spare in place of G-spare-01.
+#[test]
+fn a_spare_run_lost_its_number_where_the_other_spare_gave_way() {
+    let (yard, run) = planned(
+        "mark,length,qty,spare,joints\nG,7000,1,1,every 600\nG,1300,3,1,\n",
+        "length\n4600\n",
+        "",
+        &["--insure", "1", "--out", "plan"],
+    );
+    run.ended(0);
+    assert!(run.out.contains("G-spare-01.1"), "{}", run.out);
+    yard.run(&["verify", "plan/plan.json"]).ended(0);
+    let bad = ["carry-on", "plan/plan.json", "--note", "bad A1", "--out"];
+    let rest = yard.run(&[&bad[..], &["rest"]].concat());
+    rest.ended(0);
+    let plan = yard.read("rest/plan.json");
+    assert!(plan.contains("\"G-spare-01.1\""), "{plan}");
+    yard.run(&["verify", "rest/plan.json"]).ended(0);
+    let more = ["carry-on", "rest/plan.json", "--note", "bad B1"];
+    yard.run(&more).ended(0);
+}
+
+/// Several rows with one mark, with and without joints, spares of both among them: some have numbers behind those
+/// of others, whatever gives way.
+#[test]
+fn marks_of_spares_stay_whatever_gives_way() {
+    let pieces = "mark,length,qty,spare,joints\nG,1300,3,2,\nG,7000,1,2,every 600\n,7000,1,1,every 600\n\
+                  H,4000,1,1,\nH,7000,1,1,every 600\n";
+    for flags in [
+        &["--insure", "1"][..],
+        &["--insure-bar"],
+        &["--insure", "3", "--insure-bar"],
+    ] {
+        let flags = [flags, &["--out", "plan"]].concat();
+        let (yard, run) = planned(pieces, "length\n4600\n", "", &flags);
+        run.ended(0);
+        let carry = ["carry-on", "plan/plan.json", "--note", "bad A1", "--out"];
+        yard.run(&[&carry[..], &["rest"]].concat()).ended(0);
+        yard.run(&["verify", "rest/plan.json"]).ended(0);
+    }
+}
+
+/// A job half-way has spares in rows of their own. Planned anew with insurance, they stood beside the spares of the
+/// plan, and it could not be carried on.
+#[test]
+fn what_is_left_of_a_job_can_be_insured_and_carried_on() {
+    let yard = Yard::with_pieces(
+        "mark,length,qty,spare,joints\nA,1500,3,1,\n,900,4,2,\nR,7000,1,1,every 600\n",
+    );
+    yard.file("s.csv", "length\n4000\n");
+    yard.plan(&["--out", "plan"]).ended(0);
+    let carry = |from: &str, to: &str| {
+        let plan = format!("{from}/plan.json");
+        yard.run(&["carry-on", &plan, "--note", "bad A1", "--out", to])
+            .ended(0);
+    };
+    carry("plan", "rest");
+    let anew = ["plan", "--job", "rest/plan.json", "--insure", "2", "--out"];
+    yard.run(&[&anew[..], &["anew"]].concat()).ended(0);
+    yard.run(&["verify", "anew/plan.json"]).ended(0);
+    carry("anew", "last");
+    yard.run(&["verify", "last/plan.json"]).ended(0);
+}

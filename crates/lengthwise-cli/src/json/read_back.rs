@@ -6,6 +6,8 @@
 #[cfg(any(test, fuzzing))]
 pub mod attacked;
 pub mod cells;
+mod insured;
+mod least;
 mod parts;
 mod rows;
 pub mod whole;
@@ -14,9 +16,9 @@ use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use lengthwise::carry_on::{DonePiece, MaterialUnderWay, UnderWay, WholeBars};
-use lengthwise::job::{Ceilings, Job, JobInput, Material, PieceRow, name_key};
+use lengthwise::job::{Ceilings, Job, JobInput, Material};
 use lengthwise::plan::{BarGroup, Cut, Purchase, RunPart};
-use lengthwise::{Fault, FaultKind, Length, Measure, Origin};
+use lengthwise::{Fault, FaultKind, Length, Origin};
 use serde::Deserialize;
 use serde_json::value::RawValue;
 
@@ -118,11 +120,11 @@ struct DoneRead {
 /// # Errors
 /// Everything that is wrong with the file: the field, what was found, what is accepted.
 pub fn read_back(text: &str, source: &str, ceilings: &Ceilings) -> Result<UnderWay, Vec<Fault>> {
-    let plan = parse(text, source).map_err(|fault| vec![*fault])?;
+    let mut plan = parse(text, source).map_err(|fault| vec![*fault])?;
     let mut cells = Cells::new(source);
     let mut input = plan.job.input(&mut cells);
     if plan.job.is_insured() {
-        plan.insure(&mut input, &mut cells);
+        plan.insure(&mut input, ceilings, &mut cells);
     }
     if !cells.faults.is_empty() {
         return Err(cells.faults);
@@ -167,6 +169,11 @@ fn parse(text: &str, source: &str) -> Result<PlanRead, Box<Fault>> {
             accepted: ACCEPTED.to_owned(),
         })
     };
+    least::check(text).map_err(|wrong| {
+        let fault = fault(None, wrong.found);
+        let accepted = wrong.accepted.unwrap_or_else(|| ACCEPTED.to_owned());
+        Box::new(Fault { accepted, ..*fault })
+    })?;
     let mut deserializer = serde_json::Deserializer::from_str(text);
     let plan = serde_path_to_error::deserialize(&mut deserializer).map_err(|why| {
         let path = why.path().to_string();
@@ -186,63 +193,6 @@ fn parse(text: &str, source: &str) -> Result<PlanRead, Box<Fault>> {
         .end()
         .map_err(|why| fault(None, format!("more behind the plan: {why}")))?;
     Ok(plan)
-}
-
-impl PlanRead {
-    /// The spares of an insurance stand in no row of the job: each spare that the plan cuts becomes one,
-    /// in place of what the rows ask for.
-    fn insure(&self, input: &mut JobInput, cells: &mut Cells) {
-        let mut planned: HashSet<String> = HashSet::new();
-        let mut spares = Vec::new();
-        // The rows of a material may be spelled in several ways.
-        let mut first_of: HashMap<String, usize> = HashMap::new();
-        for (at, row) in input.pieces.iter().enumerate() {
-            first_of.entry(name_key(&row.material)).or_insert(at);
-        }
-        // A row without a material is of the only one there is.
-        let unnamed = first_of.get("").copied();
-        for (at, material) in self.materials.iter().enumerate() {
-            let name = name_key(&material.material);
-            let named = first_of.get(&name).copied();
-            if !material.bars.is_empty() {
-                planned.insert(name);
-            }
-            let cuts = material.bars.iter().flat_map(|bars| &bars.cuts);
-            for cut in cuts.filter(|cut| cut.spare && cut.run.is_none()) {
-                let path = format!("materials[{at}].bars");
-                let Some(length) = cells.mm(&cut.length_mm, &path) else {
-                    continue;
-                };
-                let first = named.into_iter().chain(unnamed).min();
-                let first = first.and_then(|at| input.pieces.get(at));
-                let Some(origin) = first.map(|row| (row.origin.clone(), row.length.unit)) else {
-                    continue;
-                };
-                let measure = Measure {
-                    length,
-                    unit: origin.1,
-                };
-                let ends = cells.ends(cut.ends.as_deref(), &path);
-                spares.extend(cut.marks.iter().map(|mark| PieceRow {
-                    material: material.material.clone(),
-                    mark: mark.clone(),
-                    ends,
-                    stage: cut.stage,
-                    spares_only: true,
-                    for_bar: cut.for_bar,
-                    ..PieceRow::new(origin.0.clone(), measure)
-                }));
-            }
-        }
-        for row in &mut input.pieces {
-            let name = name_key(&row.material);
-            let is_planned = name.is_empty() || planned.contains(&name);
-            if is_planned && row.joints.is_none() {
-                row.spare = 0;
-            }
-        }
-        input.pieces.extend(spares);
-    }
 }
 
 /// Whether the plan has the materials of its job.
@@ -265,11 +215,14 @@ fn names_match(plan: &PlanRead, job: &Job, cells: &mut Cells) -> bool {
 /// What the plan does with each material of the job, and what was done before; not whether its spares are
 /// those of an insurance.
 fn under_way(plan: &PlanRead, job: &Job, input: JobInput, cells: &mut Cells) -> UnderWay {
+    let mut whole_of: HashMap<&str, Vec<&WholeRead>> = HashMap::new();
+    for whole in &plan.carried_on.whole {
+        whole_of.entry(&whole.material).or_default().push(whole);
+    }
     let both = plan.materials.iter().zip(job.materials()).enumerate();
     let materials = both.map(|(at, (read, material))| {
         let path = format!("materials[{at}]");
-        let whole = plan.carried_on.whole.iter();
-        let whole = whole.filter(|whole| whole.material == read.material);
+        let whole = whole_of.get(read.material.as_str());
         let bars = read.bars.iter().enumerate();
         let bars = bars
             .filter_map(|(at, bars)| bars.group(cells, material, &format!("{path}.bars[{at}]")))
@@ -282,6 +235,8 @@ fn under_way(plan: &PlanRead, job: &Job, input: JobInput, cells: &mut Cells) -> 
             buy,
             bars,
             whole: whole
+                .into_iter()
+                .flatten()
                 .map(|whole| WholeBars {
                     bar: whole.bar,
                     names: whole.names.clone(),

@@ -23,6 +23,10 @@ use crate::json::tree::{Tree, Unfit};
 use fields::At;
 use outcome::Work;
 
+/// So many kinds of spares an insurance adds to a material: one for spoiled pieces, one for a bad bar. Each takes
+/// several looks at all pieces.
+const MOST_RESERVES: usize = 2;
+
 /// A plan with all that its file says.
 #[derive(Debug)]
 pub struct Whole {
@@ -205,8 +209,16 @@ fn insured(at: &At<'_>, material: &Material, cells: &mut Cells) -> Option<Materi
     if !field.get("insured", cells)?.flag(cells)? {
         return refused(&field, cells);
     }
-    let mut reserves = Vec::new();
-    for spare in field.get("spares", cells)?.items(cells) {
+    let spares = field.get("spares", cells)?;
+    let rows = spares.items(cells);
+    if rows.len() > MOST_RESERVES {
+        let found = format!("{} kinds of spares", rows.len());
+        let accepted = "one for spoiled pieces, and one for a bad bar";
+        cells.fault(spares.path(), found, accepted);
+        return None;
+    }
+    let mut reserves = Vec::with_capacity(rows.len());
+    for spare in rows {
         reserves.push(Reserve {
             mark: spare.get("mark", cells)?.text(cells)?.to_owned(),
             shape: Shape {
