@@ -15,6 +15,7 @@ use crate::json::read_back::read_back;
 use crate::read::cells::quoted;
 use crate::read::{read_json, read_measured, read_text, source_name};
 use names::Known;
+use notation::Notes;
 
 /// How the lines of the command line are called in faults.
 const NOTE: &str = "--note";
@@ -142,21 +143,23 @@ fn happened(
     faults: &mut Vec<Fault>,
 ) -> Happened {
     let known = Known::of(under_way, job);
-    let mut happened = Happened::default();
+    let mut said = Notes::new(&known, reading, &ceilings.job);
     for path in &args.done {
         match read_text(path, ceilings.file) {
             Ok(text) => {
                 let source = Arc::from(source_name(path));
-                let read = notation::read(&text, &source, &known, reading, faults);
-                happened.statements.extend(read);
+                said.read(&text, &source, faults);
             }
             Err(fault) => faults.push(fault),
         }
     }
     let notes = args.note.join("\n");
     let source = Arc::from(NOTE);
-    let read = notation::read(&notes, &source, &known, reading, faults);
-    happened.statements.extend(read);
+    said.read(&notes, &source, faults);
+    let mut happened = Happened {
+        statements: said.statements,
+        ..Happened::default()
+    };
     for path in &args.pieces {
         let (unit, input) = (reading.unit, &under_way.input);
         let measured = read_measured(path, unit, input, &known, ceilings, faults);

@@ -724,3 +724,51 @@ fn what_was_insured_costs_nothing_more() {
     assert_eq!(cuts(&before), cuts(&after));
     assert_eq!(after["carried_on"]["insured"], true);
 }
+
+/// More than a person says: ranges count name by name, and every kind of bar that was found is one of a job.
+#[test]
+fn notes_have_ceilings() {
+    let yard = shelves();
+    let run = carry(&yard, "cut A1-A4 A1-A4", &["--ceiling", "rows=7"]);
+    run.ended(2);
+    let told = "column 11: found 8 bars and pieces, those of ranges one by one";
+    assert!(run.err.contains(told), "{}", run.err);
+    assert!(run.err.contains("--ceiling rows="), "{}", run.err);
+    carry(&yard, "cut A1-A4 A1-A4", &["--ceiling", "rows=8"]).ended(0);
+    let run = carry(&yard, "begun A1 F-01 F-02 K-01", &["--ceiling", "rows=3"]);
+    run.ended(2);
+    assert!(run.err.contains("found 4 bars and pieces"), "{}", run.err);
+    let found = "found 500\nfound 501; found 500 x 3\nfound 502";
+    let run = carry(&yard, found, &["--ceiling", "bars=2"]);
+    run.ended(2);
+    assert!(run.err.contains("line 3"), "{}", run.err);
+    assert!(
+        run.err.contains("3 kinds of bar that were found"),
+        "{}",
+        run.err
+    );
+    carry(&yard, found, &["--ceiling", "bars=3"]).ended(0);
+}
+
+/// Marks that hold blanks and commas are told apart whatever stands around them, and columns count characters.
+#[test]
+fn marks_of_several_words() {
+    let yard =
+        Yard::with_pieces("mark,length,qty\n\"wall 3, right\",1400,1\nK,150,1\nwall,150,1\n");
+    yard.file("s.csv", "length,price\n3000,5.90\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    let run = carry(
+        &yard,
+        "begun A1 K wall 3,  right; spoiled K and Wall 3, RIGHT",
+        &[],
+    );
+    run.ended(0);
+    let run = carry(&yard, "cut A1; spoiled K \u{e9}\u{e9} wall 3 right", &[]);
+    run.ended(2);
+    for told in [
+        "column 19: found the unknown piece",
+        "column 27: found the unknown piece \"3\"",
+    ] {
+        assert!(run.err.contains(told), "{}", run.err);
+    }
+}

@@ -10,7 +10,7 @@ use lengthwise::{Job, Reading, Unit, verify};
 
 use super::{are_sound, clock, in_time, origin, usual};
 use crate::carry::names::Known;
-use crate::carry::notation;
+use crate::carry::notation::Notes;
 use crate::insurance::Cover;
 use crate::json::StandAlone;
 use crate::json::read_back::read_back;
@@ -50,9 +50,11 @@ fn happened(under_way: &UnderWay, job: &Job, notes: &[u8], table: &[u8]) -> Opti
         unit,
         decimal_comma: false,
     };
-    let statements = notation::read(&notes, &source, &known, reading, &mut faults);
-    are_sound(&faults, notes.as_bytes());
     let ceilings = crate::ceilings::Ceilings::default();
+    let mut said = Notes::new(&known, reading, &ceilings.job);
+    said.read(&notes, &source, &mut faults);
+    let statements = said.statements;
+    are_sound(&faults, notes.as_bytes());
     let within = Within {
         unit,
         ceilings: &ceilings,

@@ -11,7 +11,7 @@ use lengthwise::{Fault, Job, Reading, Unit, verify};
 use super::whole::{self, written};
 use super::{are_sound, origin, usual};
 use crate::carry::names::Known;
-use crate::carry::notation;
+use crate::carry::notation::Notes;
 use crate::json::read_back::read_back;
 use crate::read::attacked::{Within, measured_in, text_of};
 use crate::verify::judge;
@@ -114,7 +114,10 @@ pub fn notes(bytes: &[u8]) {
         decimal_comma: false,
     };
     let mut faults: Vec<Fault> = Vec::new();
-    let statements = notation::read(&text, &Arc::from("attack"), &known, reading, &mut faults);
+    let ceilings = lengthwise::job::Ceilings::default();
+    let mut notes = Notes::new(&known, reading, &ceilings);
+    notes.read(&text, &Arc::from("attack"), &mut faults);
+    let statements = notes.statements;
     are_sound(&faults, text.as_bytes());
     for statement in &statements {
         let line = usize::try_from(statement.origin.line).expect("a line");

@@ -1,7 +1,9 @@
 //! Names of bars, marks of pieces and names of materials as people type them, and as the plan has them.
 
-use std::collections::HashMap;
+use std::cell::Cell;
+use std::collections::{HashMap, HashSet};
 
+use itertools::Itertools;
 use lengthwise::carry_on::UnderWay;
 use lengthwise::job::NO_BATCH;
 
@@ -11,11 +13,23 @@ use crate::read::nearest;
 /// How alike (0 to 1, by Jaro and Winkler) a known name must be to be offered for an unknown one.
 const CLOSE_ENOUGH: f64 = 0.7;
 
+/// For so many unknown names one that is alike is looked for: it takes all that are known.
+const MOST_GUESSES: u32 = 100;
+/// Nothing that is said has more words than this.
+pub const MOST_WORDS: usize = 20;
+
+/// So many names that differ in case alone are told.
+const MOST_NAMED: usize = 5;
+
 /// Names in any case.
 #[derive(Debug, Default)]
 pub struct Names {
     by_lower: HashMap<String, Vec<String>>,
+    /// The first of each case, in order.
     all: Vec<String>,
+    /// Words of the name that has most of them.
+    most_words: usize,
+    guesses: Cell<u32>,
 }
 
 /// Everything that has a name.
@@ -56,14 +70,27 @@ fn lower(name: &str) -> String {
 impl Names {
     pub fn of(names: impl Iterator<Item = String>) -> Names {
         let mut known = Names::default();
+        let mut told = HashSet::new();
         for name in names {
-            let alike = known.by_lower.entry(lower(&name)).or_default();
-            if !alike.contains(&name) {
-                alike.push(name.clone());
-                known.all.push(name);
+            if !told.insert(name.clone()) {
+                continue;
             }
+            let lower = lower(&name);
+            let words = lower.split(is_between_words);
+            let words = words.filter(|word| !word.is_empty()).count();
+            known.most_words = known.most_words.max(words).min(MOST_WORDS);
+            let alike = known.by_lower.entry(lower.clone()).or_default();
+            if alike.is_empty() {
+                known.all.push(lower);
+            }
+            alike.push(name);
         }
         known
+    }
+
+    /// How many words a name may have.
+    pub fn most_words(&self) -> usize {
+        self.most_words
     }
 
     /// Whether there is a name like this, in any case.
@@ -78,7 +105,11 @@ impl Names {
             Some(several) => match several.iter().find(|name| *name == typed) {
                 Some(exact) => Ok(exact.clone()),
                 None => Err(Wrong::new(
-                    format!("{}, which may be {}", quoted(typed), several.join(" or ")),
+                    format!(
+                        "{}, which may be {}",
+                        quoted(typed),
+                        several.iter().take(MOST_NAMED).join(" or ")
+                    ),
                     "capital and small letters as the plan has them",
                 )),
             },
@@ -86,15 +117,29 @@ impl Names {
         }
     }
 
-    fn unknown(&self, typed: &str, what: &str) -> Wrong {
-        let known: Vec<String> = self.all.iter().map(|name| lower(name)).collect();
-        let (close, score) = nearest(&lower(typed), known.iter().map(String::as_str));
+    /// A known name that is like this one.
+    fn guess(&self, lower: &str) -> Option<&String> {
+        let guesses = self.guesses.get();
+        if guesses >= MOST_GUESSES {
+            return None;
+        }
+        self.guesses.set(guesses + 1);
+        let (close, score) = nearest(lower, self.all.iter().map(String::as_str));
         let close = self.by_lower.get(close).filter(|_| score >= CLOSE_ENOUGH);
-        let guess = close.and_then(|names| names.first());
+        close.and_then(|names| names.first())
+    }
+
+    fn unknown(&self, typed: &str, what: &str) -> Wrong {
+        let guess = self.guess(&lower(typed));
         let guess = guess.map_or_else(String::new, |name| format!("; did you mean \"{name}\"?"));
         let found = format!("the unknown {what} {}{guess}", quoted(typed));
         Wrong::new(found, format!("a {what} as the plan has it"))
     }
+}
+
+/// What stands between the words of a line.
+pub fn is_between_words(c: char) -> bool {
+    c.is_whitespace() || c == ','
 }
 
 /// The names of a range, one after another: it may have thousands.

@@ -3,15 +3,16 @@
 //! A line says one thing: a word, and what it is about. Case, commas, full stops and colons do not
 //! matter; a semicolon begins a new line, and `#` a remark. See [`HELP`].
 
+use std::collections::HashSet;
 use std::sync::Arc;
 
 use lengthwise::carry_on::{Said, Statement};
-use lengthwise::job::SquareOff;
-use lengthwise::{Fault, FaultKind, Length, Measure, Origin, Reading};
+use lengthwise::job::{self, SquareOff};
+use lengthwise::{Ceiling, Fault, FaultKind, Length, Measure, Origin, Reading};
 
-use super::names::{Known, Range, range};
+use super::names::{Known, MOST_WORDS, Range, is_between_words, range};
 use crate::read::cells::{Wrong, quoted, read_count, read_square_off, read_width};
-use crate::read::nearest;
+use crate::read::{MOST_FAULTS, behind_the_last, nearest};
 
 /// The lines that are understood, for `--help`.
 pub const HELP: &str = "\
@@ -93,37 +94,96 @@ struct Token<'a> {
     to: usize,
 }
 
-/// Reads all lines of a text; every fault goes to `faults`.
-pub fn read(
-    text: &str,
-    source: &Arc<str>,
-    known: &Known,
+/// What was said in one text after another.
+pub struct Notes<'a> {
+    known: &'a Known,
     reading: Reading,
-    faults: &mut Vec<Fault>,
-) -> Vec<Statement> {
-    let mut statements = Vec::new();
-    for (number, line) in (1..).zip(text.lines()) {
-        let origin = Origin {
-            source: Arc::clone(source),
-            line: number,
-        };
-        let line = without_remark(line);
-        let mut from = 0;
-        for part in line.split(';') {
-            let mut one = Line {
-                text: line,
-                tokens: tokens(line, from, from + part.len()),
-                origin: &origin,
-                known,
-                reading,
-                statements: &mut statements,
-                faults,
-            };
-            one.read();
-            from += part.len() + 1;
+    ceilings: &'a job::Ceilings,
+    /// Names of bars and pieces so far, those of ranges one by one.
+    names: u64,
+    /// Kinds of bar that were found so far.
+    found: HashSet<String>,
+    /// Whether there are too many of them to read on.
+    is_full: bool,
+    pub statements: Vec<Statement>,
+}
+
+impl<'a> Notes<'a> {
+    pub fn new(known: &'a Known, reading: Reading, ceilings: &'a job::Ceilings) -> Notes<'a> {
+        Notes {
+            known,
+            reading,
+            ceilings,
+            names: 0,
+            found: HashSet::new(),
+            is_full: false,
+            statements: Vec::new(),
         }
     }
-    statements
+
+    /// Reads all lines of a text; every fault goes to `faults`.
+    pub fn read(&mut self, text: &str, source: &Arc<str>, faults: &mut Vec<Fault>) {
+        for (number, line) in (1..).zip(text.lines()) {
+            let origin = Origin {
+                source: Arc::clone(source),
+                line: number,
+            };
+            let line = without_remark(line);
+            let (mut from, mut column) = (0, 1);
+            for part in line.split(';') {
+                if self.is_full || faults.len() >= MOST_FAULTS {
+                    if !self.is_full {
+                        let origin = Some(origin);
+                        faults.push(Fault {
+                            origin,
+                            ..behind_the_last()
+                        });
+                    }
+                    return;
+                }
+                let mut one = Line {
+                    text: line,
+                    tokens: tokens(from, part, column),
+                    origin: &origin,
+                    known: self.known,
+                    reading: self.reading,
+                    notes: self,
+                    faults,
+                };
+                one.read();
+                from += part.len() + 1;
+                column += part.chars().count() + 1;
+            }
+        }
+    }
+
+    /// Counts what is said against the ceilings; what is too much.
+    fn too_much(&mut self, said: &Said) -> Option<(Ceiling, String, u64)> {
+        let more = match said {
+            Said::Begun { pieces, .. } => 1 + pieces.len() as u64, // widening
+            _ => 1,
+        };
+        self.names = self.names.saturating_add(more);
+        if let Said::Found {
+            material,
+            length,
+            square_off,
+            batch,
+            ..
+        } = said
+        {
+            let kind = (material, length.length, square_off, batch);
+            self.found.insert(format!("{kind:?}"));
+        }
+        let (most_names, most_kinds) = (self.ceilings.rows, self.ceilings.bars);
+        if self.names > most_names {
+            let found = format!("{} bars and pieces, those of ranges one by one", self.names);
+            return Some((Ceiling::Rows, found, most_names));
+        }
+        let kinds = self.found.len() as u64; // widening
+        let found = format!("{kinds} kinds of bar that were found");
+        (kinds > most_kinds).then_some((Ceiling::Bars, found, most_kinds))
+    }
 }
 
 /// What stands before a `#` that begins a word, so that a mark may hold one.
@@ -136,25 +196,23 @@ fn without_remark(line: &str) -> &str {
     at.and_then(|at| line.get(..at)).unwrap_or(line)
 }
 
-/// The words of a stretch of a line, without what only parts or ends them.
-fn tokens(line: &str, from: usize, to: usize) -> Vec<Token<'_>> {
+/// The words of a stretch of a line, without what only parts or ends them: where it begins, in bytes, and at
+/// which character.
+fn tokens(from: usize, stretch: &str, first: usize) -> Vec<Token<'_>> {
     let mut tokens = Vec::new();
     let mut start = None;
-    let parts = |c: char| c.is_whitespace() || c == ',';
-    let stretch = line.get(from..to).unwrap_or_default();
     let ends = stretch.char_indices().chain([(stretch.len(), ' ')]);
-    for (at, c) in ends {
-        match (start, parts(c)) {
-            (None, false) => start = Some(at),
-            (Some(begun), true) => {
+    for (column, (at, c)) in (first..).zip(ends) {
+        match (start, is_between_words(c)) {
+            (None, false) => start = Some((at, column)),
+            (Some((begun, column)), true) => {
                 let word = stretch.get(begun..at).unwrap_or_default();
                 let word = word.trim_end_matches([':', '.', '!']);
                 if !word.is_empty() {
                     let begins = from + begun;
-                    let before = line.get(..begins).unwrap_or_default();
                     tokens.push(Token {
                         text: word,
-                        column: before.chars().count() + 1,
+                        column,
                         from: begins,
                         to: begins + word.len(),
                     });
@@ -168,14 +226,14 @@ fn tokens(line: &str, from: usize, to: usize) -> Vec<Token<'_>> {
 }
 
 /// One line on its way to statements.
-struct Line<'a> {
+struct Line<'a, 'n, 'k> {
     text: &'a str,
     tokens: Vec<Token<'a>>,
-    origin: &'a Origin,
-    known: &'a Known,
+    origin: &'n Origin,
+    known: &'k Known,
     reading: Reading,
-    statements: &'a mut Vec<Statement>,
-    faults: &'a mut Vec<Fault>,
+    notes: &'n mut Notes<'k>,
+    faults: &'n mut Vec<Fault>,
 }
 
 fn word_of(token: &Token<'_>) -> Option<Word> {
@@ -186,7 +244,7 @@ fn word_of(token: &Token<'_>) -> Option<Word> {
         .map(|(_, word)| *word)
 }
 
-impl<'a> Line<'a> {
+impl<'a> Line<'a, '_, '_> {
     fn read(&mut self) {
         let Some(&first) = self.tokens.first() else {
             return;
@@ -237,7 +295,21 @@ impl<'a> Line<'a> {
     }
 
     fn say(&mut self, column: usize, said: Said) {
-        self.statements.push(Statement {
+        if self.notes.is_full {
+            return;
+        }
+        if let Some((ceiling, found, most)) = self.notes.too_much(&said) {
+            self.notes.is_full = true;
+            self.faults.push(Fault {
+                kind: FaultKind::AboveCeiling(ceiling),
+                origin: Some(self.origin.clone()),
+                column: Some(format!("column {column}")),
+                found,
+                accepted: format!("at most {most}, the ceiling of {}", ceiling.name()),
+            });
+            return;
+        }
+        self.notes.statements.push(Statement {
             origin: self.origin.clone(),
             column,
             said,
@@ -256,6 +328,9 @@ impl<'a> Line<'a> {
             };
             // One slip in a range would otherwise be thousands of faults.
             for name in names {
+                if self.notes.is_full {
+                    return;
+                }
                 match self.known.bars.find(&name, "bar") {
                     Ok(bar) => self.say(column, said(bar)),
                     Err(wrong) => {
@@ -291,7 +366,8 @@ impl<'a> Line<'a> {
                 let text = self.text.get(first.from..last.to)?;
                 self.known.pieces.has(text).then_some((*words, text))
             };
-            let longest = (1..=rest.len() - at)
+            let most = self.known.pieces.most_words();
+            let longest = (1..=most.min(rest.len() - at))
                 .rev()
                 .find_map(|words| of_words(&words));
             let (words, names) = match longest {
@@ -311,6 +387,11 @@ impl<'a> Line<'a> {
                 }
             }
             at += words;
+            // More than may be said are not counted to the end.
+            let most = self.notes.ceilings.rows;
+            if marks.len() as u64 > most || self.faults.len() > MOST_FAULTS {
+                break;
+            }
         }
         marks
     }
@@ -448,7 +529,8 @@ impl<'a> Line<'a> {
     /// known, else one word.
     fn batch(&self, rest: &[Token<'a>]) -> Option<(usize, String)> {
         let of_words = |words: usize| rest.get(..words).map(|name| (words, self.joined(name)));
-        let mut longest_first = (1..=rest.len()).rev().filter_map(of_words);
+        let most = self.known.batches.most_words().min(rest.len());
+        let mut longest_first = (1..=most).rev().filter_map(of_words);
         let known = longest_first.find(|(_, name)| self.known.batches.has(name));
         let (words, name) = known.or_else(|| of_words(1).filter(|(_, name)| !name.is_empty()))?;
         Some((words, name.to_owned()))
@@ -489,7 +571,7 @@ impl<'a> Line<'a> {
             rest.drain(at..at + 2);
         }
         let reading = self.reading;
-        let amounts = (1..=rest.len()).rev().find_map(|words| {
+        let amounts = (1..=rest.len().min(MOST_WORDS)).rev().find_map(|words| {
             let (amount, _) = rest.split_at(words);
             let text: Vec<&str> = amount.iter().map(|token| token.text).collect();
             Some((words, count_and_length(&text.join(" "), reading)?))

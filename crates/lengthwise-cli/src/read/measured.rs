@@ -1,5 +1,6 @@
 //! Pieces that were measured anew, in a table with the columns of the list of pieces.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use lengthwise::carry_on::Measured;
@@ -8,7 +9,7 @@ use lengthwise::{Fault, Origin, Unit};
 
 use super::cells::{self, Wrong};
 use super::grammar;
-use super::rows::RowReader;
+use super::rows::{RowReader, too_many};
 use super::source::{Text, read_source, source_name};
 use super::table::{Layout, Within, read_table};
 use crate::carry::names::Known;
@@ -83,18 +84,77 @@ pub fn measured_in(
     let Some(table) = read_table(text, source, &MEASURED, within, faults) else {
         return Vec::new();
     };
-    let rows = table.rows.iter().filter_map(|row| {
+    let rows = Rows::of(input);
+    let mut read = Vec::new();
+    for row in &table.rows {
+        if too_many(row, faults) {
+            break;
+        }
         let mut reader = RowReader {
             table: &table,
             row,
             faults,
         };
-        measured(&mut reader, input, known)
-    });
-    rows.collect()
+        read.extend(measured(&mut reader, &rows, known));
+    }
+    read
 }
 
-fn measured(row: &mut RowReader<'_>, input: &JobInput, known: &Known) -> Option<Measured> {
+/// The rows of a job by their marks.
+struct Rows<'j> {
+    whole: ByMark<'j>,
+    /// By their marks without the numbers of copies.
+    by_base: ByMark<'j>,
+    /// The first mark of each in small letters.
+    any_case: HashMap<String, &'j str>,
+}
+
+/// The first row of each mark, of any material and of each.
+#[derive(Default)]
+struct ByMark<'j> {
+    of_any: HashMap<&'j str, (usize, &'j PieceRow)>,
+    of_material: HashMap<(&'j str, &'j str), (usize, &'j PieceRow)>,
+}
+
+impl<'j> Rows<'j> {
+    fn of(input: &'j JobInput) -> Rows<'j> {
+        let mut rows = Rows {
+            whole: ByMark::default(),
+            by_base: ByMark::default(),
+            any_case: HashMap::new(),
+        };
+        for (at, row) in input.pieces.iter().enumerate() {
+            let mark = row.mark.trim();
+            rows.whole.add(mark, at, row);
+            rows.by_base.add(base(mark), at, row);
+            rows.any_case.entry(mark.to_lowercase()).or_insert(mark);
+        }
+        rows
+    }
+}
+
+impl<'j> ByMark<'j> {
+    fn add(&mut self, mark: &'j str, at: usize, row: &'j PieceRow) {
+        self.of_any.entry(mark).or_insert((at, row));
+        let of_material = self.of_material.entry((mark, &row.material));
+        of_material.or_insert((at, row));
+    }
+
+    /// The first row that may be meant: of this material, or one that names none.
+    fn find(&self, mark: &str, material: Option<&str>) -> Option<&'j PieceRow> {
+        let found = match material {
+            None => self.of_any.get(mark),
+            Some(name) => {
+                let both = [name, ""].into_iter();
+                let both = both.filter_map(|name| self.of_material.get(&(mark, name)));
+                both.min_by_key(|(at, _)| *at)
+            }
+        };
+        found.map(|(_, row)| *row)
+    }
+}
+
+fn measured(row: &mut RowReader<'_>, rows: &Rows<'_>, known: &Known) -> Option<Measured> {
     let reading = row.table.reading;
     let mut typed = row.text("mark");
     if typed.is_empty() {
@@ -105,15 +165,12 @@ fn measured(row: &mut RowReader<'_>, input: &JobInput, known: &Known) -> Option<
         row.push("mark", wrong);
         return None;
     }
-    let rows = input.pieces.iter().map(|row| row.mark.trim());
     // The mark of a row stands for all its pieces.
-    let is_row = rows.clone().any(|mark| mark == typed);
+    let is_row = rows.whole.find(&typed, None).is_some();
     if !is_row && !known.pieces.has(&typed) {
-        let any_case = |mark: &&str| mark.to_lowercase() == typed.to_lowercase();
-        let by_row = |piece: &&PieceRow| base(piece.mark.trim()) == typed;
-        match rows.clone().find(any_case) {
-            Some(mark) => typed = mark.to_owned(),
-            None if input.pieces.iter().any(|row| by_row(&row)) => {}
+        match rows.any_case.get(&typed.to_lowercase()) {
+            Some(mark) => typed = (*mark).to_owned(),
+            None if rows.by_base.find(&typed, None).is_some() => {}
             None => match known.pieces.find(&typed, "piece") {
                 Ok(mark) => typed = mark,
                 Err(wrong) => {
@@ -132,18 +189,17 @@ fn measured(row: &mut RowReader<'_>, input: &JobInput, known: &Known) -> Option<
         }
     }
     let material = row.text("material");
-    let material = match (
-        material.is_empty(),
-        known.materials.find(&material, "material"),
-    ) {
-        (true, _) => None,
-        (false, Ok(material)) => Some(material),
-        (false, Err(wrong)) => {
-            row.push("material", wrong);
-            return None;
-        }
+    let material = match material.as_str() {
+        "" => None,
+        typed => match known.materials.find(typed, "material") {
+            Ok(material) => Some(material),
+            Err(wrong) => {
+                row.push("material", wrong);
+                return None;
+            }
+        },
     };
-    check_others(row, input, &typed, material.as_deref());
+    check_others(row, rows, &typed, material.as_deref());
     Some(Measured {
         origin: row.row.origin.clone(),
         mark: typed,
@@ -167,20 +223,12 @@ fn base(mark: &str) -> &str {
 }
 
 /// Whether the other columns say what the plan says.
-fn check_others(row: &mut RowReader<'_>, input: &JobInput, mark: &str, material: Option<&str>) {
-    let is_its = |known: &&PieceRow| {
-        material.is_none_or(|name| known.material.is_empty() || known.material == name)
-    };
-    let named = |wanted: &str| {
-        let mut rows = input.pieces.iter().filter(is_its);
-        rows.find(|known| known.mark.trim() == wanted)
-    };
-    let whole = named(mark);
-    let by_base = |known: &&PieceRow| base(known.mark.trim()) == mark;
+fn check_others(row: &mut RowReader<'_>, rows: &Rows<'_>, mark: &str, material: Option<&str>) {
+    let whole = rows.whole.find(mark, material);
     let known = whole
-        .or_else(|| named(base(mark)))
-        .or_else(|| input.pieces.iter().filter(is_its).find(by_base));
-    let Some(known) = known.cloned() else {
+        .or_else(|| rows.whole.find(base(mark), material))
+        .or_else(|| rows.by_base.find(mark, material));
+    let Some(known) = known else {
         return;
     };
     let reading = row.table.reading;

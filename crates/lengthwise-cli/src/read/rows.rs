@@ -84,7 +84,7 @@ const HARMLESS_COURSE: u64 = LARGEST_QUANTITY;
 const HARMLESS_GROUP: &str = "\u{fffd}";
 
 /// Whether there are so many faults that the other rows are not read; the last fault says so then.
-fn too_many(row: &Row, faults: &mut Vec<Fault>) -> bool {
+pub fn too_many(row: &Row, faults: &mut Vec<Fault>) -> bool {
     if faults.len() < MOST_FAULTS {
         return false;
     }
