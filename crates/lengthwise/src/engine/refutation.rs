@@ -46,10 +46,15 @@ impl Refutation {
                     run.holds(prices)
                 }
                 None => {
-                    let found = tables
-                        .of(place)
-                        .map(|table| table.search(kind.capacity, 0, meter));
-                    found.map_or(0, |found| found.at_most.max(0))
+                    let most = tables.of(place).map(|table| {
+                        // There may be thousands of kinds: once it is time to stop, what they hold at the most
+                        // is enough.
+                        match meter.stopped() {
+                            None => table.search(kind.capacity, 0, meter).at_most,
+                            Some(_) => table.bound(0, kind.capacity),
+                        }
+                    });
+                    most.map_or(0, |most| most.max(0))
                 }
             })
             .collect();

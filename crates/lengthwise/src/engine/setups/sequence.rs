@@ -101,6 +101,9 @@ fn next_pattern(
         let tables = Tables::new(space.instance, &offers, meter);
         let mut best: Option<(i128, Pattern)> = None;
         for (kind, data) in (0_u32..).zip(&space.instance.kinds) {
+            if meter.stopped().is_some() {
+                return None; // there may be thousands of kinds
+            }
             if space.most_more(state, kind) < times {
                 continue;
             }
