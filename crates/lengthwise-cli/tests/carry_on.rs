@@ -743,7 +743,8 @@ fn notes_have_ceilings() {
     run.ended(2);
     assert!(run.err.contains("line 3"), "{}", run.err);
     assert!(
-        run.err.contains("3 kinds of bar that were found"),
+        run.err
+            .contains("3 kinds of bar of one material that were found"),
         "{}",
         run.err
     );

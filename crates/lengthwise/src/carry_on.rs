@@ -226,7 +226,8 @@ pub enum Said {
     },
 }
 
-/// A piece that was measured anew. Each mark is measured once: a second time is a fault.
+/// A piece that was measured anew. What is said of one piece twice, and not the same, is a fault; what is said of a
+/// row holds for its pieces of which nothing else is said.
 #[derive(Clone, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(Serialize, Deserialize))]
 #[cfg_attr(feature = "serde", serde(deny_unknown_fields))]

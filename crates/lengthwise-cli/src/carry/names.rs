@@ -16,7 +16,7 @@ const CLOSE_ENOUGH: f64 = 0.7;
 /// For so many unknown names one that is alike is looked for: it takes all that are known.
 const MOST_GUESSES: u32 = 100;
 /// Nothing that is said has more words than this.
-pub const MOST_WORDS: usize = 20;
+pub const MOST_WORDS: usize = 60;
 
 /// So many names that differ in case alone are told.
 const MOST_NAMED: usize = 5;

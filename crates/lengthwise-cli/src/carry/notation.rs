@@ -3,11 +3,11 @@
 //! A line says one thing: a word, and what it is about. Case, commas, full stops and colons do not
 //! matter; a semicolon begins a new line, and `#` a remark. See [`HELP`].
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use lengthwise::carry_on::{Said, Statement};
-use lengthwise::job::{self, SquareOff};
+use lengthwise::job::{self, SquareOff, name_key};
 use lengthwise::{Ceiling, Fault, FaultKind, Length, Measure, Origin, Reading};
 
 use super::names::{Known, MOST_WORDS, Range, is_between_words, range};
@@ -101,8 +101,9 @@ pub struct Notes<'a> {
     ceilings: &'a job::Ceilings,
     /// Names of bars and pieces so far, those of ranges one by one.
     names: u64,
-    /// Kinds of bar that were found so far.
+    /// Kinds of bar that were found so far, and how many of each material.
     found: HashSet<String>,
+    found_of: HashMap<Option<String>, u64>,
     /// Whether there are too many of them to read on.
     is_full: bool,
     pub statements: Vec<Statement>,
@@ -116,6 +117,7 @@ impl<'a> Notes<'a> {
             ceilings,
             names: 0,
             found: HashSet::new(),
+            found_of: HashMap::new(),
             is_full: false,
             statements: Vec::new(),
         }
@@ -132,7 +134,7 @@ impl<'a> Notes<'a> {
             let (mut from, mut column) = (0, 1);
             for part in line.split(';') {
                 if self.is_full || faults.len() >= MOST_FAULTS {
-                    if !self.is_full {
+                    if !std::mem::replace(&mut self.is_full, true) {
                         let origin = Some(origin);
                         faults.push(Fault {
                             origin,
@@ -164,6 +166,7 @@ impl<'a> Notes<'a> {
             _ => 1,
         };
         self.names = self.names.saturating_add(more);
+        let mut kinds = 0;
         if let Said::Found {
             material,
             length,
@@ -172,16 +175,17 @@ impl<'a> Notes<'a> {
             ..
         } = said
         {
-            let kind = (material, length.length, square_off, batch);
-            self.found.insert(format!("{kind:?}"));
+            let kind = (material, length.length, square_off, name_key(batch));
+            let of_material = self.found_of.entry(material.clone()).or_default();
+            *of_material += u64::from(self.found.insert(format!("{kind:?}")));
+            kinds = *of_material;
         }
         let (most_names, most_kinds) = (self.ceilings.rows, self.ceilings.bars);
         if self.names > most_names {
             let found = format!("{} bars and pieces, those of ranges one by one", self.names);
             return Some((Ceiling::Rows, found, most_names));
         }
-        let kinds = self.found.len() as u64; // widening
-        let found = format!("{kinds} kinds of bar that were found");
+        let found = format!("{kinds} kinds of bar of one material that were found");
         (kinds > most_kinds).then_some((Ceiling::Bars, found, most_kinds))
     }
 }
@@ -389,7 +393,7 @@ impl<'a> Line<'a, '_, '_> {
             at += words;
             // More than may be said are not counted to the end.
             let most = self.notes.ceilings.rows;
-            if marks.len() as u64 > most || self.faults.len() > MOST_FAULTS {
+            if marks.len() as u64 > most || self.faults.len() >= MOST_FAULTS {
                 break;
             }
         }

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::Measured;
-use super::pieces::{Pieces, Remark, State, shape_of};
+use super::pieces::{Pieces, Remark, Slot, State, shape_of};
 use crate::fault::{Fault, FaultKind, Origin};
 use crate::job::{PieceRow, name_key};
 
@@ -29,39 +29,81 @@ impl Measured {
         }
     }
 
-    /// What was measured before already.
+    /// What was measured otherwise before.
     fn twice(&self, first: &Measured) -> Fault {
         let Origin { source, line } = &first.origin;
         let found = format!(
             "{} measured twice, also in line {line} of {source}",
             self.mark
         );
-        self.fault(
-            "mark",
-            found,
-            "each mark once, with all that was measured of it",
-        )
+        self.fault("mark", found, "each measure of a piece once")
+    }
+
+    /// Whether something is said in both, and not the same.
+    fn contradicts(&self, other: &Measured) -> bool {
+        fn differ<T: PartialEq>(one: Option<T>, other: Option<T>) -> bool {
+            one.zip(other).is_some_and(|(one, other)| one != other)
+        }
+        let length = |one: &Measured| one.length.map(|length| length.length);
+        differ(length(self), length(other))
+            || differ(self.end_gap, other.end_gap)
+            || differ(self.leave_long, other.leave_long)
+    }
+
+    /// Both together, where they do not contradict each other.
+    fn with(self, more: &Measured) -> Measured {
+        Measured {
+            length: self.length.or(more.length),
+            end_gap: self.end_gap.or(more.end_gap),
+            leave_long: self.leave_long.or(more.leave_long),
+            ..self
+        }
     }
 }
 
+/// What was measured of a row goes before what was measured of one of its pieces, in whichever order it is said.
 pub(super) fn apply(pieces: &mut Pieces, measured: &[Measured], faults: &mut Vec<Fault>) {
     if measured.is_empty() {
         return;
     }
     let marked = Marked::of(pieces);
-    let mut known: HashMap<(&str, Option<String>), &Measured> = HashMap::new();
-    for one in measured {
-        let material = one.material.as_deref().map(name_key);
-        let first = *known.entry((&one.mark, material)).or_insert(one);
-        let done = if std::ptr::eq(first, one) {
-            apply_one(pieces, &marked, one)
-        } else {
-            Err(one.twice(first))
-        };
-        if let Err(fault) = done {
-            faults.push(fault);
+    let (mut of_rows, mut of_pieces) = (Vec::new(), Vec::new());
+    for one in together(measured, faults) {
+        match meant(pieces, &marked, &one) {
+            Ok((meant, true)) => of_rows.push((one, meant)),
+            Ok((meant, false)) => of_pieces.push((one, meant)),
+            Err(fault) => faults.push(fault),
         }
     }
+    for all in [of_rows, of_pieces] {
+        // The same piece may be meant with its material named and without.
+        let mut known: HashMap<Slot, &Measured> = HashMap::new();
+        for (one, meant) in &all {
+            let first = meant.slots().find_map(|slot| known.get(&slot).copied());
+            let done = match first.filter(|first| one.contradicts(first)) {
+                Some(first) => Err(one.twice(first)),
+                None => apply_one(pieces, meant, one),
+            };
+            known.extend(meant.slots().map(|slot| (slot, one)));
+            faults.extend(done.err());
+        }
+    }
+}
+
+/// What was measured of each mark in one, at the place of the first.
+fn together(measured: &[Measured], faults: &mut Vec<Fault>) -> Vec<Measured> {
+    let mut all: Vec<Measured> = Vec::new();
+    let mut places: HashMap<(&str, Option<String>), usize> = HashMap::new();
+    for one in measured {
+        let material = one.material.as_deref().map(name_key);
+        let at = *places.entry((&one.mark, material)).or_insert(all.len());
+        match all.get_mut(at) {
+            None => all.push(one.clone()),
+            Some(first) if one.contradicts(first) => faults.push(one.twice(first)),
+            Some(first) => *first = first.clone().with(one),
+        }
+    }
+    all
 }
 
 /// The places of pieces and of runs by a mark.
@@ -69,6 +111,13 @@ pub(super) fn apply(pieces: &mut Pieces, measured: &[Measured], faults: &mut Vec
 struct Places {
     pieces: Vec<usize>,
     runs: Vec<usize>,
+}
+
+impl Places {
+    fn slots(&self) -> impl Iterator<Item = Slot> {
+        let pieces = self.pieces.iter().map(|&at| Slot::Piece(at));
+        pieces.chain(self.runs.iter().map(|&at| Slot::Run(at)))
+    }
 }
 
 /// What there is of each mark.
@@ -98,19 +147,18 @@ impl Marked {
     }
 }
 
-fn apply_one(pieces: &mut Pieces, marked: &Marked, one: &Measured) -> Result<(), Fault> {
-    let meant = meant(pieces, marked, one)?;
-    for at in meant.runs {
+fn apply_one(pieces: &mut Pieces, meant: &Places, one: &Measured) -> Result<(), Fault> {
+    for &at in &meant.runs {
         measure_run(pieces, at, one)?;
     }
-    for at in meant.pieces {
+    for &at in &meant.pieces {
         measure_piece(pieces, at, one)?;
     }
     Ok(())
 }
 
-/// The pieces and runs with a mark of their own, or else those of a row with this mark.
-fn meant(pieces: &Pieces, marked: &Marked, one: &Measured) -> Result<Places, Fault> {
+/// The pieces and runs with a mark of their own, or else those of a row with this mark, and which of both.
+fn meant(pieces: &Pieces, marked: &Marked, one: &Measured) -> Result<(Places, bool), Fault> {
     let name = one.material.as_deref().map(name_key);
     let is_of = |material: &str| name.as_ref().is_none_or(|name| *name == name_key(material));
     let is_there = |at: &usize| {
@@ -142,7 +190,7 @@ fn meant(pieces: &Pieces, marked: &Marked, one: &Measured) -> Result<Places, Fau
         meant = of(&marked.of_row);
     }
     check_meant(pieces, one, &meant, by_row)?;
-    Ok(meant)
+    Ok((meant, by_row))
 }
 
 fn check_meant(pieces: &Pieces, one: &Measured, meant: &Places, by_row: bool) -> Result<(), Fault> {

@@ -115,7 +115,7 @@ pub(super) struct RunCopy {
 }
 
 /// A place in the order of the job.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) enum Slot {
     Piece(usize),
     Run(usize),

@@ -646,36 +646,85 @@ fn a_run_measured_as_it_was_stays() {
     assert_eq!(carried.changes[0].unchanged.len(), 2);
 }
 
-/// What was measured of a piece stands in one row: of two it would be chance which of them holds.
+/// What was measured of a piece is said once, or the same; of a row and of one of its pieces that of the piece
+/// holds, in whichever order they are said.
 #[test]
 fn measured_twice_is_a_fault() {
-    let under_way = planned(&job(vec![piece("F", 1400, 4)], vec![stock(3000, "5.90")]));
-    let measured = |line, mark: &str, length| Measured {
-        origin: at(line),
-        mark: mark.into(),
-        material: None,
-        length: Some(mm(length)),
-        end_gap: None,
-        leave_long: None,
+    let of_bisque = |row: PieceRow| PieceRow {
+        material: "bisque rail".into(),
+        ..row
     };
-    let said = |measured| Happened {
-        measured,
-        ..Happened::default()
+    let under_way = planned(&job(
+        vec![
+            of_bisque(piece("F", 1400, 4)),
+            of_bisque(piece("K", 600, 1)),
+        ],
+        vec![stock(3000, "5.90")],
+    ));
+    let measured =
+        |line, mark: &str, material: Option<&str>, length: Option<u32>, near: Option<u32>| {
+            Measured {
+                origin: at(line),
+                mark: mark.into(),
+                material: material.map(str::to_owned),
+                length: length.map(mm),
+                end_gap: near.map(|near| EndGap {
+                    near: Length::from_mm(near),
+                    far: Length::ZERO,
+                }),
+                leave_long: None,
+            }
+        };
+    let left = |measured: &[Measured]| {
+        let measured = measured.to_vec();
+        let said = Happened {
+            measured,
+            ..Happened::default()
+        };
+        remainder(&under_way, &said)
     };
-    let both = vec![measured(2, "F-01", 1410), measured(3, "F-02", 1420)];
-    assert!(remainder(&under_way, &said(both)).is_ok());
-    let twice = vec![measured(2, "F-01", 1410), measured(3, "F-01", 1420)];
-    let faults = remainder(&under_way, &said(twice)).unwrap_err();
-    let [fault] = faults.0.as_slice() else {
-        panic!("{faults}");
-    };
-    assert_eq!(fault.origin, Some(at(3)));
-    assert!(
-        fault
-            .found
-            .contains("F-01 measured twice, also in line 2 of test"),
-        "{fault}"
-    );
+    let row = measured(2, "F", None, Some(1410), None);
+    let one = measured(3, "F-01", None, Some(1420), None);
+    let gap = measured(4, "F-01", Some("Bisque  rail"), None, Some(5));
+    for all in [
+        [row.clone(), one.clone(), gap.clone()],
+        [gap.clone(), one.clone(), row.clone()],
+    ] {
+        let left = left(&all).unwrap();
+        let rows = left.input().pieces.iter();
+        let lengths: Vec<String> = rows
+            .map(|row| {
+                format!(
+                    "{} {}",
+                    row.length.length.text(Unit::Mm),
+                    row.end_gap.near.text(Unit::Mm)
+                )
+            })
+            .collect();
+        assert_eq!(
+            lengths,
+            [
+                "1420mm 5mm",
+                "1410mm 0mm",
+                "1410mm 0mm",
+                "1410mm 0mm",
+                "600mm 0mm"
+            ]
+        );
+    }
+    assert!(left(&[one.clone(), one.clone()]).is_ok());
+    let other = measured(7, "F-01", None, Some(1430), None);
+    let named = measured(8, "F-01", Some("bisque rail"), Some(1430), None);
+    let row_otherwise = measured(9, "F", Some("bisque rail"), Some(1430), None);
+    for (first, second) in [(&one, &other), (&one, &named), (&row, &row_otherwise)] {
+        let faults = left(&[first.clone(), second.clone()]).unwrap_err();
+        let [fault] = faults.0.as_slice() else {
+            panic!("{faults}");
+        };
+        assert_eq!(fault.origin.as_ref(), Some(&second.origin));
+        let told = format!("measured twice, also in line {} of test", first.origin.line);
+        assert!(fault.found.contains(&told), "{fault}");
+    }
 }
 
 /// A batch that another material is still sold of is used up for this one all the same.
