@@ -1,6 +1,8 @@
 //! From rows to checked quotes: every fault of every quote, each once.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+
+use itertools::Itertools;
 
 #[cfg(feature = "serde")]
 use serde::{Deserialize, Serialize};
@@ -101,15 +103,9 @@ impl QuotesInput {
         let new = found.into_iter().filter(is_kept);
         faults.extend(new.filter(|fault| known.insert(fault.to_string())));
         faults.extend(deliveries_that_differ(quote));
-        for group in 0..asked.names.len() {
-            let rows = || {
-                quote
-                    .stock
-                    .iter()
-                    .filter(|row| asked.is_of(group, &row.material))
-            };
-            if rows().all(|row| row.price.is_none()) {
-                faults.extend(rows().map(no_price));
+        for rows in asked.rows_of(quote).into_values() {
+            if rows.iter().all(|row| row.price.is_none()) {
+                faults.extend(rows.into_iter().map(no_price));
             }
         }
     }
@@ -119,49 +115,41 @@ impl QuotesInput {
         if asked.is_nameless() && !self.quotes.is_empty() {
             return; // checked with each quote
         }
-        for (group, name) in asked.names.iter().enumerate() {
-            let stock = self.quotes.iter().flat_map(|quote| &quote.stock);
-            let mut offered = stock
-                .map(|row| &row.material)
-                .chain(self.in_hand.iter().map(|row| &row.material));
-            if offered.any(|material| asked.is_of(group, material)) {
-                continue;
-            }
-            let rows = self
-                .pieces
-                .iter()
-                .filter(|row| asked.group(&row.material) == Some(group));
-            faults.extend(rows.map(|row| Fault {
+        let stock = self.quotes.iter().flat_map(|quote| &quote.stock);
+        let offered = stock.map(|row| &row.material);
+        let offered = asked.groups(offered.chain(self.in_hand.iter().map(|row| &row.material)));
+        let missing = self.pieces.iter().filter_map(|row| {
+            let group = asked.group(&row.material)?;
+            (!offered.contains(&group)).then_some((group, row))
+        });
+        for (group, row) in missing.sorted_by_key(|(group, _)| *group) {
+            let name = asked.names.get(group).map_or("", String::as_str);
+            faults.push(Fault {
                 kind: FaultKind::NoStockOffered,
                 origin: Some(row.origin.clone()),
                 column: Some("material".to_owned()),
                 found: format!("\"{name}\", which no quote offers"),
                 accepted: "a material that some quote offers, or that is in hand".to_owned(),
-            }));
+            });
         }
     }
 
     /// The jobs to plan, once nothing is at fault.
     fn sorted(self, asked: &Asked, ceilings: &Ceilings) -> Result<Quotes, Faults> {
         let mut jobs = Vec::new();
-        let in_hand = |group: usize| {
-            let mut rows = self.in_hand.iter();
-            rows.any(|row| asked.is_of(group, &row.material))
-        };
+        let in_hand = asked.groups(self.in_hand.iter().map(|row| &row.material));
         let groups = || 0..asked.names.len();
         let mut offered_somewhere = vec![false; asked.names.len()];
         for (place, quote) in self.quotes.iter().enumerate() {
-            let offers = |group: &usize| {
-                let mut rows = quote.stock.iter();
-                rows.any(|row| asked.is_of(*group, &row.material))
-            };
-            let offered: Vec<usize> = groups().filter(offers).collect();
+            let offers = asked.groups(quote.stock.iter().map(|row| &row.material));
+            let offered: Vec<usize> = offers.into_iter().collect();
             for &group in &offered {
                 if let Some(offered) = offered_somewhere.get_mut(group) {
                     *offered = true;
                 }
             }
-            let with_hand: Vec<usize> = offered.iter().copied().filter(|&at| in_hand(at)).collect();
+            let with_hand = offered.iter().copied().filter(|at| in_hand.contains(at));
+            let with_hand: Vec<usize> = with_hand.collect();
             for (materials, from_hand) in [(offered, false), (with_hand, true)] {
                 if !materials.is_empty() {
                     let input = self.part(quote, asked, &materials, from_hand);
@@ -201,6 +189,8 @@ impl QuotesInput {
     /// A material in hand is cut with one blade and by one rule, whoever the rest is bought from: else its
     /// plan from hand would be one of a quote that nothing is bought from.
     fn blades_that_differ(&self, asked: &Asked, jobs: &[Part]) -> Vec<Fault> {
+        let rows_of = self.quotes.iter().map(|quote| asked.rows_of(quote));
+        let rows_of: Vec<_> = rows_of.collect();
         let mut first: BTreeMap<usize, (usize, &Material)> = BTreeMap::new();
         let mut faults = Vec::new();
         for part in jobs.iter().filter(|part| part.from_hand) {
@@ -220,10 +210,9 @@ impl QuotesInput {
                 } else {
                     continue;
                 };
-                let of = |quote: usize| self.quotes.get(quote);
-                let rows = of(quote).into_iter().flat_map(|quote| &quote.stock);
-                let mut rows = rows.filter(|row| asked.is_of(group, &row.material));
-                let name = of(before).map_or("", |quote| quote.name.as_str());
+                let row = rows_of.get(quote).and_then(|of| of.get(&group)?.first());
+                let name = self.quotes.get(before);
+                let name = name.map_or("", |quote| quote.name.as_str());
                 let what = match column {
                     "kerf" => format!(
                         "a blade of {} where that of {name} is {}",
@@ -234,7 +223,7 @@ impl QuotesInput {
                 };
                 faults.push(Fault {
                     kind,
-                    origin: rows.next().map(|row| row.origin.clone()),
+                    origin: row.map(|row| row.origin.clone()),
                     column: Some(column.to_owned()),
                     found: format!("{what}, of a material that is in hand too"),
                     accepted: "the same in every quote that offers it".to_owned(),
@@ -247,10 +236,10 @@ impl QuotesInput {
     /// The job of some materials of one quote, all of which it offers; with nothing of them to be had where
     /// they come from hand alone, so that blades and other settings are the same.
     fn part(&self, quote: &Quote, asked: &Asked, materials: &[usize], from_hand: bool) -> JobInput {
+        let groups: HashSet<usize> = materials.iter().copied().collect();
         let is_in = |name: &str| {
-            asked
-                .group(name)
-                .is_some_and(|group| materials.contains(&group))
+            let group = asked.group(name);
+            group.is_some_and(|group| groups.contains(&group))
         };
         let is_named = |&group: &usize| asked.names.get(group).is_some_and(|name| !name.is_empty());
         // What nobody asks for is kept for a note, unless it could be taken for what has no name.
@@ -368,7 +357,19 @@ impl Asked {
             .copied()
     }
 
-    fn is_of(&self, group: usize, name: &str) -> bool {
-        self.group(name) == Some(group)
+    /// The rows of a quote for each material.
+    fn rows_of<'q>(&self, quote: &'q Quote) -> BTreeMap<usize, Vec<&'q StockRow>> {
+        let mut rows: BTreeMap<usize, Vec<&StockRow>> = BTreeMap::new();
+        for row in &quote.stock {
+            if let Some(group) = self.group(&row.material) {
+                rows.entry(group).or_default().push(row);
+            }
+        }
+        rows
+    }
+
+    /// The materials that some names stand for, in order.
+    fn groups<'n>(&self, names: impl Iterator<Item = &'n String>) -> BTreeSet<usize> {
+        names.filter_map(|name| self.group(name)).collect()
     }
 }
