@@ -189,6 +189,14 @@ pub fn insure(
     })
 }
 
+/// Whether some piece of a material has to come from one batch of several: then it is not insured, see
+/// [`MaterialInsured::SeveralBatches`].
+pub fn is_of_several_batches(material: &Material) -> bool {
+    let is_bound = |piece: &Piece| piece.batch().is_some();
+    let some_are_bound = || material.pieces().iter().any(is_bound);
+    material.batches().len() > 1 && (!material.open_walls().is_empty() || some_are_bound())
+}
+
 /// Plans with spares until these hold every part and bar of the plan.
 fn settle(
     job: &Job,
@@ -420,12 +428,8 @@ impl<'m> Cover<'m> {
         can_be && !self.insurance.is_none() && !self.is_of_batches()
     }
 
-    /// Whether some piece has to come from one batch of several.
     fn is_of_batches(&self) -> bool {
-        let is_bound = |piece: &Piece| piece.batch().is_some();
-        let some_are_bound = || self.material.pieces().iter().any(is_bound);
-        self.material.batches().len() > 1
-            && (!self.material.open_walls().is_empty() || some_are_bound())
+        is_of_several_batches(self.material)
     }
 
     fn reserves(&self) -> Vec<Reserve> {

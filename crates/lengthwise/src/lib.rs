@@ -106,6 +106,12 @@
 //!   cmake and libclang.
 //! - `internals`: for the micro-benchmarks of this project. No part of the interface.
 //!
+//! # Overflow checks
+//!
+//! Sums are bounded by the [ceilings](job::Ceilings) of a job and checked where they come from a plan that somebody
+//! sent. Keep `overflow-checks = true` in the profile of a release all the same, as that of this project does: behind
+//! a mistake of ours there is a panic then, and no wrong length.
+//!
 //! # Caution
 //!
 //! Saws maim. Whoever shows a plan to a person at a saw should show cautions beside it. Nothing here

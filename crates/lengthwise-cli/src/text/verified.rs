@@ -27,13 +27,13 @@ pub fn verified(judgement: &Judgement, source: &str, again: bool, ink: Ink) -> S
                 out.push_str(&paragraph("", &refused, 2));
                 continue;
             };
+            let insured = whole.cover.materials.get(place);
             let sentence = format!(
                 "{}: {}",
                 name_of(plan),
-                recomputed(material, plan, verified)
+                recomputed(material, plan, insured, verified)
             );
             out.push_str(&paragraph("", &sentence, 2));
-            let insured = whole.cover.materials.get(place);
             let trusts = on_trust(plan, insured, verified, *again);
             let (settled, left): (Vec<_>, Vec<_>) =
                 trusts.into_iter().partition(|trust| trust.is_settled);
@@ -85,7 +85,12 @@ fn last(judgement: &Judgement, source: &str, open: usize, again: bool, ink: Ink)
 }
 
 /// What was recomputed of a material.
-fn recomputed(material: &Material, plan: &MaterialPlan, verified: &MaterialVerified) -> String {
+fn recomputed(
+    material: &Material,
+    plan: &MaterialPlan,
+    insured: Option<&MaterialInsured>,
+    verified: &MaterialVerified,
+) -> String {
     match &plan.outcome {
         Outcome::Planned(cutting) => {
             let hand = if least_from_hand(material, verified) {
@@ -94,9 +99,10 @@ fn recomputed(material: &Material, plan: &MaterialPlan, verified: &MaterialVerif
                 ""
             };
             format!(
-                "demand, balance, buying list and figures hold, and it comes to {}; {}{hand}.",
+                "demand, balance, buying list and figures hold, and it comes to {}; {}{}{hand}.",
                 shown(cutting.value, material),
-                bound(material, cutting, verified)
+                bound(material, cutting, verified),
+                of_which(material, insured)
             )
         }
         Outcome::Impossible(reason) => {
@@ -110,6 +116,18 @@ fn recomputed(material: &Material, plan: &MaterialPlan, verified: &MaterialVerif
         }
         Outcome::Unknown(_) => "no plan is given, and none is claimed to be impossible.".to_owned(),
     }
+}
+
+/// Among which plans a bound holds: an insurance adds spares, and may leave bars out.
+fn of_which(material: &Material, insured: Option<&MaterialInsured>) -> String {
+    let Some(MaterialInsured::Insured(terms)) = insured else {
+        return String::new();
+    };
+    let longest = terms.longest_bar.map(|longest| {
+        let longest = longest.text(material.unit());
+        format!(" and no bar bought that has more than {longest} to use")
+    });
+    format!(" with these spares{}", longest.unwrap_or_default())
 }
 
 fn least_from_hand(material: &Material, verified: &MaterialVerified) -> bool {
@@ -223,7 +241,10 @@ fn sentence(trust: Trust, claimed: &str, of_choice: bool) -> String {
             " at some choice of prices or batches",
         )
     } else {
-        ("recomputing it takes too much work or too many digits", "")
+        (
+            "its certificate does not reach so far, or recomputing it takes too much work or too many digits",
+            "",
+        )
     };
     match trust {
         Trust::Bound => format!("that no plan comes to less than {claimed}: {too_much}"),

@@ -1,7 +1,9 @@
 //! Materials whose proof rests on searches, solved again.
 
 use lengthwise::Job;
-use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Plan, Preference, Proof, Stop, Value};
+use lengthwise::plan::{
+    Cutting, Impossible, MaterialPlan, Outcome, Plan, Preference, Proof, Stop, Value,
+};
 use lengthwise::verify::Trust;
 
 use super::insured::named;
@@ -99,8 +101,8 @@ fn compare(
             }
             Some(confirmed(saved, solved))
         }
-        (Outcome::Impossible(_), Outcome::Impossible(_)) => Some(Again {
-            confirms_cost: true,
+        (Outcome::Impossible(saved), Outcome::Impossible(solved)) => Some(Again {
+            confirms_cost: is_same_reason(saved, solved),
             ..Again::default()
         }),
         (Outcome::Impossible(_), Outcome::Planned(_)) => {
@@ -112,6 +114,17 @@ fn compare(
             Some(Again::default())
         }
         _ => Some(Again::default()),
+    }
+}
+
+/// Whether what is impossible was found for the same reason; what is said to be left over, that or more.
+fn is_same_reason(saved: &Impossible, solved: &Impossible) -> bool {
+    match (saved, solved) {
+        (
+            Impossible::NotEnoughBars { left_over: said },
+            Impossible::NotEnoughBars { left_over: found },
+        ) => said <= found,
+        _ => saved == solved,
     }
 }
 
@@ -180,4 +193,20 @@ fn confirmed(saved: &Cutting, solved: &Cutting) -> Again {
 /// Whether the same was found again, with the same proof.
 fn as_good(saved: &Cutting, solved: &Cutting) -> bool {
     saved.preference == solved.preference && saved.preference != Preference::AsFound
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn another_reason_settles_nothing() {
+        let left_over = |left_over| Impossible::NotEnoughBars { left_over };
+        assert!(is_same_reason(&left_over(1), &left_over(1)));
+        assert!(is_same_reason(&left_over(1), &left_over(3)));
+        assert!(!is_same_reason(&left_over(3), &left_over(1)));
+        let walls = Impossible::Walls { walls: 2 };
+        assert!(is_same_reason(&walls, &walls));
+        assert!(!is_same_reason(&walls, &left_over(1)));
+    }
 }

@@ -65,12 +65,16 @@ pub(super) fn check_batches(
         }
     }
     let recomputed = material.named_walls(walls, chosen.iter().copied().flatten());
-    let trust = check_claim(cutting, recomputed)?;
+    let trust = check_claim(facts, cutting, recomputed)?;
     Ok((chosen, trust))
 }
 
 /// Whether the plan says the same of its walls, and what it has to be believed about others.
-fn check_claim(cutting: &Cutting, recomputed: Vec<WallBatch>) -> Result<Option<Trust>, Breach> {
+fn check_claim(
+    facts: &Facts<'_>,
+    cutting: &Cutting,
+    recomputed: Vec<WallBatch>,
+) -> Result<Option<Trust>, Breach> {
     let Some(WallBatches { walls, without }) = &cutting.walls else {
         return if recomputed.is_empty() {
             Ok(None)
@@ -78,6 +82,9 @@ fn check_claim(cutting: &Cutting, recomputed: Vec<WallBatch>) -> Result<Option<T
             Err(Breach::WallBatches)
         };
     };
+    for value in without.bound.into_iter().chain([without.found]) {
+        facts.units(value)?;
+    }
     let in_order = without.bound.is_none_or(|bound| bound <= without.found);
     let is_right = *walls == recomputed && without.found <= cutting.value && in_order;
     if is_right && !recomputed.is_empty() {

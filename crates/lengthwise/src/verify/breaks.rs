@@ -199,15 +199,17 @@ pub(super) fn check_combinations(
     let walls = facts.material.open_walls();
     for (place, combination) in combinations.iter().enumerate() {
         check_chosen(facts, &walls, combination).ok_or(Breach::CombinationPrices { place })?;
-        match combination.least {
-            Least::AtLeast(bound) if cutting.bound > bound => {
+        if let Least::AtLeast(bound) = combination.least {
+            facts
+                .units(bound)
+                .map_err(|breach| of_combination(place, breach))?;
+            if cutting.bound > bound {
                 return Err(Breach::CombinationBelowBound {
                     place,
                     plan: cutting.bound,
                     bound,
                 });
             }
-            _ => {}
         }
     }
     let (mut bound, mut hand) = (Proven::Nothing, Proven::Nothing);
@@ -216,10 +218,7 @@ pub(super) fn check_combinations(
         (bound, hand) = (Proven::OUT_OF_REACH, Proven::OUT_OF_REACH);
     }
     for (place, combination) in combinations.iter().enumerate() {
-        let at = |breach| Breach::Combination {
-            place,
-            breach: Box::new(breach),
-        };
+        let at = |breach| of_combination(place, breach);
         let chosen = combination.walls.iter().zip(batches);
         let is_plans_own = chosen
             .clone()
@@ -275,6 +274,13 @@ pub(super) fn check_combinations(
         conclude(verified, Claim::LeastFromHand, &hand);
     }
     Ok(())
+}
+
+fn of_combination(place: usize, breach: Breach) -> Breach {
+    Breach::Combination {
+        place,
+        breach: Box::new(breach),
+    }
 }
 
 /// Steps that it takes to work out the facts of a material for a combination: all of them with walls, only
@@ -470,6 +476,12 @@ impl Cover {
     }
 }
 
+/// Whether some kind of bar may be had at any of several prices.
+fn leaves_open(facts: &Facts<'_>, prices: &[Option<usize>]) -> bool {
+    let mut chosen = facts.kinds.iter().zip(prices);
+    chosen.any(|(kind, chosen)| chosen.is_none() && kind.tiers.len() > 1)
+}
+
 /// What one combination proves of its bound, and of the length from hand. `cut` counts the bars of the plan
 /// where it is one of those that are covered.
 fn check_combination(
@@ -504,7 +516,13 @@ fn check_combination(
     } else if bound > value {
         proven.clone()
     } else if value >= beforehand {
-        recheck.hand(value - beforehand, cutting.figures.hand_cut_into)?
+        let hand = recheck.hand(value - beforehand, cutting.figures.hand_cut_into)?;
+        match leaves_open(facts, &combination.prices) {
+            // At the lowest prices a plan may cost less than it does: as much only where none costs less.
+            true if bound < value => Proven::OUT_OF_REACH,
+            true => hand.with(proven.clone()),
+            false => hand,
+        }
     } else {
         Proven::by_prices(beforehand)
     };

@@ -139,13 +139,15 @@ impl<'a> Facts<'a> {
         self.kinds.get(bar).ok_or(Breach::NoSuchBar { bar })
     }
 
-    /// The least whole number of the units that sales are counted in that comes to `value` or more.
+    /// The least whole number of the units that sales are counted in that comes to `value` or more; no value of
+    /// the kind that plans for this material are not judged by.
     pub fn units(&self, value: Value) -> Result<i128, Breach> {
-        let money = match value {
-            Value::Bought(length) => return Ok(nm(length)),
-            Value::Money(price) => price.decimal(),
+        let (money, decimals) = match (value, self.decimals) {
+            (Value::Bought(length), None) => return Ok(nm(length)),
+            (Value::Money(price), Some(decimals)) => (price.decimal(), decimals),
+            (Value::Bought(_), Some(_)) => return Err(Breach::JudgedBy { plan: false }),
+            (Value::Money(_), None) => return Err(Breach::JudgedBy { plan: true }),
         };
-        let decimals = self.decimals.unwrap_or(0);
         let power = |exponent| 10_i128.checked_pow(exponent).ok_or(Breach::TooLarge);
         if let Some(more) = decimals.checked_sub(money.scale()) {
             let units = money.mantissa().checked_mul(power(more)?);

@@ -454,6 +454,7 @@ impl<'e> Prepared<'e> {
         for (held, &bars) in inequality.holds.iter().zip(base) {
             most = most.checked_add(held.checked_mul(i128::from(bars))?)?;
         }
+        inequality.total.checked_sub(most)?; // so that what any mix falls short by does not overflow
         Some(Prepared {
             inequality,
             by_money,

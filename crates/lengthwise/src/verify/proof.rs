@@ -167,6 +167,10 @@ impl<'a> Recheck<'a> {
     }
 
     /// Whether no plan costs less than `claimed`; `plan` is what one costs.
+    ///
+    /// For what the certificate counts it is enough to look at as many bars as hold it: without the others a plan
+    /// costs no more. A search speaks of all pieces, which may need the others; so where one is leaned on all bars
+    /// are looked at, too, and what the evidence does not reach then is on trust.
     pub fn bound(&mut self, claimed: i128, plan: i128) -> Result<Proven, Breach> {
         let Recomputed::Proven(root) = self.root else {
             return Ok(Proven::OUT_OF_REACH);
@@ -184,9 +188,17 @@ impl<'a> Recheck<'a> {
             hand_below: None,
         };
         let boxes = boxes(self.facts, &self.certificate.mixes.splits)?;
-        let most = pieces(self.facts).min(self.counted.pieces());
+        let (all, counted) = (pieces(self.facts), self.counted.pieces());
         let walked = match boxes {
-            Some(boxes) => self.walk((range, most), &boxes),
+            Some(boxes) => match self.walk((range, all.min(counted)), &boxes) {
+                Walked::Refuted { leaned_on, .. } if all > counted && !leaned_on.is_empty() => {
+                    match self.walk((range, all), &boxes) {
+                        Walked::Open { .. } => Walked::OutOfReach,
+                        walked => walked,
+                    }
+                }
+                walked => walked,
+            },
             None if range.is_empty() => Walked::nothing(range),
             None => Walked::OutOfReach,
         };

@@ -117,8 +117,8 @@ fn at(price: Option<usize>, least: &str, each: i64) -> Combination {
     }
 }
 
-/// Costs are counted in what they have in common, so that a bar is worth 1. Four pieces, a bar each, at 10, from three on at 8: 32. At 10 they come to 40; at 8 the first three are
-/// paid beforehand, 24, and the fourth is 8 more.
+/// Costs are counted in what they have in common, so that a bar is worth 1. Four pieces, a bar each, at 10, from
+/// three on at 8: 32. At 10 they come to 40; at 8 the first three are paid beforehand, 24, and the fourth is 8 more.
 pub(super) fn four_bars() -> (Job, Cutting) {
     let job = job_with(4, row(1000, "10", Sold::Each, None, &[(3, "8")]), vec![]);
     let names = ["A1", "A2", "A3", "A4"];
@@ -243,7 +243,45 @@ fn tampered_combinations() {
         plan: plan.certificate.combinations[0] = at(Some(0), "41", 1) => Breach::Combination { place: 0, .. },
         plan: plan.certificate.combinations[1] = at(Some(1), "32", 0) => Breach::Combination { place: 1, .. },
         plan: plan.certificate.combinations[1] = at(Some(1), "32", 2) => Breach::Combination { place: 1, .. },
+        // No length comes before any money.
+        plan: plan.certificate.combinations[0] = Combination {
+            least: Least::AtLeast(Value::Bought(Length::ZERO)),
+            ..at(Some(0), "40", 0)
+        } => Breach::Combination { place: 0, .. },
     );
+}
+
+/// Two bars of 950 in hand, worth 10 each, and bars of 1000 at 10, from three on at 8: to buy two costs 20 as well,
+/// and cuts into nothing from hand. At an open price of 8 those two cost 16, so that no mix which comes to 20 there
+/// is one of them.
+#[test]
+fn least_from_hand_is_not_proven_at_an_open_price_below_the_cost() {
+    let in_hand = vec![hand(950, 2, Some("10"), 0, 0)];
+    let job = job_with(2, row(1000, "10", Sold::Each, None, &[(3, "8")]), in_hand);
+    let mut cutting = two_bars();
+    let marks = ["F-01", "F-02"];
+    let cuts = vec![cut(900, &marks)];
+    let mut bars = group(1, &["H1", "H2"], 950, cuts, [0, 0, 0, 50, 0]);
+    bars.in_hand = true;
+    cutting.bars = vec![bars];
+    cutting.buy.clear();
+    cutting.figures = Figures {
+        total: mm(1900),
+        cut_into: mm(1900),
+        hand_cut_into: mm(1900),
+        needed: mm(1800),
+        waste: mm(100),
+        ..Figures::default()
+    };
+    cutting.proof = Proof::Gap(Stop::WorkLimit);
+    cutting.bound = Value::Money(money("16"));
+    let mut open = at(None, "16", 4);
+    open.prices.push(None);
+    cutting.certificate.combinations = vec![open];
+    let material = verified(&job, cutting).unwrap();
+    assert!(material.rechecked.contains(&Claim::Bound), "{material:?}");
+    assert!(!material.rechecked.contains(&Claim::LeastFromHand));
+    assert_eq!(material.on_trust, [Trust::LeastFromHand]);
 }
 
 /// Two of four bars would do of two in hand: what is proven of the length from hand is so at each price.

@@ -131,6 +131,22 @@ fn mixes_refuted_by_a_search_are_on_trust() {
     );
 }
 
+/// A certificate that counts no piece says nothing of how many bars a plan cuts; that no bars at all do not do,
+/// which is true, does not speak against two.
+#[test]
+fn a_search_speaks_of_pieces_that_are_not_counted() {
+    let (job, mut cutting) = three_pieces();
+    cutting.certificate.prices.clear();
+    cutting.certificate.mixes = MixProof {
+        searched: vec![searched(&[0, 0])],
+        ..MixProof::default()
+    };
+    let material = verified(&job, cutting);
+    assert_eq!(material.on_trust, [Trust::Bound, Trust::Optimal]);
+    assert!(!material.rechecked.contains(&Claim::Bound));
+    assert_eq!(material.bound, Some(Value::Money(money("0"))));
+}
+
 #[test]
 fn tampered_mix_proofs() {
     let (job, cutting) = three_pieces();
