@@ -3,14 +3,19 @@
 //! A line says one thing: a word, and what it is about. Case, commas, full stops and colons do not
 //! matter; a semicolon begins a new line, and `#` a remark. See [`HELP`].
 
-use std::collections::{HashMap, HashSet};
+mod heard;
+mod words;
+
 use std::sync::Arc;
 
 use lengthwise::carry_on::{Said, Statement};
-use lengthwise::job::{self, SquareOff, name_key};
+use lengthwise::job::{self, SquareOff};
 use lengthwise::{Ceiling, Fault, FaultKind, Length, Measure, Origin, Reading};
 
-use super::names::{Known, MOST_WORDS, Range, is_between_words, range};
+use self::heard::{Heard, TooMuch};
+use self::words::{Token, is_between, ranges, tokens, without_remark};
+use super::names::{Known, MOST_WORDS, Range, range};
+use crate::ceilings::above;
 use crate::read::cells::{Wrong, quoted, read_count, read_square_off, read_width};
 use crate::read::{MOST_FAULTS, behind_the_last, nearest};
 
@@ -69,6 +74,11 @@ const WORDS: [(&str, Word); 24] = [
     ("have", Word::Found),
 ];
 
+/// A name has no more words than this, on the average of a line.
+const WORDS_PER_NAME: u64 = 4;
+/// No bar has so many sound stretches.
+const MOST_STRETCHES: usize = 1_000;
+
 const ACCEPTED: &str =
     "a line that begins with cut, begun, left, spoiled, bad, short, usable or found";
 
@@ -84,28 +94,16 @@ enum Word {
     Found,
 }
 
-/// A word of a line and where it begins, in characters from 1.
-#[derive(Clone, Copy, Debug)]
-struct Token<'a> {
-    text: &'a str,
-    column: usize,
-    /// Where it stands in the line, in bytes.
-    from: usize,
-    to: usize,
-}
-
 /// What was said in one text after another.
 pub struct Notes<'a> {
     known: &'a Known,
     reading: Reading,
     ceilings: &'a job::Ceilings,
-    /// Names of bars and pieces so far, those of ranges one by one.
-    names: u64,
-    /// Kinds of bar that were found so far, and how many of each material.
-    found: HashSet<String>,
-    found_of: HashMap<Option<String>, u64>,
+    heard: Heard,
     /// Whether there are too many of them to read on.
     is_full: bool,
+    /// Marks that were looked up for ranges of which some are not known.
+    missed: u64,
     pub statements: Vec<Statement>,
 }
 
@@ -115,12 +113,22 @@ impl<'a> Notes<'a> {
             known,
             reading,
             ceilings,
-            names: 0,
-            found: HashSet::new(),
-            found_of: HashMap::new(),
+            heard: Heard::default(),
             is_full: false,
+            missed: 0,
             statements: Vec::new(),
         }
+    }
+
+    /// Most words of a line: more than those that name as many bars and pieces as may be named.
+    fn most_words(&self) -> u64 {
+        let names = self.ceilings.rows.saturating_add(MOST_WORDS as u64); // widening
+        names.saturating_mul(WORDS_PER_NAME)
+    }
+
+    /// Whether nothing more is read: as much was said, or is wrong, as may be.
+    fn is_over(&self, faults: &[Fault]) -> bool {
+        self.is_full || faults.len() >= MOST_FAULTS
     }
 
     /// Reads all lines of a text; every fault goes to `faults`.
@@ -133,7 +141,7 @@ impl<'a> Notes<'a> {
             let line = without_remark(line);
             let (mut from, mut column) = (0, 1);
             for part in line.split(';') {
-                if self.is_full || faults.len() >= MOST_FAULTS {
+                if self.is_over(faults) {
                     if !std::mem::replace(&mut self.is_full, true) {
                         let origin = Some(origin);
                         faults.push(Fault {
@@ -145,10 +153,8 @@ impl<'a> Notes<'a> {
                 }
                 let mut one = Line {
                     text: line,
-                    tokens: tokens(from, part, column),
+                    tokens: tokens(from, part, column, self.most_words()),
                     origin: &origin,
-                    known: self.known,
-                    reading: self.reading,
                     notes: self,
                     faults,
                 };
@@ -158,75 +164,6 @@ impl<'a> Notes<'a> {
             }
         }
     }
-
-    /// Counts what is said against the ceilings; what is too much.
-    fn too_much(&mut self, said: &Said) -> Option<(Ceiling, String, u64)> {
-        let more = match said {
-            Said::Begun { pieces, .. } => 1 + pieces.len() as u64, // widening
-            _ => 1,
-        };
-        self.names = self.names.saturating_add(more);
-        let mut kinds = 0;
-        if let Said::Found {
-            material,
-            length,
-            square_off,
-            batch,
-            ..
-        } = said
-        {
-            let kind = (material, length.length, square_off, name_key(batch));
-            let of_material = self.found_of.entry(material.clone()).or_default();
-            *of_material += u64::from(self.found.insert(format!("{kind:?}")));
-            kinds = *of_material;
-        }
-        let (most_names, most_kinds) = (self.ceilings.rows, self.ceilings.bars);
-        if self.names > most_names {
-            let found = format!("{} bars and pieces, those of ranges one by one", self.names);
-            return Some((Ceiling::Rows, found, most_names));
-        }
-        let found = format!("{kinds} kinds of bar of one material that were found");
-        (kinds > most_kinds).then_some((Ceiling::Bars, found, most_kinds))
-    }
-}
-
-/// What stands before a `#` that begins a word, so that a mark may hold one.
-fn without_remark(line: &str) -> &str {
-    let begins = |&(at, _): &(usize, &str)| {
-        line.get(..at)
-            .is_some_and(|before| before.is_empty() || before.ends_with(char::is_whitespace))
-    };
-    let at = line.match_indices('#').find(begins).map(|(at, _)| at);
-    at.and_then(|at| line.get(..at)).unwrap_or(line)
-}
-
-/// The words of a stretch of a line, without what only parts or ends them: where it begins, in bytes, and at
-/// which character.
-fn tokens(from: usize, stretch: &str, first: usize) -> Vec<Token<'_>> {
-    let mut tokens = Vec::new();
-    let mut start = None;
-    let ends = stretch.char_indices().chain([(stretch.len(), ' ')]);
-    for (column, (at, c)) in (first..).zip(ends) {
-        match (start, is_between_words(c)) {
-            (None, false) => start = Some((at, column)),
-            (Some((begun, column)), true) => {
-                let word = stretch.get(begun..at).unwrap_or_default();
-                let word = word.trim_end_matches([':', '.', '!']);
-                if !word.is_empty() {
-                    let begins = from + begun;
-                    tokens.push(Token {
-                        text: word,
-                        column,
-                        from: begins,
-                        to: begins + word.len(),
-                    });
-                }
-                start = None;
-            }
-            _ => {}
-        }
-    }
-    tokens
 }
 
 /// One line on its way to statements.
@@ -234,8 +171,6 @@ struct Line<'a, 'n, 'k> {
     text: &'a str,
     tokens: Vec<Token<'a>>,
     origin: &'n Origin,
-    known: &'k Known,
-    reading: Reading,
     notes: &'n mut Notes<'k>,
     faults: &'n mut Vec<Fault>,
 }
@@ -253,9 +188,18 @@ impl<'a> Line<'a, '_, '_> {
         let Some(&first) = self.tokens.first() else {
             return;
         };
+        let most = self.notes.most_words();
+        if self.tokens.len() as u64 > most {
+            let too_much = TooMuch {
+                ceiling: Ceiling::Rows,
+                found: format!("a line of more than {most} words"),
+                most: self.notes.ceilings.rows,
+            };
+            return self.give_up(first.column, too_much);
+        }
         // The word may stand behind the bar as well: C3 usable 1150+1720.
         if word_of(&first).is_none()
-            && self.known.bars.has(first.text)
+            && self.notes.known.bars.has(first.text)
             && self
                 .tokens
                 .get(1)
@@ -298,20 +242,25 @@ impl<'a> Line<'a, '_, '_> {
         });
     }
 
+    /// Tells what is above a ceiling; nothing more is read.
+    fn give_up(&mut self, column: usize, too_much: TooMuch) {
+        self.notes.is_full = true;
+        let TooMuch {
+            ceiling,
+            found,
+            most,
+        } = too_much;
+        let column = Some(format!("column {column}"));
+        self.faults
+            .push(above(ceiling, self.origin, column, &found, most));
+    }
+
     fn say(&mut self, column: usize, said: Said) {
         if self.notes.is_full {
             return;
         }
-        if let Some((ceiling, found, most)) = self.notes.too_much(&said) {
-            self.notes.is_full = true;
-            self.faults.push(Fault {
-                kind: FaultKind::AboveCeiling(ceiling),
-                origin: Some(self.origin.clone()),
-                column: Some(format!("column {column}")),
-                found,
-                accepted: format!("at most {most}, the ceiling of {}", ceiling.name()),
-            });
-            return;
+        if let Err(too_much) = self.notes.heard.count(&said, self.notes.ceilings) {
+            return self.give_up(column, too_much);
         }
         self.notes.statements.push(Statement {
             origin: self.origin.clone(),
@@ -324,7 +273,7 @@ impl<'a> Line<'a, '_, '_> {
     fn bars(&mut self, rest: &[Token<'a>], said: impl Fn(String) -> Said) {
         for (column, typed) in ranges(rest) {
             let Some(names) = range(&typed) else {
-                match self.known.bars.find(&typed, "bar") {
+                match self.notes.known.bars.find(&typed, "bar") {
                     Ok(bar) => self.say(column, said(bar)),
                     Err(wrong) => self.fault(column, wrong),
                 }
@@ -335,7 +284,7 @@ impl<'a> Line<'a, '_, '_> {
                 if self.notes.is_full {
                     return;
                 }
-                match self.known.bars.find(&name, "bar") {
+                match self.notes.known.bars.find(&name, "bar") {
                     Ok(bar) => self.say(column, said(bar)),
                     Err(wrong) => {
                         self.fault(column, wrong);
@@ -347,7 +296,7 @@ impl<'a> Line<'a, '_, '_> {
     }
 
     fn bar(&mut self, token: &Token<'_>) -> Option<String> {
-        match self.known.bars.find(token.text, "bar") {
+        match self.notes.known.bars.find(token.text, "bar") {
             Ok(bar) => Some(bar),
             Err(wrong) => {
                 self.fault(token.column, wrong);
@@ -368,24 +317,22 @@ impl<'a> Line<'a, '_, '_> {
             let of_words = |words: &usize| {
                 let last = rest.get(at + words - 1)?;
                 let text = self.text.get(first.from..last.to)?;
-                self.known.pieces.has(text).then_some((*words, text))
+                self.notes.known.pieces.has(text).then_some((*words, text))
             };
-            let most = self.known.pieces.most_words();
+            let most = self.notes.known.pieces.most_words();
             let longest = (1..=most.min(rest.len() - at))
                 .rev()
                 .find_map(|words| of_words(&words));
             let (words, names) = match longest {
                 Some((words, text)) => (words, vec![text.to_owned()]),
                 None => {
-                    let is_known = |mut all: Range| all.all(|one| self.known.pieces.has(&one));
-                    let all = range(first.text).filter(|all| is_known(all.clone()));
-                    let all = all.map(Iterator::collect);
+                    let all = range(first.text).and_then(|all| self.if_known(first.column, all));
                     (1, all.unwrap_or_else(|| vec![first.text.to_owned()]))
                 }
             };
             let column = first.column;
             for name in names {
-                match self.known.pieces.find(&name, "piece") {
+                match self.notes.known.pieces.find(&name, "piece") {
                     Ok(mark) => marks.push((column, mark)),
                     Err(wrong) => self.fault(column, wrong),
                 }
@@ -393,11 +340,35 @@ impl<'a> Line<'a, '_, '_> {
             at += words;
             // More than may be said are not counted to the end.
             let most = self.notes.ceilings.rows;
-            if marks.len() as u64 > most || self.faults.len() >= MOST_FAULTS {
+            if marks.len() as u64 > most || self.notes.is_over(self.faults) {
                 break;
             }
         }
         marks
+    }
+
+    /// The marks of a range, where there are all of them. Those that are looked up in vain have a ceiling.
+    fn if_known(&mut self, column: usize, all: Range) -> Option<Vec<String>> {
+        let known = self.notes.known;
+        let in_vain = all
+            .clone()
+            .take_while(|mark| known.pieces.has(mark))
+            .count();
+        let marks: Vec<String> = all.collect();
+        if in_vain == marks.len() {
+            return Some(marks);
+        }
+        let (missed, most) = (&mut self.notes.missed, self.notes.ceilings.rows);
+        *missed = missed.saturating_add(1 + in_vain as u64); // widening
+        if *missed > most {
+            let too_much = TooMuch {
+                ceiling: Ceiling::Rows,
+                found: format!("{missed} marks looked up for ranges that are not known to the end"),
+                most,
+            };
+            self.give_up(column, too_much);
+        }
+        None
     }
 
     fn begun(&mut self, token: Token<'a>, rest: &[Token<'a>]) {
@@ -500,7 +471,7 @@ impl<'a> Line<'a, '_, '_> {
         if ["nothing", "none", "gone"].contains(&text.to_lowercase().as_str()) {
             return Some(Length::ZERO);
         }
-        match read_width(text, self.reading) {
+        match read_width(text, self.notes.reading) {
             Ok(measure) => Some(measure.length),
             Err(wrong) => {
                 self.fault(column, wrong);
@@ -513,9 +484,15 @@ impl<'a> Line<'a, '_, '_> {
     fn stretches(&mut self, tokens: &[Token<'a>]) -> Option<Vec<Length>> {
         let text = self.joined(tokens).replace(" and ", "+");
         let column = tokens.first().map_or(1, |token| token.column);
+        let stretches = text.split('+').count();
+        if stretches > MOST_STRETCHES {
+            let accepted = format!("at most {MOST_STRETCHES} of one bar");
+            self.fault(column, Wrong::new(format!("{stretches} lengths"), accepted));
+            return None;
+        }
         let read = text
             .split('+')
-            .map(|one| read_width(one.trim(), self.reading));
+            .map(|one| read_width(one.trim(), self.notes.reading));
         match read.collect::<Result<Vec<Measure>, Wrong>>() {
             Ok(lengths) => Some(lengths.into_iter().map(|one| one.length).collect()),
             Err(wrong) => {
@@ -533,9 +510,9 @@ impl<'a> Line<'a, '_, '_> {
     /// known, else one word.
     fn batch(&self, rest: &[Token<'a>]) -> Option<(usize, String)> {
         let of_words = |words: usize| rest.get(..words).map(|name| (words, self.joined(name)));
-        let most = self.known.batches.most_words().min(rest.len());
+        let most = self.notes.known.batches.most_words().min(rest.len());
         let mut longest_first = (1..=most).rev().filter_map(of_words);
-        let known = longest_first.find(|(_, name)| self.known.batches.has(name));
+        let known = longest_first.find(|(_, name)| self.notes.known.batches.has(name));
         let (words, name) = known.or_else(|| of_words(1).filter(|(_, name)| !name.is_empty()))?;
         Some((words, name.to_owned()))
     }
@@ -568,13 +545,13 @@ impl<'a> Line<'a, '_, '_> {
                 self.fault(token.column, wrong);
                 return;
             };
-            match read_square_off(value.text, self.reading) {
+            match read_square_off(value.text, self.notes.reading) {
                 Ok(read) => square_off = read,
                 Err(wrong) => return self.fault(value.column, wrong),
             }
             rest.drain(at..at + 2);
         }
-        let reading = self.reading;
+        let reading = self.notes.reading;
         let amounts = (1..=rest.len().min(MOST_WORDS)).rev().find_map(|words| {
             let (amount, _) = rest.split_at(words);
             let text: Vec<&str> = amount.iter().map(|token| token.text).collect();
@@ -597,7 +574,12 @@ impl<'a> Line<'a, '_, '_> {
             .collect();
         let material = match name.first() {
             None => None,
-            Some(first) => match self.known.materials.find(self.joined(&name), "material") {
+            Some(first) => match self
+                .notes
+                .known
+                .materials
+                .find(self.joined(&name), "material")
+            {
                 Ok(material) => Some(material),
                 Err(wrong) => return self.fault(first.column, wrong),
             },
@@ -611,33 +593,6 @@ impl<'a> Line<'a, '_, '_> {
         };
         self.say(token.column, said);
     }
-}
-
-/// Words that only join names.
-fn is_between(token: &Token<'_>) -> bool {
-    ["and", "&", "+", "of", "the"].contains(&token.text.to_lowercase().as_str())
-}
-
-/// Names and ranges of names, each with its column; blanks around the sign of a range do not matter.
-fn ranges(tokens: &[Token<'_>]) -> Vec<(usize, String)> {
-    let mut all = Vec::new();
-    let mut rest = tokens;
-    while let Some((first, behind)) = rest.split_first() {
-        rest = behind;
-        if is_between(first) {
-            continue;
-        }
-        let is_sign = |text: &str| ["-", "\u{2013}", "\u{2014}", "..", "to"].contains(&text);
-        let (typed, behind) = match behind {
-            [sign, last, after @ ..] if is_sign(&sign.text.to_lowercase()) => {
-                (format!("{}-{}", first.text, last.text), after)
-            }
-            _ => (first.text.to_owned(), behind),
-        };
-        rest = behind;
-        all.push((first.column, typed));
-    }
-    all
 }
 
 /// `1850 x 2`, `2 x 1850`, `2 of 1850` or `1850`. Of two bare numbers the smaller one counts.

@@ -261,6 +261,7 @@ fn without_place(material: &Material, changes: &Changes) -> String {
 
 /// Which of the pieces without a place have to come from one batch, and what to type where another will do.
 fn bound_to_batches(material: &Material, marks: &[&str]) -> String {
+    let marks: HashSet<&str> = marks.iter().copied().collect();
     let mut of_batch: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
     // Half-way every piece is a row of its own.
     for piece in material.pieces() {
@@ -268,7 +269,7 @@ fn bound_to_batches(material: &Material, marks: &[&str]) -> String {
             let place = batch as usize; // u32 into usize
             material.batches().get(place)
         });
-        if let Some(batch) = batch.filter(|_| marks.contains(&piece.mark())) {
+        if let Some(batch) = batch.filter(|_| marks.contains(piece.mark())) {
             of_batch.entry(batch).or_default().push(piece.mark());
         }
     }

@@ -33,6 +33,8 @@ impl Job {
     /// Spares that take less of a bar give way to them, as many as are added, those that take most first.
     /// Spare runs and room for a whole bar give way to none, and none gives way to room for a whole bar.
     ///
+    /// The pieces of a material are gone through for each of its reserves: meant for a few of them.
+    ///
     /// # Errors
     /// Where so many spares are too many for sums to stay exact.
     ///

@@ -5,8 +5,8 @@ use std::collections::{HashMap, HashSet};
 use lengthwise::Measure;
 use lengthwise::job::{Ceilings, JobInput, Material, Piece, PieceRow, Quantity, name_key};
 
-use super::PlanRead;
 use super::cells::Cells;
+use super::{MaterialRead, PlanRead};
 
 impl PlanRead {
     /// Each spare that the plan cuts becomes a row, in place of what the rows ask for. Spare runs stay as they are,
@@ -16,6 +16,12 @@ impl PlanRead {
         let planned: HashSet<String> = planned.map(|one| name_key(&one.material)).collect();
         let runs = self.settle_marks(input, &planned, ceilings);
         let mut spares = self.spares(input, cells);
+        // Of a row without a material are all of them.
+        let mut all_of: HashMap<String, Vec<usize>> = HashMap::new();
+        for (at, (name, _)) in spares.iter().enumerate() {
+            all_of.entry(name.clone()).or_default().push(at);
+        }
+        all_of.insert(String::new(), (0..spares.len()).collect());
         let mut rows = Vec::with_capacity(input.pieces.len());
         for mut row in std::mem::take(&mut input.pieces) {
             let name = name_key(&row.material);
@@ -23,11 +29,11 @@ impl PlanRead {
             if !is_planned || row.joints.is_some() {
                 rows.push(row);
             } else if row.spares_only {
-                // Materials stand in the order of their first rows.
-                let of_it = spares
-                    .iter_mut()
-                    .filter(|(of, _)| name.is_empty() || *of == name);
-                rows.extend(of_it.flat_map(|(_, spares)| spares.drain(..)));
+                // Materials stand in the order of their first rows; what gave its spares has none left.
+                for at in all_of.remove(&name).unwrap_or_default() {
+                    let of_it = spares.get_mut(at).map(|(_, spares)| std::mem::take(spares));
+                    rows.extend(of_it.unwrap_or_default());
+                }
             } else {
                 row.spare = 0;
                 rows.push(row);
@@ -110,6 +116,10 @@ impl PlanRead {
         for (at, row) in input.pieces.iter().enumerate() {
             rows_of.entry(name_key(&row.material)).or_default().push(at);
         }
+        let mut place_of: HashMap<String, usize> = HashMap::new();
+        for (at, one) in self.materials.iter().enumerate() {
+            place_of.entry(name_key(&one.material)).or_insert(at);
+        }
         let is_only = job.materials().len() == 1;
         let mut runs = Vec::new();
         let mut go = HashSet::new();
@@ -147,7 +157,10 @@ impl PlanRead {
                     go.insert(at);
                 }
             }
-            self.name_runs(&name, &marks);
+            let place = place_of.get(&name).copied();
+            if let Some(read) = place.and_then(|place| self.materials.get_mut(place)) {
+                read.name_runs(&marks);
+            }
         }
         let mut at = 0..;
         input
@@ -155,17 +168,15 @@ impl PlanRead {
             .retain(|_| at.next().is_none_or(|at| !go.contains(&at)));
         runs
     }
+}
 
-    /// Gives the spare runs of a material their own marks.
-    fn name_runs(&mut self, material: &str, marks: &HashMap<(String, u64), String>) {
+impl MaterialRead {
+    /// Gives its spare runs their own marks.
+    fn name_runs(&mut self, marks: &HashMap<(String, u64), String>) {
         if marks.is_empty() {
             return;
         }
-        let mut materials = self.materials.iter_mut();
-        let Some(material) = materials.find(|one| name_key(&one.material) == material) else {
-            return;
-        };
-        let cuts = material.bars.iter_mut().flat_map(|bars| &mut bars.cuts);
+        let cuts = self.bars.iter_mut().flat_map(|bars| &mut bars.cuts);
         for run in cuts.filter_map(|cut| cut.run.as_mut()) {
             if let Some(mark) = marks.get(&(run.mark.clone(), run.copy)) {
                 (run.mark, run.copy) = (mark.clone(), 1);
