@@ -98,7 +98,7 @@ pub fn switch(mutants: &mut [Value], tree: &Path) -> io::Result<()> {
             units.insert(file.clone(), (marked(&switched), places));
         }
         let before = dropped.len() + constant.len();
-        for (file, range, why) in errors(tree)? {
+        for Wrong { spans, why } in errors(tree)? {
             // Functions stay constant where a constant needs them.
             let called = why
                 .split('`')
@@ -110,21 +110,34 @@ pub fn switch(mutants: &mut [Value], tree: &Path) -> io::Result<()> {
                 constant.insert(name.to_owned());
                 continue;
             }
-            let Some((marked, places)) = units.get(&file) else {
-                return Err(io::Error::other(format!("{file}: {why}")));
-            };
-            let around = marked
-                .iter()
-                .filter(|(unit, _)| unit.start <= range.start && range.end <= unit.end);
-            match around.min_by_key(|(unit, _)| unit.len()) {
-                Some((_, Unit::Mutant(id))) => drop(dropped.insert(*id, why)),
-                Some((_, Unit::Place(at))) => {
+            // What is at fault may be beside the mutant that made it so.
+            let mut found = None;
+            for (file, range) in &spans {
+                let Some((marked, places)) = units.get(file) else {
+                    continue;
+                };
+                let around = marked
+                    .iter()
+                    .filter(|(unit, _)| unit.start <= range.start && range.end <= unit.end);
+                found = around
+                    .min_by_key(|(unit, _)| unit.len())
+                    .map(|(_, unit)| (unit, places));
+                if found.is_some() {
+                    break;
+                }
+            }
+            if !spans.iter().any(|(file, _)| units.contains_key(file)) {
+                return Err(io::Error::other(format!("{spans:?}: {why}")));
+            }
+            match found {
+                Some((Unit::Mutant(id), _)) => drop(dropped.insert(*id, why)),
+                Some((Unit::Place(at), places)) => {
                     let place = places.iter().find(|place| place.number() == *at);
                     for (id, _) in place.into_iter().flat_map(|place| &place.mutants) {
                         dropped.insert(*id, format!("place: {why}"));
                     }
                 }
-                None => eprintln!("{file} {range:?}: {why}"),
+                None => eprintln!("{spans:?}: {why}"),
             }
         }
         eprintln!("{} mutants, {} left out", mutants.len(), dropped.len());
@@ -463,8 +476,14 @@ fn marked(source: &str) -> Vec<(Range<usize>, Unit)> {
     units
 }
 
-/// What the compiler says: file, bytes and the code of each error.
-fn errors(tree: &Path) -> io::Result<Vec<(String, Range<usize>, String)>> {
+/// An error: where, what is at fault first, and why.
+struct Wrong {
+    spans: Vec<(String, Range<usize>)>,
+    why: String,
+}
+
+/// What the compiler says.
+fn errors(tree: &Path) -> io::Result<Vec<Wrong>> {
     let check = [
         "check",
         "-p",
@@ -485,22 +504,23 @@ fn errors(tree: &Path) -> io::Result<Vec<(String, Range<usize>, String)>> {
             continue;
         }
         let spans = message.pointer("/message/spans").and_then(Value::as_array);
-        for span in spans
-            .into_iter()
-            .flatten()
-            .filter(|span| span["is_primary"] == true)
-        {
+        let mut spans: Vec<&Value> = spans.into_iter().flatten().collect();
+        spans.sort_by_key(|span| span["is_primary"] != true);
+        let spans = spans.into_iter().map(|mut span| {
             // Where a macro is at fault, what was written is what counts.
-            let mut span = span;
             while let Some(outer) = span.pointer("/expansion/span") {
                 span = outer;
             }
             let bytes = number(span, "/byte_start")..number(span, "/byte_end");
-            let why = [
-                text(&message, "/message/code/code"),
-                text(&message, "/message/message"),
-            ];
-            errors.push((text(span, "/file_name").into(), bytes, why.join(" ")));
+            (text(span, "/file_name").to_owned(), bytes)
+        });
+        let why = [
+            text(&message, "/message/code/code"),
+            text(&message, "/message/message"),
+        ];
+        let (spans, why) = (spans.collect::<Vec<_>>(), why.join(" "));
+        if !spans.is_empty() {
+            errors.push(Wrong { spans, why });
         }
     }
     Ok(errors)
