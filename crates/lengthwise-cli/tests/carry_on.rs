@@ -283,6 +283,119 @@ fn a_row_as_written_goes_before_a_piece_in_other_letters() {
     assert_eq!(lengths, [150, 1390, 1390]);
 }
 
+/// The lengths of all cuts of a plan in JSON, sorted.
+fn lengths(json: &Value) -> Vec<u64> {
+    let materials = json["materials"].as_array().unwrap().iter();
+    let bars = materials.flat_map(|one| one["bars"].as_array().unwrap());
+    let mut lengths = Vec::new();
+    for bars in bars {
+        for cut in bars["cuts"].as_array().unwrap() {
+            let count = cut["marks"].as_array().unwrap().len();
+            lengths.extend(vec![cut["length_mm"].as_u64().unwrap(); count]);
+        }
+    }
+    lengths.sort();
+    lengths
+}
+
+/// Six of 1400 and two of 700 from bars of 3000. After a bar with nothing but pieces of the row its mark still stands
+/// for all six: those that are cut are to be trimmed, the others are cut shorter; in the list of pieces it also has
+/// columns that say something of the row as a whole.
+#[test]
+fn the_mark_of_a_row_in_a_plan_that_was_carried_on() {
+    let yard = Yard::with_pieces("mark,length,qty\nF,1400,6\nG,700,2\n");
+    yard.file("s.csv", "length\n3000\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    let before: Value = serde_json::from_str(&yard.read("o/plan.json")).unwrap();
+    let mut all = cuts(&before).into_iter();
+    let first = all.find(|(_, marks)| marks.iter().all(|mark| mark.starts_with('F')));
+    let (first, marks) = first.unwrap();
+    carry(&yard, &format!("cut {first}"), &["--out", "r"]).ended(0);
+    for table in ["mark,length,qty\nF,1395,6\n", "mark,length\nf,1395\n"] {
+        yard.file("m.csv", table);
+        let again = ["carry-on", "r/plan.json", "--pieces", "m.csv", "--out", "q"];
+        let run = yard.run(&again);
+        run.ended(0);
+        for mark in &marks {
+            let said = format!("{mark} is cut already: take 5mm off it.");
+            assert!(run.out.contains(&said), "{}", run.out);
+        }
+        let after: Value = serde_json::from_str(&yard.read("q/plan.json")).unwrap();
+        let left = 6 - marks.len();
+        assert_eq!(lengths(&after), [vec![700; 2], vec![1395; left]].concat());
+    }
+    // A row in other letters is none, and a letter is no number.
+    yard.file("m.csv", "mark,length\nFF,1395\n");
+    let run = yard.run(&["carry-on", "r/plan.json", "--pieces", "m.csv"]);
+    run.is_fault(&["m.csv, line 2, mark", "unknown piece \"FF\""]);
+}
+
+/// A row of which all is cut in a plan that was carried on still has its mark: 1400 cut, 1390 measured.
+#[test]
+fn the_mark_of_a_row_of_which_all_is_cut() {
+    let yard = Yard::with_pieces("mark,length,qty\nF,1400,2\nG,2900,1\n");
+    yard.file("s.csv", "length\n3000\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    let before: Value = serde_json::from_str(&yard.read("o/plan.json")).unwrap();
+    let mut all = cuts(&before).into_iter();
+    let (first, _) = all.find(|(_, marks)| marks.len() == 2).unwrap();
+    carry(&yard, &format!("cut {first}"), &["--out", "r"]).ended(0);
+    yard.file("m.csv", "mark,length\nf,1390\n");
+    let run = yard.run(&["carry-on", "r/plan.json", "--pieces", "m.csv"]);
+    run.ended(0);
+    for mark in ["F-01", "F-02"] {
+        let said = format!("{mark} is cut already: take 10mm off it.");
+        assert!(run.out.contains(&said), "{}", run.out);
+    }
+}
+
+/// Courses have numbers of their own: the first that is left is not the first of the row.
+#[test]
+fn courses_by_the_mark_of_their_row() {
+    let pieces = "mark,length,qty,joints,course_group,course,course_rule\n\
+                  T,2500,3,every 500,wall,1,1/2\n";
+    let yard = Yard::with_pieces(pieces);
+    yard.file("s.csv", "length\n3000\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    let before: Value = serde_json::from_str(&yard.read("o/plan.json")).unwrap();
+    let mut all = cuts(&before).into_iter();
+    let (first, _) = all
+        .find(|(_, marks)| marks.iter().any(|mark| mark == "T-01"))
+        .unwrap();
+    carry(&yard, &format!("cut {first}"), &["--out", "r"]).ended(0);
+    yard.file("m.csv", pieces.replace("2500", "2490"));
+    let run = yard.run(&["carry-on", "r/plan.json", "--pieces", "m.csv", "--out", "q"]);
+    run.ended(0);
+    assert!(run.out.contains("T-01 is cut already"), "{}", run.out);
+    let after: Value = serde_json::from_str(&yard.read("q/plan.json")).unwrap();
+    assert_eq!(lengths(&after), [2490, 2490]);
+}
+
+/// Two rows of runs, one of them marked like a copy of the other. From bars of 3000 each run has two parts, so that
+/// a bar that is cut leaves parts of runs behind.
+#[test]
+fn runs_of_like_marks_are_carried_on() {
+    let yard =
+        Yard::with_pieces("mark,length,qty,joints\nF-01,4500,2,every 600\nF,4400,2,every 600\n");
+    yard.file("s.csv", "length\n3000\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    let before: Value = serde_json::from_str(&yard.read("o/plan.json")).unwrap();
+    for (bar, marks) in cuts(&before) {
+        let run = carry(&yard, &format!("cut {bar}"), &["--out", "r"]);
+        run.ended(0);
+        let after: Value = serde_json::from_str(&yard.read("r/plan.json")).unwrap();
+        let count = |json: &Value| {
+            cuts(json)
+                .iter()
+                .map(|(_, marks)| marks.len())
+                .sum::<usize>()
+        };
+        assert_eq!(count(&after), count(&before) - marks.len());
+        // What was written is read and carried on.
+        yard.run(&["carry-on", "r/plan.json"]).ended(0);
+    }
+}
+
 #[test]
 fn a_piece_that_is_cut_can_only_be_measured_shorter() {
     let yard = shelves();
@@ -749,6 +862,34 @@ fn notes_have_ceilings() {
         run.err
     );
     carry(&yard, found, &["--ceiling", "bars=3"]).ended(0);
+    // Four words for each of so many names, and of sixty words more that say what they are of.
+    let words = |count| format!("found {}", "1 ".repeat(count));
+    let run = carry(&yard, &words(300), &["--ceiling", "rows=9"]);
+    run.ended(2);
+    let told = "column 1: found a line of more than 276 words";
+    assert!(run.err.contains(told), "{}", run.err);
+    let run = carry(&yard, &words(275), &["--ceiling", "rows=9"]);
+    assert!(!run.err.contains("a line of more than"), "{}", run.err);
+    let stretches = format!("usable A1 {}", vec!["1"; 1001].join("+"));
+    let run = carry(&yard, &stretches, &[]);
+    run.ended(2);
+    assert!(run.err.contains("found 1001 lengths"), "{}", run.err);
+}
+
+/// Marks that are looked up for ranges which end beyond what is known count, too.
+#[test]
+fn ranges_that_are_not_known_have_a_ceiling() {
+    let yard = Yard::with_pieces("mark,length\nF1,1400\nF2,1400\nF3,1400\n");
+    yard.file("s.csv", "length,price\n3000,5.90\n");
+    yard.plan(&["--out", "o"]).ended(0);
+    let note = ["spoiled F1-F3", "spoiled F1-F9"].join("\n");
+    let run = carry(&yard, &note, &["--ceiling", "rows=4"]);
+    run.ended(2);
+    assert!(!run.err.contains("looked up"), "{}", run.err);
+    let run = carry(&yard, &note, &["--ceiling", "rows=3"]);
+    run.ended(2);
+    let told = "line 2, column 9: found 4 marks looked up for ranges that are not known to the end";
+    assert!(run.err.contains(told), "{}", run.err);
 }
 
 /// Marks that hold blanks and commas are told apart whatever stands around them, and columns count characters.

@@ -1,6 +1,7 @@
 //! Pieces that were measured anew, in a table with the columns of the list of pieces.
 
 use std::collections::HashMap;
+use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 use lengthwise::carry_on::Measured;
@@ -45,6 +46,9 @@ const MEASURED: Layout = Layout {
 
 /// Columns that say something of a row as a whole, and nothing of one of its pieces.
 const OF_ROWS: [&str; 4] = ["qty", "to", "step", "spare"];
+
+/// Digits that the number of a copy may have.
+const DIGITS: RangeInclusive<usize> = 2..=8;
 
 /// Reads a table; `input` is the job of the plan, whose other columns must not change.
 pub fn read_measured(
@@ -107,6 +111,8 @@ struct Rows<'j> {
     by_base: ByMark<'j>,
     /// The first mark of each in small letters.
     any_case: HashMap<String, &'j str>,
+    /// The same without the numbers of copies.
+    base_any_case: HashMap<String, &'j str>,
 }
 
 /// The first row of each mark, of any material and of each.
@@ -122,15 +128,51 @@ impl<'j> Rows<'j> {
             whole: ByMark::default(),
             by_base: ByMark::default(),
             any_case: HashMap::new(),
+            base_any_case: HashMap::new(),
         };
         for (at, row) in input.pieces.iter().enumerate() {
             let mark = row.mark.trim();
             rows.whole.add(mark, at, row);
             rows.by_base.add(base(mark), at, row);
             rows.any_case.entry(mark.to_lowercase()).or_insert(mark);
+            let bases = &mut rows.base_any_case;
+            bases.entry(base(mark).to_lowercase()).or_insert(base(mark));
         }
         rows
     }
+
+    /// The mark that is meant, as the plan has it. That of a row stands for all its pieces, also where the plan was
+    /// carried on and each of them is a row of its own.
+    fn mark(&self, typed: &str, known: &Known) -> Result<String, Wrong> {
+        if self.whole.find(typed, None).is_some() {
+            return Ok(typed.to_owned());
+        }
+        if known.pieces.has(typed) {
+            return known.pieces.find(typed, "piece");
+        }
+        let lower = typed.to_lowercase();
+        let of_row = self.any_case.get(&lower).copied();
+        let of_row = of_row
+            .or_else(|| {
+                self.by_base
+                    .find(typed, None)
+                    .map(|row| base(row.mark.trim()))
+            })
+            .or_else(|| self.base_any_case.get(&lower).copied())
+            .map(str::to_owned);
+        match of_row.or_else(|| of_cut_row(typed, known)) {
+            Some(mark) => Ok(mark),
+            None => known.pieces.find(typed, "piece"),
+        }
+    }
+}
+
+/// The mark of a row of which everything is cut, found by that of its first copy.
+fn of_cut_row(typed: &str, known: &Known) -> Option<String> {
+    let marks = DIGITS.map(|width| format!("{typed}-{:0width$}", 1));
+    let mut there = marks.filter(|mark| known.pieces.has(mark));
+    let first = there.find_map(|mark| known.pieces.find(&mark, "piece").ok())?;
+    Some(base(&first).to_owned())
 }
 
 impl<'j> ByMark<'j> {
@@ -156,7 +198,7 @@ impl<'j> ByMark<'j> {
 
 fn measured(row: &mut RowReader<'_>, rows: &Rows<'_>, known: &Known) -> Option<Measured> {
     let reading = row.table.reading;
-    let mut typed = row.text("mark");
+    let typed = row.text("mark");
     if typed.is_empty() {
         let wrong = Wrong::new(
             "nothing".to_owned(),
@@ -165,29 +207,13 @@ fn measured(row: &mut RowReader<'_>, rows: &Rows<'_>, known: &Known) -> Option<M
         row.push("mark", wrong);
         return None;
     }
-    // The mark of a row stands for all its pieces.
-    let is_row = rows.whole.find(&typed, None).is_some();
-    if !is_row && !known.pieces.has(&typed) {
-        match rows.any_case.get(&typed.to_lowercase()) {
-            Some(mark) => typed = (*mark).to_owned(),
-            None if rows.by_base.find(&typed, None).is_some() => {}
-            None => match known.pieces.find(&typed, "piece") {
-                Ok(mark) => typed = mark,
-                Err(wrong) => {
-                    row.push("mark", wrong);
-                    return None;
-                }
-            },
+    let mark = match rows.mark(&typed, known) {
+        Ok(mark) => mark,
+        Err(wrong) => {
+            row.push("mark", wrong);
+            return None;
         }
-    } else if !is_row {
-        match known.pieces.find(&typed, "piece") {
-            Ok(mark) => typed = mark,
-            Err(wrong) => {
-                row.push("mark", wrong);
-                return None;
-            }
-        }
-    }
+    };
     let material = row.text("material");
     let material = match material.as_str() {
         "" => None,
@@ -199,10 +225,10 @@ fn measured(row: &mut RowReader<'_>, rows: &Rows<'_>, known: &Known) -> Option<M
             }
         },
     };
-    check_others(row, rows, &typed, material.as_deref());
+    check_others(row, rows, &mark, material.as_deref());
     Some(Measured {
         origin: row.row.origin.clone(),
-        mark: typed,
+        mark,
         material,
         length: row.above_zero("length"),
         end_gap: row.cell("end_gap", |text| grammar::read_end_gap(text, reading)),
@@ -225,10 +251,8 @@ fn base(mark: &str) -> &str {
 /// Whether the other columns say what the plan says.
 fn check_others(row: &mut RowReader<'_>, rows: &Rows<'_>, mark: &str, material: Option<&str>) {
     let whole = rows.whole.find(mark, material);
-    let known = whole
-        .or_else(|| rows.whole.find(base(mark), material))
-        .or_else(|| rows.by_base.find(mark, material));
-    let Some(known) = known else {
+    let of_piece = whole.or_else(|| rows.whole.find(base(mark), material));
+    let Some(known) = of_piece.or_else(|| rows.by_base.find(mark, material)) else {
         return;
     };
     let reading = row.table.reading;
@@ -265,9 +289,12 @@ fn check_others(row: &mut RowReader<'_>, rows: &Rows<'_>, mark: &str, material: 
     compare(row, whole, "course_group", |text| {
         cells::read_text(text).map(|read| read == known.course_group)
     });
-    compare(row, whole, "course", |text| {
-        count(text).map(|read| Some(read) == known.course)
-    });
+    // Of several rows the first copy that is left tells nothing of the first course.
+    if of_piece.is_some() {
+        compare(row, whole, "course", |text| {
+            count(text).map(|read| Some(read) == known.course)
+        });
+    }
     compare(row, whole, "course_rule", |text| {
         grammar::read_course_rule(text).map(|read| Some(read) == known.course_rule)
     });

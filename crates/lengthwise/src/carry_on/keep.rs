@@ -288,6 +288,7 @@ impl Planner<'_> {
         mut open: OpenBars,
         bars: &mut Vec<OneBar>,
     ) -> Option<()> {
+        let alike = self.kinds_alike(material);
         for single in planned {
             let bar = material.bars().get(single.kind)?;
             let cuts = single
@@ -300,7 +301,7 @@ impl Planner<'_> {
                 });
             if !bar.is_in_hand() {
                 bars.push(OneBar {
-                    kind: self.kind_alike(material, single.kind)?,
+                    kind: alike.get(&single.kind).copied()?,
                     name: String::new(),
                     cuts: cuts.collect(),
                 });
@@ -318,21 +319,13 @@ impl Planner<'_> {
         Some(())
     }
 
-    /// The kind of bar that is bought of the same row as one of a part of the job.
-    fn kind_alike(&self, part: &Material, kind: usize) -> Option<usize> {
-        let is_bought = |(_, bar): &(usize, &Bar)| !bar.is_in_hand();
-        let before = part.bars().iter().enumerate().take(kind);
-        let place = before.filter(is_bought).count();
-        let (found, bar) = self
-            .material
-            .bars()
-            .iter()
-            .enumerate()
-            .filter(is_bought)
-            .nth(place)?;
-        let asked = part.bars().get(kind)?;
-        let is_same = (bar.origin(), bar.length()) == (asked.origin(), asked.length());
-        is_same.then_some(found)
+    /// For each kind of bar that is bought for a part of the job the kind that is bought of the same row.
+    fn kinds_alike(&self, part: &Material) -> HashMap<usize, usize> {
+        let both = bought_kinds(part).zip(bought_kinds(self.material));
+        let alike = both.filter(|((_, asked), (_, bar))| {
+            (bar.origin(), bar.length()) == (asked.origin(), asked.length())
+        });
+        alike.map(|((asked, _), (bar, _))| (asked, bar)).collect()
     }
 
     fn limits(&self, work: Option<u64>) -> Limits<'_> {
@@ -510,6 +503,12 @@ impl Planner<'_> {
         changes.whole = whole.map(|(bar, names)| WholeBars { bar, names }).collect();
         changes
     }
+}
+
+/// The kinds of bar that are bought, with their places.
+fn bought_kinds(material: &Material) -> impl Iterator<Item = (usize, &Bar)> {
+    let bars = material.bars().iter().enumerate();
+    bars.filter(|(_, bar)| !bar.is_in_hand())
 }
 
 /// Bought before in hand, as the bars of the material stand; within a kind those with the longest pieces

@@ -1,9 +1,12 @@
 //! Openings that were measured anew.
 
-use std::collections::HashMap;
+use std::borrow::Cow;
+use std::collections::hash_map::Entry;
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::Measured;
 use super::pieces::{Pieces, Remark, Slot, State, shape_of};
+use super::spares::family;
 use crate::fault::{Fault, FaultKind, Origin};
 use crate::job::{PieceRow, name_key};
 
@@ -61,32 +64,87 @@ impl Measured {
     }
 }
 
-/// What was measured of a row goes before what was measured of one of its pieces, in whichever order it is said.
+/// Takes over what was measured, once for each piece.
 pub(super) fn apply(pieces: &mut Pieces, measured: &[Measured], faults: &mut Vec<Fault>) {
     if measured.is_empty() {
         return;
     }
-    let marked = Marked::of(pieces);
-    let (mut of_rows, mut of_pieces) = (Vec::new(), Vec::new());
-    for one in together(measured, faults) {
-        match meant(pieces, &marked, &one) {
-            Ok((meant, true)) => of_rows.push((one, meant)),
-            Ok((meant, false)) => of_pieces.push((one, meant)),
-            Err(fault) => faults.push(fault),
-        }
+    let all = together(measured, faults);
+    let said = of_each(pieces, &all, faults);
+    // What is said of a row may be wrong for many of its pieces: the first tells.
+    let mut told = HashSet::new();
+    for (slot, one) in said {
+        let done = match slot {
+            Slot::Run(at) => measure_run(pieces, at, &one),
+            Slot::Piece(at) => measure_piece(pieces, at, &one),
+        };
+        faults.extend(done.err().filter(|fault| told.insert(fault.origin.clone())));
     }
-    for all in [of_rows, of_pieces] {
-        // The same piece may be meant with its material named and without.
-        let mut known: HashMap<Slot, &Measured> = HashMap::new();
-        for (one, meant) in &all {
-            let first = meant.slots().find_map(|slot| known.get(&slot).copied());
-            let done = match first.filter(|first| one.contradicts(first)) {
-                Some(first) => Err(one.twice(first)),
-                None => apply_one(pieces, meant, one),
-            };
-            known.extend(meant.slots().map(|slot| (slot, one)));
-            faults.extend(done.err());
+}
+
+/// What was measured of each piece: field by field what is said of itself, else what is said of its row, in
+/// whichever order it is said.
+fn of_each<'m>(
+    pieces: &Pieces,
+    all: &'m [Measured],
+    faults: &mut Vec<Fault>,
+) -> Vec<(Slot, Cow<'m, Measured>)> {
+    let marked = Marked::of(pieces);
+    let (mut of_rows, mut of_pieces) = (OfSlots::default(), OfSlots::default());
+    for one in all {
+        let added = meant(pieces, &marked, one).and_then(|(meant, by_row)| {
+            let same_kind = if by_row { &mut of_rows } else { &mut of_pieces };
+            same_kind.add(&meant, one)
+        });
+        faults.extend(added.err());
+    }
+    of_pieces.before(of_rows)
+}
+
+/// What was measured of pieces and runs, in the order in which they were said.
+#[derive(Default)]
+struct OfSlots<'m> {
+    order: Vec<Slot>,
+    said: HashMap<Slot, Cow<'m, Measured>>,
+}
+
+impl<'m> OfSlots<'m> {
+    /// The same piece may be meant with its material named and without.
+    fn add(&mut self, meant: &Places, one: &'m Measured) -> Result<(), Fault> {
+        let mut before = meant.slots().filter_map(|slot| self.said.get(&slot));
+        if let Some(first) = before.find(|first| one.contradicts(first)) {
+            return Err(one.twice(first));
         }
+        for slot in meant.slots() {
+            match self.said.entry(slot) {
+                Entry::Vacant(new) => {
+                    self.order.push(slot);
+                    new.insert(Cow::Borrowed(one));
+                }
+                Entry::Occupied(mut first) => {
+                    let both = first.get().clone().into_owned().with(one);
+                    first.insert(Cow::Owned(both));
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// All that was said, this before that of the rows.
+    fn before(mut self, of_rows: OfSlots<'m>) -> Vec<(Slot, Cow<'m, Measured>)> {
+        let OfSlots { order, mut said } = of_rows;
+        let mut all = Vec::with_capacity(order.len());
+        for slot in order {
+            let of_row = said.remove(&slot);
+            let both = match (self.said.remove(&slot), of_row) {
+                (Some(own), Some(row)) => Some(Cow::Owned(own.into_owned().with(&row))),
+                (own, row) => own.or(row),
+            };
+            all.extend(both.map(|both| (slot, both)));
+        }
+        let of_pieces = self.order.into_iter();
+        all.extend(of_pieces.filter_map(|slot| Some((slot, self.said.remove(&slot)?))));
+        all
     }
 }
 
@@ -118,79 +176,115 @@ impl Places {
         let pieces = self.pieces.iter().map(|&at| Slot::Piece(at));
         pieces.chain(self.runs.iter().map(|&at| Slot::Run(at)))
     }
+
+    fn is_empty(&self) -> bool {
+        self.pieces.is_empty() && self.runs.is_empty()
+    }
+}
+
+/// Places by marks, and of each mark by the keys of the materials.
+#[derive(Default)]
+struct ByMark(HashMap<String, BTreeMap<String, Places>>);
+
+impl ByMark {
+    fn of(&mut self, mark: &str, material: &str) -> &mut Places {
+        let of_mark = self.0.entry(mark.to_owned()).or_default();
+        of_mark.entry(name_key(material)).or_default()
+    }
+
+    /// The places with a mark, of one material or of all.
+    fn find<'b>(
+        &'b self,
+        mark: &str,
+        material: Option<&'b str>,
+    ) -> impl Iterator<Item = &'b Places> + use<'b> {
+        let of_mark = self.0.get(mark);
+        let of_all = of_mark.filter(|_| material.is_none());
+        let of_one = of_mark.zip(material).and_then(|(all, name)| all.get(name));
+        of_all.into_iter().flat_map(BTreeMap::values).chain(of_one)
+    }
 }
 
 /// What there is of each mark.
+#[derive(Default)]
 struct Marked {
     /// By their own marks.
-    own: HashMap<String, Places>,
+    own: ByMark,
     /// By those of their rows; no parts of runs.
-    of_row: HashMap<String, Places>,
+    of_row: ByMark,
+    /// By their own marks without the numbers of copies; no parts of runs. In a plan that was carried on every piece
+    /// is a row of its own.
+    of_family: ByMark,
 }
 
 impl Marked {
     fn of(pieces: &Pieces) -> Marked {
-        let mut own: HashMap<String, Places> = HashMap::new();
-        let mut of_row: HashMap<String, Places> = HashMap::new();
+        let mut marked = Marked::default();
         for (at, piece) in pieces.all.iter().enumerate() {
-            let by_mark = own.entry(piece.mark().to_owned()).or_default();
-            by_mark.pieces.push(at);
-            if let (Some((_, mark)), None) = (&piece.from, &piece.part) {
-                of_row.entry(mark.clone()).or_default().pieces.push(at);
+            let (mark, material) = (piece.mark(), piece.material.as_str());
+            marked.own.of(mark, material).pieces.push(at);
+            if piece.part.is_some() {
+                continue;
             }
+            if let Some((_, row)) = &piece.from {
+                marked.of_row.of(row, material).pieces.push(at);
+            }
+            let of_family = marked.of_family.of(family(mark), material);
+            of_family.pieces.push(at);
         }
         for (at, run) in pieces.runs.iter().enumerate() {
-            own.entry(run.row.mark.clone()).or_default().runs.push(at);
-            of_row.entry(run.from.1.clone()).or_default().runs.push(at);
+            let (mark, material) = (run.row.mark.as_str(), run.material.as_str());
+            marked.own.of(mark, material).runs.push(at);
+            marked.of_row.of(&run.from.1, material).runs.push(at);
+            marked.of_family.of(family(mark), material).runs.push(at);
         }
-        Marked { own, of_row }
+        marked
     }
 }
 
-fn apply_one(pieces: &mut Pieces, meant: &Places, one: &Measured) -> Result<(), Fault> {
-    for &at in &meant.runs {
-        measure_run(pieces, at, one)?;
-    }
-    for &at in &meant.pieces {
-        measure_piece(pieces, at, one)?;
-    }
-    Ok(())
-}
-
-/// The pieces and runs with a mark of their own, or else those of a row with this mark, and which of both.
+/// The pieces and runs with a mark of their own, or else those of a row with this mark, and which of both. Where
+/// nothing has it, it is that of a row whose pieces are rows of their own by now.
 fn meant(pieces: &Pieces, marked: &Marked, one: &Measured) -> Result<(Places, bool), Fault> {
     let name = one.material.as_deref().map(name_key);
-    let is_of = |material: &str| name.as_ref().is_none_or(|name| *name == name_key(material));
-    let is_there = |at: &usize| {
-        let piece = pieces.all.get(*at);
-        piece.is_some_and(|piece| {
-            !matches!(piece.state, State::Gone | State::UsedUp) && is_of(&piece.material)
-        })
-    };
-    let is_left = |at: &usize| {
-        let run = pieces.runs.get(*at);
-        run.is_some_and(|run| !pieces.is_used_up(run) && is_of(&run.material))
-    };
-    let of = |by: &HashMap<String, Places>| {
-        let places = by.get(&one.mark);
-        let of_pieces = places.map_or(&[][..], |places| &places.pieces);
-        let of_runs = places.map_or(&[][..], |places| &places.runs);
-        Places {
-            pieces: of_pieces.iter().copied().filter(is_there).collect(),
-            runs: of_runs.iter().copied().filter(is_left).collect(),
+    let of = |by: &ByMark| {
+        let mut there = Places::default();
+        for places in by.find(&one.mark, name.as_deref()) {
+            let of_pieces = places.pieces.iter().copied();
+            there
+                .pieces
+                .extend(of_pieces.filter(|&at| is_there(pieces, at)));
+            let of_runs = places.runs.iter().copied();
+            there.runs.extend(of_runs.filter(|&at| is_left(pieces, at)));
         }
+        there
     };
     let mut meant = of(&marked.own);
     // A run that is left whole has one part, under the mark of the run.
     if !meant.runs.is_empty() {
         meant.pieces.clear();
     }
-    let by_row = meant.pieces.is_empty() && meant.runs.is_empty();
+    let by_row = meant.is_empty();
     if by_row {
-        meant = of(&marked.of_row);
+        let mut known = [&marked.own, &marked.of_row].into_iter();
+        let is_known = known.any(|by| by.find(&one.mark, name.as_deref()).next().is_some());
+        meant = of(if is_known {
+            &marked.of_row
+        } else {
+            &marked.of_family
+        });
     }
     check_meant(pieces, one, &meant, by_row)?;
     Ok((meant, by_row))
+}
+
+fn is_there(pieces: &Pieces, at: usize) -> bool {
+    let piece = pieces.all.get(at);
+    piece.is_some_and(|piece| !matches!(piece.state, State::Gone | State::UsedUp))
+}
+
+fn is_left(pieces: &Pieces, at: usize) -> bool {
+    let run = pieces.runs.get(at);
+    run.is_some_and(|run| !pieces.is_used_up(run))
 }
 
 fn check_meant(pieces: &Pieces, one: &Measured, meant: &Places, by_row: bool) -> Result<(), Fault> {

@@ -1,6 +1,6 @@
 //! The rows of the job that is left.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet, VecDeque};
 use std::sync::Arc;
 
 use itertools::Itertools;
@@ -229,24 +229,33 @@ fn is_needed(run: &RunCopy, pieces: &Pieces) -> bool {
             .any(Piece::is_to_do)
 }
 
+/// The key of the material that a row of bars is of; one that names none is of the only one there is.
+fn material_key(named: &str, job: &Job) -> String {
+    match (named.trim(), job.materials()) {
+        ("", [material]) => name_key(material.name()),
+        (name, _) => name_key(name),
+    }
+}
+
+/// Rows of the stock by the key of their material, where they come from and how long they are.
+type Alike = HashMap<(String, Origin, Length), VecDeque<usize>>;
+
 /// What can still be bought.
 fn stock_rows(under_way: &UnderWay, job: &Job) -> Vec<StockRow> {
     let mut rows = under_way.input.stock.clone();
-    let mut of_line: HashMap<(Origin, Length), Vec<usize>> = HashMap::new();
+    let mut alike = Alike::new();
     for (at, row) in rows.iter().enumerate() {
-        let line = (row.origin.clone(), row.length.length);
-        of_line.entry(line).or_default().push(at);
+        let name = material_key(&row.material, job);
+        let key = (name, row.origin.clone(), row.length.length);
+        alike.entry(key).or_default().push_back(at);
     }
     let both = job.materials().iter().zip(&under_way.materials);
     for (material, planned) in both {
+        let of_kinds = rows_of_kinds(material, &mut alike);
         for line in &planned.buy {
-            let Some(bar) = material.bars().get(line.bar) else {
-                continue;
-            };
-            let from = of_line.get(&(bar.origin().clone(), bar.length()));
-            let from = from.map_or(&[][..], Vec::as_slice);
-            let at = row_of(&rows, from, material, line.bar);
-            if let Some(row) = at.and_then(|at| rows.get_mut(at))
+            let at = of_kinds.get(line.bar).copied().flatten();
+            if let Some(bar) = material.bars().get(line.bar)
+                && let Some(row) = at.and_then(|at| rows.get_mut(at))
                 && row.available.is_some()
             {
                 row.available = less_what_was_bought(bar, line);
@@ -256,22 +265,18 @@ fn stock_rows(under_way: &UnderWay, job: &Job) -> Vec<StockRow> {
     rows
 }
 
-/// The row of the stock that a kind of bar was made from, of those of its line and length. Rows may say that they
-/// come from one line: among those that look alike the order decides.
-fn row_of(rows: &[StockRow], of_line: &[usize], material: &Material, kind: usize) -> Option<usize> {
-    let bar = material.bars().get(kind)?;
-    let before = material.bars().iter().take(kind);
-    let alike = before.filter(|other| {
-        let is_of_line = other.origin() == bar.origin() && other.length() == bar.length();
-        is_of_line && !other.is_in_hand()
-    });
-    let alike = alike.count();
+/// The row of the stock that each kind of bar was made from. Rows may say that they come from one line: among those
+/// that look alike the order decides.
+fn rows_of_kinds(material: &Material, alike: &mut Alike) -> Vec<Option<usize>> {
     let name = name_key(material.name());
-    let of_material = of_line.iter().copied().filter(|&at| {
-        rows.get(at)
-            .is_some_and(|row| row.material.trim().is_empty() || name_key(&row.material) == name)
-    });
-    of_material.into_iter().nth(alike)
+    let of_kind = |bar: &Bar| {
+        if bar.is_in_hand() {
+            return None;
+        }
+        let key = (name.clone(), bar.origin().clone(), bar.length());
+        alike.get_mut(&key)?.pop_front()
+    };
+    material.bars().iter().map(of_kind).collect()
 }
 
 /// What of a kind of bar is still there, in the count of its sales.
@@ -395,16 +400,8 @@ fn carry_forward(under_way: &UnderWay, job: &Job, in_hand: &mut Vec<HandRow>) {
         let of_bar = material.bars().iter();
         known.extend(of_bar.map(|bar| (name.clone(), bar.origin(), bar.length())));
     }
-    // A row without a material is of the only one there is.
-    let only = match job.materials() {
-        [material] => name_key(material.name()),
-        _ => String::new(),
-    };
     for row in &under_way.input.in_hand {
-        let name = match row.material.trim() {
-            "" => only.clone(),
-            name => name_key(name),
-        };
+        let name = material_key(&row.material, job);
         if !known.contains(&(name, &row.origin, row.length.length)) {
             let origin = Origin {
                 source: Arc::from(IN_HAND),

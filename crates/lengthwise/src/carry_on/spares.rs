@@ -155,7 +155,7 @@ impl Likeness {
 }
 
 /// The mark of the row that a copy or a spare of it is named after.
-fn family(mark: &str) -> &str {
+pub(super) fn family(mark: &str) -> &str {
     let head = match mark.rsplit_once('-') {
         Some((head, digits))
             if !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit()) =>

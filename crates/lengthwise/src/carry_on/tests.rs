@@ -727,6 +727,248 @@ fn measured_twice_is_a_fault() {
     }
 }
 
+fn measure(mark: &str, length: Option<u32>, near: Option<u32>) -> Measured {
+    Measured {
+        origin: at(7),
+        mark: mark.into(),
+        material: None,
+        length: length.map(mm),
+        end_gap: near.map(|near| EndGap {
+            near: Length::from_mm(near),
+            far: Length::ZERO,
+        }),
+        leave_long: None,
+    }
+}
+
+fn trim(piece: &str, by: u32) -> Remark {
+    Remark::Trim {
+        piece: piece.into(),
+        by: Length::from_mm(by),
+        unit: Unit::Mm,
+    }
+}
+
+/// The mark and the opening of each row that is left.
+fn openings(left: &Remainder) -> Vec<(&str, Length)> {
+    let rows = left.input().pieces.iter();
+    rows.map(|row| (row.mark.as_str(), row.length.length))
+        .collect()
+}
+
+/// What is said of a row says nothing more of a piece that has a line of its own, but for what that leaves open.
+/// By hand: cut at 1400, F-01 is 5 too long for 1395, and 15 with a gap of 10 as well.
+#[test]
+fn a_piece_that_is_cut_goes_by_its_own_measure() {
+    let under_way = planned(&job(vec![piece("F", 1400, 2)], vec![stock(1500, "3")]));
+    let first = bar_of(&under_way, "F-01");
+    let one = measure("F-01", Some(1395), None);
+    let longer = Length::from_mm(1410);
+    for (row, by, second) in [
+        (measure("F", Some(1390), None), 5, Length::from_mm(1390)),
+        (measure("F", Some(1410), None), 5, longer),
+        (measure("F", Some(1410), Some(10)), 15, longer),
+    ] {
+        for measured in [vec![row.clone(), one.clone()], vec![one.clone(), row]] {
+            let said = Happened {
+                measured,
+                ..happened(vec![cut(&first)])
+            };
+            let left = remainder(&under_way, &said).unwrap();
+            assert_eq!(left.remarks(), [trim("F-01", by)]);
+            assert_eq!(openings(&left), [("F-02", second)]);
+        }
+    }
+}
+
+/// Two pieces that are cut, and one line that says that both are too short.
+#[test]
+fn a_line_is_one_fault() {
+    let under_way = planned(&job(vec![piece("F", 1400, 2)], vec![stock(3000, "5")]));
+    let said = Happened {
+        measured: vec![measure("F", Some(1410), None)],
+        ..happened(vec![cut("A1")])
+    };
+    let faults = remainder(&under_way, &said).unwrap_err();
+    let [fault] = faults.0.as_slice() else {
+        panic!("{faults}");
+    };
+    assert!(fault.found.contains("1410mm for F-01"), "{fault}");
+}
+
+/// The plan of what is left, after what was said and measured of it.
+fn again(under_way: &UnderWay, said: Vec<Said>) -> UnderWay {
+    let (left, carried) = carried(under_way, &happened(said));
+    left.under_way(&carried)
+}
+
+/// A plan that was carried on has a row for each piece; the mark of their row still stands for all of them, those
+/// that are cut and its spare.
+#[test]
+fn the_mark_of_a_row_that_was_taken_apart() {
+    let row = PieceRow {
+        spare: 1,
+        ..piece("F", 1400, 4)
+    };
+    let under_way = planned(&job(
+        vec![row, piece("F-X", 700, 1)],
+        vec![stock(1500, "3")],
+    ));
+    let under_way = again(&under_way, vec![cut(&bar_of(&under_way, "F-02"))]);
+    let said = Happened {
+        measured: vec![
+            measure("F-03", Some(1380), None),
+            measure("F", Some(1390), None),
+        ],
+        ..Happened::default()
+    };
+    let left = remainder(&under_way, &said).unwrap();
+    assert_eq!(left.remarks(), [trim("F-02", 10)]);
+    let expected = [
+        ("F-01", 1390),
+        ("F-03", 1380),
+        ("F-04", 1390),
+        ("F-spare", 1390),
+        ("F-X", 700),
+    ];
+    let expected = expected.map(|(mark, length)| (mark, Length::from_mm(length)));
+    assert_eq!(openings(&left), expected);
+}
+
+/// A mark that a piece has is that of this piece alone, whatever other marks begin with it; numbers with a letter are
+/// no numbers of copies.
+#[test]
+fn marks_that_are_written_out_stand_for_themselves() {
+    let rows = ["F", "F-01", "F-02", "G-01", "G-02", "G-3a"];
+    let rows = rows.map(|mark| piece(mark, 1400, 1));
+    let under_way = planned(&job(rows.to_vec(), vec![stock(1500, "3")]));
+    let said = Happened {
+        measured: vec![
+            measure("F", Some(1390), None),
+            measure("G", Some(1380), None),
+        ],
+        ..Happened::default()
+    };
+    let left = remainder(&under_way, &said).unwrap();
+    let lengths = openings(&left).into_iter().map(|(_, length)| length);
+    let expected = [1390, 1400, 1400, 1380, 1380, 1400].map(Length::from_mm);
+    assert_eq!(lengths.collect::<Vec<_>>(), expected);
+}
+
+/// Runs of 4500 from bars of 3000, supports every 600: two parts each. What is left of the one that is half cut is
+/// as it was, the other is measured by the mark of both.
+#[test]
+fn the_mark_of_runs_that_were_taken_apart() {
+    let under_way = planned(&job(vec![run("T", 4500, 2)], vec![stock(3000, "5")]));
+    let first = bar_of(&under_way, "T-01.1");
+    let under_way = again(&under_way, vec![begun(&first, &["T-01.1"])]);
+    let said = Happened {
+        measured: vec![measure("T", Some(4400), None)],
+        ..Happened::default()
+    };
+    let left = remainder(&under_way, &said).unwrap();
+    let part = left.input().pieces.iter();
+    let part = part.filter(|row| row.mark == "T-01.2");
+    assert!(
+        part.eq(under_way
+            .input
+            .pieces
+            .iter()
+            .filter(|row| row.mark == "T-01.2"))
+    );
+    let other = openings(&left)
+        .into_iter()
+        .find(|(mark, _)| *mark == "T-02");
+    assert_eq!(other, Some(("T-02", Length::from_mm(4400))));
+}
+
+fn run(mark: &str, length: u32, qty: u64) -> PieceRow {
+    PieceRow {
+        joints: Some(Joints::Every {
+            spacing: Length::from_mm(600),
+            from: Length::ZERO,
+        }),
+        ..piece(mark, length, qty)
+    }
+}
+
+/// Two rows, one of them marked like a copy of the other: what is left of a copy of the one is no part of a copy of
+/// the other. From bars of 3000 each run has two parts.
+#[test]
+fn a_part_that_is_left_beside_a_run_of_like_mark() {
+    for (rows, first, left_over) in [
+        (
+            vec![run("F-01", 4500, 2), run("F", 4400, 2)],
+            "F-01-01",
+            vec!["F-01-01.2", "F-01-02", "F-01", "F-02"],
+        ),
+        (
+            vec![run("T-02", 4500, 1), run("T", 4400, 1)],
+            "T-02",
+            vec!["T-02.2", "T"],
+        ),
+    ] {
+        let under_way = planned(&job(rows, vec![stock(3000, "5")]));
+        let part = format!("{first}.1");
+        let said = vec![begun(&bar_of(&under_way, &part), &[part.as_str()])];
+        let (left, _) = carried(&under_way, &happened(said));
+        let marks = openings(&left).into_iter().map(|(mark, _)| mark);
+        assert_eq!(marks.collect::<Vec<_>>(), left_over);
+        assert_eq!(left.done().len(), 1);
+    }
+}
+
+/// Pieces of two materials with one mark, which has to be said with the material.
+#[test]
+fn one_mark_of_two_materials() {
+    let rows = ["ash", "Red  oak"].map(|name| material(name, piece("F", 1400, 1)));
+    let of = |name: &str| StockRow {
+        material: name.into(),
+        ..stock(1500, "3")
+    };
+    let under_way = planned(&job(rows.to_vec(), vec![of("ash"), of("red oak")]));
+    let left = |name: Option<&str>| {
+        let one = Measured {
+            material: name.map(str::to_owned),
+            ..measure("F", Some(1390), None)
+        };
+        let said = Happened {
+            measured: vec![one],
+            ..Happened::default()
+        };
+        remainder(&under_way, &said)
+    };
+    let of_oak = left(Some("RED oak")).unwrap();
+    let lengths = openings(&of_oak).into_iter().map(|(_, length)| length);
+    assert_eq!(
+        lengths.collect::<Vec<_>>(),
+        [Length::from_mm(1400), Length::from_mm(1390)]
+    );
+    let faults = left(None).unwrap_err().to_string();
+    assert!(faults.contains("pieces of several materials"), "{faults}");
+    let faults = left(Some("pine")).unwrap_err().to_string();
+    assert!(faults.contains("which the plan does not have"), "{faults}");
+}
+
+/// Rows of two materials that say they come from one line, and of one length: each is used up by its own pieces.
+/// By hand: two bars of 1500 for two pieces of 1400 in oak, one for the one in ash.
+#[test]
+fn rows_of_one_line_and_several_materials() {
+    let rows = vec![
+        material("ash", piece("F", 1400, 1)),
+        material("oak", piece("G", 1400, 2)),
+    ];
+    let of = |name: &str, available: u64| StockRow {
+        material: name.into(),
+        available: Some(available),
+        ..stock(1500, "3")
+    };
+    let under_way = planned(&job(rows, vec![of("Oak", 5), of("ash", 7)]));
+    let left = remainder(&under_way, &Happened::default()).unwrap();
+    let available = left.input().stock.iter().map(|row| row.available);
+    assert_eq!(available.collect::<Vec<_>>(), [Some(3), Some(6)]);
+}
+
 /// A batch that another material is still sold of is used up for this one all the same.
 #[test]
 fn a_batch_of_another_material_is_another_batch() {

@@ -180,40 +180,66 @@ pub(super) fn runs(
 
 /// A mark must not read like one of the parts of a run: `T2.1` and `T2-03.1` are parts of `T2`.
 fn check_marks(rows: &[Expanded<'_>], faults: &mut Vec<Fault>) {
-    let with_joints = rows.iter().filter(|expanded| expanded.row.joints.is_some());
-    let runs: HashMap<&str, u64> = with_joints
-        .map(|expanded| (expanded.row.mark.trim(), expanded.row.origin.line))
-        .filter(|(mark, _)| !mark.is_empty())
-        .collect();
-    let before_number = |mark: &str, sign: char| {
-        let (head, number) = mark.rsplit_once(sign)?;
-        let is_number = !number.is_empty() && number.bytes().all(|byte| byte.is_ascii_digit());
-        is_number.then(|| head.to_owned())
-    };
+    let runs = RunMarks::of(rows);
     for Expanded { row, .. } in rows {
-        let Some(copy) = before_number(row.mark.trim(), '.') else {
-            continue;
-        };
-        let row_of_copy = before_number(&copy, '-');
-        let run = [Some(copy), row_of_copy].into_iter().flatten();
-        let clash = run
-            .filter_map(|mark| Some((runs.get(mark.as_str())?, mark)))
-            .next();
-        if let Some((line, run)) = clash {
-            let found = row.mark.trim().to_owned();
+        let mark = row.mark.trim();
+        if let Some((run, line)) = runs.with_part(mark) {
             let accepted = format!(
                 "a mark that does not read like a part of the run {run} in line {line}, whose parts are \
                  {run}.1, {run}.2 and so on"
             );
-            faults.push(fault(
-                FaultKind::Value,
-                &row.origin,
-                "mark",
-                found,
-                accepted,
-            ));
+            faults.push(fault(FaultKind::Value, &row.origin, "mark", mark, accepted));
         }
     }
+}
+
+/// The marks of the rows that have joints.
+struct RunMarks<'a> {
+    lines: HashMap<&'a str, u64>,
+    /// The copies of each mark, whatever rows they are of: together they are numbered.
+    copies: HashMap<&'a str, u64>,
+}
+
+impl<'a> RunMarks<'a> {
+    fn of(rows: &[Expanded<'a>]) -> RunMarks<'a> {
+        let marked = rows
+            .iter()
+            .map(|expanded| (expanded.row.mark.trim(), expanded));
+        let marked = marked.filter(|(mark, _)| !mark.is_empty());
+        let mut runs = RunMarks {
+            lines: HashMap::new(),
+            copies: HashMap::new(),
+        };
+        for (mark, expanded) in marked {
+            let copies = runs.copies.entry(mark).or_default();
+            *copies = copies.saturating_add(expanded.count());
+            if expanded.row.joints.is_some() {
+                runs.lines.insert(mark, expanded.row.origin.line);
+            }
+        }
+        runs
+    }
+
+    /// The run that has a part with this mark, or seems to, and the line of its row.
+    fn with_part<'m>(&self, mark: &'m str) -> Option<(&'m str, u64)> {
+        let copy = before_number(mark, '.')?;
+        let row_of_copy = before_number(copy, '-').filter(|row| self.has_numbers(row));
+        let run = [Some(copy), row_of_copy].into_iter().flatten();
+        run.filter_map(|run| Some((run, *self.lines.get(run)?)))
+            .next()
+    }
+
+    /// Whether the copies of a mark are numbered: a single one has the mark itself.
+    fn has_numbers(&self, mark: &str) -> bool {
+        self.copies.get(mark).is_some_and(|copies| *copies > 1)
+    }
+}
+
+/// What stands before a sign with a number behind it at the end of a mark.
+fn before_number(mark: &str, sign: char) -> Option<&str> {
+    let (head, number) = mark.rsplit_once(sign)?;
+    let is_number = !number.is_empty() && number.bytes().all(|byte| byte.is_ascii_digit());
+    is_number.then_some(head)
 }
 
 /// The groups met so far.

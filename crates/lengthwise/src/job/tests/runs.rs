@@ -68,13 +68,17 @@ fn supports_need_a_spacing() {
 /// Parts are marked `T.1`, and `T-02.1` where there are several copies.
 #[test]
 fn a_mark_must_not_read_like_a_part() {
-    for mark in ["T.1", "T-02.1"] {
+    for (qty, mark) in [(1, "T.1"), (2, "T.1"), (2, "T-02.1")] {
         one_fault(FaultKind::Value, "pieces", 4, "mark", |job| {
-            job.pieces.push(run(3, 3100, every(600, 0)));
+            job.pieces.push(PieceRow {
+                qty: qty.into(),
+                ..run(3, 3100, every(600, 0))
+            });
             job.pieces.push(piece(4, "", mark, 500, 1));
         });
     }
-    for mark in ["T-02", "S.1", "T.1a", "T."] {
+    // Of a single one the parts are `T.1` and `T.2`: `T-02.1` may be what is left of a run `T-02`.
+    for mark in ["T-02", "T-02.1", "S.1", "T.1a", "T."] {
         job(|job| {
             job.pieces.push(run(3, 3100, every(600, 0)));
             job.pieces.push(piece(4, "", mark, 500, 1));
