@@ -423,6 +423,127 @@ fn without_any_time_walls_have_a_batch_each() -> Result<(), Box<dyn std::error::
     Ok(())
 }
 
+/// Each with bars of one length.
+const BATCHES: u64 = 400;
+
+/// Many walls, any of which may come from any of many batches.
+fn many_batches() -> Result<Job, Box<dyn std::error::Error>> {
+    let mut input = JobInput::default();
+    for wall in 0..60 {
+        for (length, qty) in [(1900, 2), (900, 3)] {
+            input.pieces.push(PieceRow {
+                wall: format!("wall {wall}"),
+                qty: qty.into(),
+                ..PieceRow::new(here(2), mm(length + wall)?)
+            });
+        }
+    }
+    for batch in 0..BATCHES {
+        input.stock.push(StockRow {
+            batch: format!("batch {batch}"),
+            price: Some(Price::parse("7", false)?),
+            ..StockRow::new(here(3), mm(3000 + u32::try_from(batch)?)?)
+        });
+    }
+    Ok(input.validate()?)
+}
+
+/// Past the limit the batches below a choice are left open together, and nothing is asked of the clock for each.
+#[test]
+fn without_any_time_many_batches_are_left_open_together() -> Result<(), Box<dyn std::error::Error>>
+{
+    let job = many_batches()?;
+    let (plan, reads) = after_reads(&job, 0);
+    // Once for each kind of bar while the first plan is made, and not again for each batch.
+    assert!(reads < 2 * BATCHES, "{reads}");
+    assert_eq!(cutting(&plan).proof, Proof::Gap(Stop::TimeLimit));
+    for limits in &at_once() {
+        each_has_a_plan("many batches", &job, limits);
+    }
+    Ok(())
+}
+
+/// Pieces that ask for a batch have it, and longer ones that may come from any go elsewhere; also beside a wall
+/// that would fit the same bars but for those pieces.
+#[test]
+fn without_any_time_bars_of_a_batch_go_to_what_asks_for_it()
+-> Result<(), Box<dyn std::error::Error>> {
+    for (with_wall, breaks, there) in [(false, false, 20), (true, false, 26), (true, true, 26)] {
+        let mut input = JobInput::default();
+        let asking = PieceRow {
+            wall: "north".into(),
+            batch: "cheap".into(),
+            qty: 80.into(),
+            ..PieceRow::new(here(2), mm(1400)?)
+        };
+        let free = PieceRow {
+            qty: 40.into(),
+            ..PieceRow::new(here(3), mm(2000)?)
+        };
+        input.pieces.extend([asking, free]);
+        for length in [1380, 1390] {
+            let of_wall = PieceRow {
+                wall: "east".into(),
+                qty: 16.into(),
+                ..PieceRow::new(here(4), mm(length)?)
+            };
+            input.pieces.extend(with_wall.then_some(of_wall));
+        }
+        let offers = [
+            (5800, "1", "0.90", "cheap", there),
+            (4100, "9", "8", "dear", 90),
+        ];
+        for (length, price, lower, batch, available) in offers {
+            let lower = PriceBreak {
+                from: 10,
+                price: Price::parse(lower, false)?,
+            };
+            input.stock.push(StockRow {
+                batch: batch.into(),
+                price: Some(Price::parse(price, false)?),
+                breaks: breaks.then_some(lower).into_iter().collect(),
+                available: Some(available),
+                ..StockRow::new(here(5), mm(length)?)
+            });
+        }
+        let job = input.validate()?;
+        for limits in &at_once() {
+            each_has_a_plan(&format!("{with_wall}, {breaks}"), &job, limits);
+        }
+    }
+    Ok(())
+}
+
+/// Bars of many lengths of which there are one or three each: where the longest parts of runs would need more of
+/// them, there are bars as many as wanted that are nearly as long.
+#[test]
+fn without_any_time_runs_keep_to_bars_that_there_are() -> Result<(), Box<dyn std::error::Error>> {
+    let mut input = JobInput::default();
+    let runs = [7841, 8667, 8833, 7267, 8301, 7191, 6871, 5938, 7397, 7627];
+    for length in runs {
+        input.pieces.push(PieceRow {
+            joints: Some(Joints::Anywhere),
+            joints_max: Some(3),
+            qty: 2.into(),
+            ..PieceRow::new(here(2), mm(length)?)
+        });
+    }
+    for (place, length) in (3000..=5800).step_by(100).enumerate() {
+        let is_endless = [8, 10, 12, 16, 18, 19, 20, 24, 26].contains(&place);
+        let scarce = if place % 3 == 0 { 3 } else { 1 };
+        input.stock.push(StockRow {
+            price: Some(Price::parse(&format!("{}", 3 + place * 7 % 6), false)?),
+            available: (!is_endless).then_some(scarce),
+            ..StockRow::new(here(3), mm(length)?)
+        });
+    }
+    let job = input.validate()?;
+    for limits in &at_once() {
+        each_has_a_plan("runs", &job, limits);
+    }
+    Ok(())
+}
+
 /// On a clock that stands still no time runs out, however short it is.
 #[test]
 fn by_a_clock_that_stands_still_work_alone_ends_a_search() {

@@ -22,6 +22,8 @@ const MOST_FILLED: u64 = 2_000;
 pub(crate) enum Rule {
     /// Largest piece first, while it fits: first-fit decreasing.
     LargestFirst,
+    /// The same, but pieces that may lie on bars of one batch only go before all others.
+    BoundFirst,
     /// The largest piece, then the pieces that leave the least.
     LeastSlack,
 }
@@ -38,17 +40,20 @@ pub(crate) fn construct(
     rule: Rule,
     meter: &mut Meter<'_>,
 ) -> Option<Packing> {
+    if rule == Rule::BoundFirst {
+        return construct_bound_first(instance, remainder, meter);
+    }
     let mut left = remainder.clone();
     let mut needed = Needed::new(&left);
     let mut uses: Vec<(Pattern, u32)> = Vec::new();
     while let Some(largest) = needed.from(&left, 0) {
         let pattern = best_next(instance, &left, &mut needed, largest, rule, meter)?;
         let times = match rule {
-            Rule::LargestFirst => left.most_uses(&pattern),
+            Rule::LargestFirst | Rule::BoundFirst => left.most_uses(&pattern),
             Rule::LeastSlack => left.most_uses(&pattern).min(1),
         };
         let steps = match rule {
-            Rule::LargestFirst => instance.kinds.len() + pattern.counts.len(),
+            Rule::LargestFirst | Rule::BoundFirst => instance.kinds.len() + pattern.counts.len(),
             Rule::LeastSlack => left.demand.len(),
         };
         // Largest first is quick and must give a plan even when it is time to stop.
@@ -59,6 +64,41 @@ pub(crate) fn construct(
         left.take(&pattern, times);
         uses.push((pattern, times));
     }
+    let mut packing = Packing { uses };
+    shorten(instance, remainder, &mut packing);
+    Some(packing)
+}
+
+/// Pieces that may lie on bars of one batch only, the largest first; what may lie anywhere fills up their bars and
+/// takes what is left.
+fn construct_bound_first(
+    instance: &Instance,
+    remainder: &Remainder,
+    meter: &mut Meter<'_>,
+) -> Option<Packing> {
+    let (mut left, mut bound) = (remainder.clone(), remainder.clone());
+    for (demand, item) in bound.demand.iter_mut().zip(&instance.items) {
+        if item.batch.is_none() {
+            *demand = 0;
+        }
+    }
+    let (rule, mut needed) = (Rule::LargestFirst, Needed::new(&bound));
+    let mut uses: Vec<(Pattern, u32)> = Vec::new();
+    while let Some(largest) = needed.from(&bound, 0) {
+        let mut pattern = best_next(instance, &bound, &mut needed, largest, rule, meter)?;
+        fill_up(instance, &left, &mut pattern);
+        let times = left.most_uses(&pattern);
+        let steps = instance.kinds.len() + instance.items.len();
+        meter.spend(steps as u64 * STEP_WORK);
+        if times == 0 {
+            return None;
+        }
+        for remainder in [&mut left, &mut bound] {
+            remainder.take(&pattern, times);
+        }
+        uses.push((pattern, times));
+    }
+    uses.extend(construct(instance, &left, rule, meter)?.uses);
     let mut packing = Packing { uses };
     shorten(instance, remainder, &mut packing);
     Some(packing)
@@ -154,7 +194,7 @@ fn best_next(
             continue;
         }
         let counts = match rule {
-            Rule::LargestFirst => largest_first(instance, left, needed, kind),
+            Rule::LargestFirst | Rule::BoundFirst => largest_first(instance, left, needed, kind),
             Rule::LeastSlack => least_slack(instance, left, largest, kind, meter),
         };
         let pattern = Pattern {

@@ -4,11 +4,15 @@
 //! availability. The blade has been absorbed: a pattern fits exactly when the sum of its sizes is
 //! at most the capacity. Runs are kinds of bar too: see [`runs`](super::runs).
 
+use std::collections::BTreeMap;
+
 use super::construct::shorten;
 use super::runs::Run;
 
 /// Kinds of bar that runs are split for before any linear program.
 const FIRST_KINDS: usize = 4;
+/// The price of a part that no bar holds: above those of the whole of any run of parts that fit.
+const TOO_LONG: i64 = 1 << 58;
 
 /// Pieces of one size.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -154,6 +158,46 @@ impl Instance {
         });
         let by_bar: Vec<Vec<i64>> = by_bar.take(FIRST_KINDS).collect();
         [lengths.clone()].into_iter().chain(by_bar).collect()
+    }
+
+    /// Prices to split runs by so that every part fits a bar of which there are as many as wanted, where there is a
+    /// split like that: what a part takes of such a bar when nothing but its like is cut, the longest first.
+    pub fn endless_prices(&self) -> Vec<Vec<i64>> {
+        let endless = self.endless_capacities();
+        let most_kinds = endless.values().map(Vec::len).max().unwrap_or(0);
+        let price = |rank: usize, item: &Item| {
+            let capacities = endless.get(&item.batch);
+            let capacity = capacities.and_then(|all| all.get(rank).or(all.last()));
+            let capacity = capacity.copied().unwrap_or(0);
+            let fit = capacity / item.size.max(1);
+            capacity.checked_div(fit).unwrap_or(TOO_LONG)
+        };
+        let by_bar = |rank: usize| {
+            let items = self.items.iter().enumerate();
+            let priced = items.map(|(place, item)| match place < self.windows {
+                true => 0,
+                false => price(rank, item),
+            });
+            priced.collect()
+        };
+        (0..most_kinds.min(FIRST_KINDS)).map(by_bar).collect()
+    }
+
+    /// The capacities of bars of which there are as many as wanted, the longest first, for items of each batch and
+    /// for those that may be of any.
+    fn endless_capacities(&self) -> BTreeMap<Option<u32>, Vec<i64>> {
+        let mut endless: BTreeMap<Option<u32>, Vec<i64>> = BTreeMap::new();
+        let bars = self.bars().into_iter();
+        for (_, kind) in bars.filter(|(_, kind)| kind.available.is_none()) {
+            for batch in [None, Some(kind.batch)] {
+                endless.entry(batch).or_default().push(kind.capacity);
+            }
+        }
+        for capacities in endless.values_mut() {
+            capacities.sort_unstable_by(|a, b| b.cmp(a));
+            capacities.dedup();
+        }
+        endless
     }
 
     /// A packing without surplus, or nothing where it leaves a demand open. Runs that are not split yet

@@ -103,6 +103,9 @@ pub(crate) fn minimise_below(
     search.below = below;
     search.raise_bound(known);
     search.by_hand();
+    if search.best.is_none() {
+        search.by_hand_where_scarce();
+    }
     search.improve_bound(by_length(instance, search.scale));
     let prices = search.root(None);
     let (mut root_prices, scale) = (search.bound.prices.clone(), search.scale);

@@ -183,6 +183,28 @@ impl Search<'_, '_> {
         }
     }
 
+    /// Packings without prices where the usual ways leave pieces over: with what is bound to a batch first, and with
+    /// runs in parts that fit bars of which there are as many as wanted.
+    pub fn by_hand_where_scarce(&mut self) {
+        let whole = self.instance.whole();
+        let mut ways = Vec::new();
+        if self.instance.has_batches() {
+            ways = self.instance.first_prices();
+        }
+        if !self.instance.runs.is_empty() {
+            ways.extend(self.instance.endless_prices());
+        }
+        for prices in ways {
+            let (instance, meter, rule) = (self.instance, &mut *self.meter, Rule::BoundFirst);
+            if let Some(packing) = split_and_construct(instance, &whole, &prices, rule, meter) {
+                self.offer(packing);
+            }
+            if self.best.is_some() {
+                return;
+            }
+        }
+    }
+
     /// Every pattern, then every branch.
     fn explicitly(&mut self, instance: &Instance, mix: &[u32], prices: &[i64]) -> Reply {
         let Some(patterns) = self.every_pattern(instance, mix, prices) else {

@@ -15,6 +15,26 @@ pub(super) struct Choice {
     pub walls: Vec<Option<usize>>,
 }
 
+impl Choice {
+    /// The prices with that of one kind of bar chosen.
+    pub fn with_price(&self, kind: usize, tier: usize) -> Vec<Option<usize>> {
+        let mut prices = self.prices.clone();
+        if let Some(price) = prices.get_mut(kind) {
+            *price = Some(tier);
+        }
+        prices
+    }
+
+    /// The walls with the batch of one chosen.
+    pub fn with_batch(&self, wall: usize, batch: usize) -> Vec<Option<usize>> {
+        let mut walls = self.walls.clone();
+        if let Some(chosen) = walls.get_mut(wall) {
+            *chosen = Some(batch);
+        }
+        walls
+    }
+}
+
 /// What is paid beforehand on top of a value.
 pub(super) fn plus(value: Value, more: Price) -> Option<Value> {
     match value {

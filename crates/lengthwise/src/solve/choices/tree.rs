@@ -4,6 +4,7 @@ mod first;
 mod harvest;
 
 use std::cmp::Reverse;
+use std::ops::Range;
 
 use super::at::{AtChoice, Choice, bars_of, beforehand, cost_of, less, plus};
 use super::{Chosen, SHARE, too_fine};
@@ -23,15 +24,82 @@ const MOST_COMBINATIONS: usize = 400;
 /// all are.
 const MOST_DEEP: usize = MOST_COMBINATIONS / 2;
 
-/// A choice that was not looked at yet.
+/// A choice by what it chooses beyond the one above it, since each may be of thousands of walls, and there
+/// are as many below it as there are batches.
+#[derive(Clone, Copy)]
+struct Step {
+    /// The choice above it, among those looked at; `None` for the root, where all is open.
+    above: Option<usize>,
+    /// What is chosen, and which of its ways.
+    chosen: Option<(Split, usize)>,
+}
+
+/// Choices that were not looked at yet: those below one that nothing tells apart but their turn.
 struct Open {
+    /// The choice above them, among those looked at.
+    above: Option<usize>,
+    /// What is chosen; `None` at the root.
+    split: Option<Split>,
+    ways: Ways,
+    /// How many walls are chosen.
+    walls: usize,
+    /// What is paid beforehand.
+    beforehand: Price,
+    /// No plan costs less.
+    bound: Value,
+}
+
+/// The ways that are left of what is chosen, in turn; as many as batches, so they are not listed.
+struct Ways {
+    next: Option<usize>,
+    others: Range<usize>,
+    /// One that had its turn before the others.
+    preferred: Option<usize>,
+}
+
+impl Ways {
+    /// One of so many first, then the others.
+    fn of(all: usize, preferred: Option<usize>) -> Ways {
+        let mut others = 0..all;
+        Ways {
+            next: preferred.or_else(|| others.next()),
+            others,
+            preferred,
+        }
+    }
+
+    /// One alone.
+    fn only(way: usize) -> Ways {
+        Ways::of(0, Some(way))
+    }
+
+    /// Takes the one whose turn it is.
+    fn take(&mut self) -> Option<usize> {
+        let way = self.next?;
+        let preferred = self.preferred;
+        self.next = self.others.find(|way| Some(*way) != preferred);
+        Some(way)
+    }
+}
+
+impl Open {
+    /// Takes the choice whose turn it is.
+    fn take(&mut self) -> Option<Step> {
+        let way = self.ways.take()?;
+        Some(Step {
+            above: self.above,
+            chosen: self.split.map(|split| (split, way)),
+        })
+    }
+}
+
+/// What is known of a choice before it is looked at.
+struct Before {
     choice: Choice,
     /// The choice above it, among those looked at.
     above: Option<usize>,
     /// What is paid beforehand.
     beforehand: Price,
-    /// No plan costs less.
-    bound: Value,
 }
 
 /// A choice that was looked at.
@@ -106,9 +174,9 @@ enum Kept {
     /// By what was found there.
     Looked(usize),
     /// By what is known beforehand alone.
-    Beforehand(Choice, Value),
+    Beforehand(Step, Value),
     /// There is no plan in it.
-    NoPlan(Choice, Impossible),
+    NoPlan(Step, Impossible),
 }
 
 impl<'s> Tree<'s> {
@@ -140,32 +208,38 @@ impl Tree<'_> {
         board: Option<&Board<'_>>,
         known: Option<Value>,
     ) -> Result<(), Box<Searched>> {
-        let root = Choice {
-            prices: vec![None; self.tiers.len()],
-            walls: vec![None; self.walls.len()],
-        };
         self.open.push(Open {
-            choice: root,
             above: None,
+            split: None,
+            ways: Ways::only(0),
+            walls: 0,
             beforehand: Price::ZERO,
             bound: known.unwrap_or(self.nothing()),
         });
-        while let Some(next) = self.next() {
-            let above = next.above;
-            if above.is_some() && (self.is_closed(next.bound, None) || self.is_over()) {
-                self.keep_without_a_look(next);
-                continue;
+        while let Some((place, next)) = self.next() {
+            let (is_root, bound, beforehand) = (next.above.is_none(), next.bound, next.beforehand);
+            // Those that come after it have no lower bound: where it is closed, so are they.
+            if !is_root && (self.is_closed(bound, None) || self.is_over()) {
+                self.keep_all_open();
+                break;
             }
-            let looked = match self.look_once(&next) {
+            let Some(step) = self.take(place) else {
+                break; // never: what has no ways left is not kept
+            };
+            let before = Before {
+                choice: self.choice_at(step),
+                above: step.above,
+                beforehand,
+            };
+            let looked = match self.look_once(before) {
                 Ok(looked) => looked,
-                Err(searched) if above.is_none() => return Err(searched),
+                Err(searched) if is_root => return Err(searched),
                 Err(searched) => {
                     match *searched {
                         Searched::Settled(Outcome::Impossible(why)) => {
-                            self.kept
-                                .push(Kept::NoPlan(next.choice, because_of_bars(why)));
+                            self.kept.push(Kept::NoPlan(step, because_of_bars(why)));
                         }
-                        _ => self.keep_without_a_look(next),
+                        _ => self.keep_without_a_look(step, beforehand, bound),
                     }
                     continue;
                 }
@@ -174,24 +248,75 @@ impl Tree<'_> {
             self.branch(self.looked.len() - 1);
             self.tell(board);
             let leanings = std::mem::take(&mut self.leanings);
-            if !self.walls.is_empty() && above.is_none() {
+            if !self.walls.is_empty() && is_root {
                 self.find_first_plans(leanings, board);
             }
         }
         Ok(())
     }
 
-    /// The open choice with the least bound; of several the one with most walls chosen, then the first.
-    /// Without any plan yet the number of walls comes first, for a while.
-    fn next(&mut self) -> Option<Open> {
-        let goes_deep = self.best.is_none() && self.looked.len() < MOST_DEEP;
+    /// What is chosen where a step leads.
+    fn choice_at(&self, step: Step) -> Choice {
+        let above = step.above.and_then(|above| self.looked.get(above));
+        let choice = above.map_or_else(|| self.all_open(), |above| above.choice.clone());
+        match step.chosen {
+            Some((Split::Wall(wall), way)) => Choice {
+                walls: choice.with_batch(wall, way),
+                ..choice
+            },
+            Some((Split::Price(kind), way)) => Choice {
+                prices: choice.with_price(kind, way),
+                ..choice
+            },
+            None => choice,
+        }
+    }
+
+    /// The choice of nothing.
+    fn all_open(&self) -> Choice {
+        Choice {
+            prices: vec![None; self.tiers.len()],
+            walls: vec![None; self.walls.len()],
+        }
+    }
+
+    /// The open choices with the least bound, and where they stand; of several those with most walls chosen,
+    /// then the first. Without any plan yet the number of walls comes first, for a while.
+    fn next(&self) -> Option<(usize, &Open)> {
         let open = self.open.iter().enumerate();
-        let walls = |open: &Open| Reverse(open.choice.walls.iter().flatten().count());
-        let (place, _) = open.min_by_key(|(_, open)| {
-            let deep = goes_deep.then(|| walls(open));
-            (deep, open.bound, walls(open))
-        })?;
-        Some(self.open.remove(place))
+        open.min_by_key(|(_, open)| self.turn(open))
+    }
+
+    /// The least comes first.
+    fn turn(&self, open: &Open) -> (Option<Reverse<usize>>, Value, Reverse<usize>) {
+        let goes_deep = self.best.is_none() && self.looked.len() < MOST_DEEP;
+        let walls = Reverse(open.walls);
+        (goes_deep.then_some(walls), open.bound, walls)
+    }
+
+    /// Takes one of the open choices at a place.
+    fn take(&mut self, place: usize) -> Option<Step> {
+        let open = self.open.get_mut(place)?;
+        let step = open.take()?;
+        if open.ways.next.is_none() {
+            self.open.remove(place);
+        }
+        Some(step)
+    }
+
+    /// Keeps all that is open, in its turn.
+    fn keep_all_open(&mut self) {
+        let mut open = std::mem::take(&mut self.open);
+        open.sort_by_key(|open| self.turn(open));
+        for mut open in open {
+            while let Some(step) = open.take() {
+                self.keep_without_a_look(step, open.beforehand, open.bound);
+                // What is known of the choice above them holds for all of them at once.
+                if let Some(Kept::Looked(_)) = self.kept.last() {
+                    break;
+                }
+            }
+        }
     }
 
     /// What nothing comes to.
@@ -224,14 +349,14 @@ impl Tree<'_> {
     }
 
     /// A choice that is not looked at has the bound of the one above it, or what is paid beforehand.
-    fn keep_without_a_look(&mut self, open: Open) {
-        let above = open.above.and_then(|above| self.strongest(above));
-        let beforehand = plus(self.nothing(), open.beforehand).unwrap_or(open.bound);
+    fn keep_without_a_look(&mut self, step: Step, beforehand: Price, bound: Value) {
+        let above = step.above.and_then(|above| self.strongest(above));
+        let beforehand = plus(self.nothing(), beforehand).unwrap_or(bound);
         match above {
             Some((above, bound)) if bound >= beforehand => {
                 self.kept.push(Kept::Looked(above));
             }
-            _ => self.kept.push(Kept::Beforehand(open.choice, beforehand)),
+            _ => self.kept.push(Kept::Beforehand(step, beforehand)),
         }
     }
 
@@ -267,11 +392,11 @@ impl Tree<'_> {
     }
 
     /// Solves the problem at one choice, unless that was done for first plans.
-    fn look_once(&mut self, open: &Open) -> Result<Looked, Box<Searched>> {
+    fn look_once(&mut self, before: Before) -> Result<Looked, Box<Searched>> {
         let at = self.looked.len();
         let mut ahead = self.ahead.iter();
-        let Some(place) = ahead.position(|looked| looked.choice == open.choice) else {
-            let (looked, leanings) = self.look(open, SHARE, Some(at))?;
+        let Some(place) = ahead.position(|looked| looked.choice == before.choice) else {
+            let (looked, leanings) = self.look(before, SHARE, Some(at))?;
             self.leanings = leanings;
             return Ok(looked);
         };
@@ -279,12 +404,12 @@ impl Tree<'_> {
         self.leanings.clear();
         if let Some(best) = &mut self.best
             && best.at.is_none()
-            && best.walls == open.choice.walls
+            && best.walls == before.choice.walls
         {
             best.at = Some(at);
         }
         Ok(Looked {
-            above: open.above,
+            above: before.above,
             ..looked
         })
     }
@@ -293,20 +418,20 @@ impl Tree<'_> {
     /// also from which batch a plan takes most of each wall. `at` is its place among the choices looked at.
     fn look(
         &mut self,
-        open: &Open,
+        before: Before,
         share: u32,
         at_place: Option<usize>,
     ) -> Result<(Looked, Vec<Option<usize>>), Box<Searched>> {
         let material = self.solver.material;
-        let bound = material.with_walls(&self.walls, &open.choice.walls);
-        let at = AtChoice::of(bound, &self.tiers, &open.choice.prices).ok_or_else(too_fine)?;
+        let bound = material.with_walls(&self.walls, &before.choice.walls);
+        let at = AtChoice::of(bound, &self.tiers, &before.choice.prices).ok_or_else(too_fine)?;
         let work = self.solver.work_limit().saturating_sub(self.effort.work);
         let solver = Solver {
             material: &at.material,
             limits: self.solver.limits,
             deadline: self.solver.deadline.share(share),
             work: Some(work / u64::from(share)),
-            below: self.below(open.beforehand),
+            below: self.below(before.beforehand),
         };
         let (problem, answer, proven_on) = match solver.look(None) {
             Searched::Answered(problem, answer, proven_on, _) => (problem, answer, proven_on),
@@ -322,19 +447,21 @@ impl Tree<'_> {
         }
         let proven_on = proven_on.as_deref().unwrap_or(&problem);
         let without_plan = || Box::new(Searched::Settled(without_plan(&answer)));
-        if answer.best.is_none() && open.above.is_none() {
+        if answer.best.is_none() && before.above.is_none() {
             return Err(without_plan());
         }
         let bound = proven_on.value(answer.bound).ok_or_else(too_fine)?;
-        let bound = plus(bound, open.beforehand).ok_or_else(too_fine)?;
-        let found = self.offer(&at, &problem, &answer, &open.choice, at_place);
+        let bound = plus(bound, before.beforehand).ok_or_else(too_fine)?;
+        let found = self.offer(&at, &problem, &answer, &before.choice, at_place);
         let packing = found.as_ref().map(|found| &found.packing);
         let leanings = packing.map_or(vec![], |packing| {
-            self.leanings(&problem, packing, &open.choice.walls)
+            self.leanings(&problem, packing, &before.choice.walls)
         });
+        let bars = found.as_ref().map(|found| found.bars.as_slice());
+        let split = self.split(&before.choice, bars);
         let looked = Looked {
-            choice: open.choice.clone(),
-            above: open.above,
+            choice: before.choice,
+            above: before.above,
             bound,
             hand: found
                 .as_ref()
@@ -346,7 +473,7 @@ impl Tree<'_> {
                 .filter(|&left_over| left_over > 0)
                 .map(|left_over| Impossible::NotEnoughBars { left_over }),
             certificate: certificate(&at.material, (&problem, proven_on), &answer),
-            split: self.split(&open.choice, found.map(|found| found.bars).as_deref()),
+            split,
         };
         Ok((looked, leanings))
     }
@@ -446,34 +573,34 @@ impl Tree<'_> {
             self.kept.push(Kept::Looked(place_of_bound));
             return;
         };
-        // Of batches the one first that the plan leans to.
-        let (ways, first) = match split {
+        let chosen = looked.choice.walls.iter().flatten().count();
+        let opened = match split {
+            // Of batches the one first that the plan leans to.
             Split::Wall(wall) => {
                 let leaning = self.leanings.get(wall).copied().flatten();
-                (self.solver.material.batches().len(), leaning)
+                let batches = self.solver.material.batches().len();
+                vec![(Ways::of(batches, leaning), looked.choice.prices.clone())]
             }
-            Split::Price(kind) => (self.tiers.get(kind).map_or(0, Vec::len), None),
+            // What is paid beforehand tells prices apart.
+            Split::Price(kind) => {
+                let tiers = self.tiers.get(kind).map_or(0, Vec::len);
+                let at = |tier: usize| (Ways::only(tier), looked.choice.with_price(kind, tier));
+                (0..tiers).map(at).collect()
+            }
         };
-        let others = (0..ways).filter(|way| Some(*way) != first);
-        for way in first.into_iter().chain(others) {
-            let mut choice = looked.choice.clone();
-            let chosen = match split {
-                Split::Wall(wall) => choice.walls.get_mut(wall),
-                Split::Price(kind) => choice.prices.get_mut(kind),
-            };
-            if let Some(chosen) = chosen {
-                *chosen = Some(way);
-            }
+        for (ways, prices) in opened {
             // A price so high that it is not exact is one that no checked job has.
-            let beforehand = beforehand(&self.tiers, &choice.prices);
+            let beforehand = beforehand(&self.tiers, &prices);
             let least = beforehand.and_then(|more| plus(self.nothing(), more));
             let Some((beforehand, least)) = beforehand.zip(least) else {
                 self.kept.push(Kept::Looked(place_of_bound));
                 continue;
             };
             self.open.push(Open {
-                choice,
                 above: Some(place),
+                split: Some(split),
+                ways,
+                walls: chosen + usize::from(matches!(split, Split::Wall(_))),
                 beforehand,
                 bound: bound.max(least),
             });

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use rust_decimal::prelude::ToPrimitive;
 
-use super::{Open, Tree};
+use super::{Before, Tree};
 use crate::engine::Packing;
 use crate::job::{Bar, Piece, Wall};
 use crate::length::Length;
@@ -91,16 +91,15 @@ impl Tree<'_> {
     /// Looks at a choice of batches before the tree comes to it; what a plan leans to, where there is one.
     fn look_ahead(&mut self, walls: Vec<Option<usize>>) -> Option<Vec<Option<usize>>> {
         self.looks_ahead += 1;
-        let open = Open {
+        let before = Before {
             choice: Choice {
                 prices: vec![None; self.tiers.len()],
                 walls,
             },
             above: Some(0),
             beforehand: Price::ZERO,
-            bound: self.nothing(),
         };
-        let (looked, leanings) = self.look(&open, SHARE_FIRST, None).ok()?;
+        let (looked, leanings) = self.look(before, SHARE_FIRST, None).ok()?;
         // What was cut short proves less than the tree may find out with a larger part of the work.
         if looked.stop.is_none() || looked.no_plan.is_some() {
             self.ahead.push(looked);
@@ -113,6 +112,7 @@ impl Tree<'_> {
         let material = self.solver.material;
         let longest = self.longest_of(&self.walls);
         let needed = self.needed_for(&self.walls);
+        let bound = self.needed_by_bound();
         let mut bars: HashMap<u32, Vec<&Bar>> = HashMap::new();
         for bar in material.bars() {
             bars.entry(bar.batch()).or_default().push(bar);
@@ -121,7 +121,10 @@ impl Tree<'_> {
             let bars = bars.get(&u32::try_from(batch).ok()?)?;
             let holds = |bar: &&Bar| longest.is_none_or(|longest| longest <= bar.usable());
             let mut there = bars.iter().filter(|bar| bar.bars_available() != Some(0));
-            there.any(holds).then(|| cost_of_length(bars, needed))?
+            let bound = bound.get(&batch).copied().unwrap_or_default();
+            there
+                .any(holds)
+                .then(|| cost_of_length(bars, bound, needed))?
         };
         let all = 0..material.batches().len();
         let mut likely: Vec<(usize, Option<f64>)> = all.map(|batch| (batch, cost(batch))).collect();
@@ -141,6 +144,11 @@ impl Tree<'_> {
             if let Some((longest, room)) = batch.and_then(|batch| there.get_mut(batch)) {
                 *longest = bar.usable().max(*longest);
                 *room += length_there(bar) * FILLED;
+            }
+        }
+        for (batch, needed) in self.needed_by_bound() {
+            if let Some((_, room)) = there.get_mut(batch) {
+                *room -= needed;
             }
         }
         let mut walls = vec![None; self.walls.len()];
@@ -177,11 +185,26 @@ impl Tree<'_> {
 
     /// About the length that walls take.
     fn needed_for(&self, walls: &[Wall]) -> f64 {
-        let cut = self.solver.material.cut_width().nm();
         let pieces = walls.iter().flat_map(|wall| self.pieces_of(wall));
-        pieces
-            .map(|piece| (piece.length().nm() + cut) as f64 * piece.qty() as f64) // a guide only
-            .sum()
+        pieces.map(|piece| self.taken_by(piece)).sum()
+    }
+
+    /// About the length that pieces take of each batch that may come from no other.
+    fn needed_by_bound(&self) -> BTreeMap<usize, f64> {
+        let mut needed = BTreeMap::new();
+        for piece in self.solver.material.pieces() {
+            let batch = piece.wanted().batch;
+            if let Some(batch) = batch.and_then(|batch| usize::try_from(batch).ok()) {
+                *needed.entry(batch).or_default() += self.taken_by(piece);
+            }
+        }
+        needed
+    }
+
+    /// About the length that all copies of a piece take.
+    fn taken_by(&self, piece: &Piece) -> f64 {
+        let cut = self.solver.material.cut_width().nm();
+        (piece.length().nm() + cut) as f64 * piece.qty() as f64 // a guide only
     }
 
     fn pieces_of<'w>(&'w self, wall: &'w Wall) -> impl Iterator<Item = &'w Piece> {
@@ -273,8 +296,9 @@ impl Tree<'_> {
     }
 }
 
-/// About what so much length costs from these bars, each at its lowest price; `None` where there is less.
-fn cost_of_length(bars: &[&Bar], needed: f64) -> Option<f64> {
+/// About what so much length costs from these bars, each at its lowest price, beside what else is bound to them;
+/// `None` where there is less.
+fn cost_of_length(bars: &[&Bar], bound: f64, needed: f64) -> Option<f64> {
     let each = |bar: &&Bar| {
         let length = bar.usable().nm() as f64; // a guide only
         let sale = bar
@@ -292,6 +316,10 @@ fn cost_of_length(bars: &[&Bar], needed: f64) -> Option<f64> {
     };
     let mut each: Vec<(f64, f64)> = bars.iter().map(each).collect();
     each.sort_by(|(a, _), (b, _)| a.total_cmp(b));
+    let there: f64 = each.iter().map(|(_, there)| there).sum();
+    if bound > 0.0 && bound + needed > there {
+        return None;
+    }
     let (mut rest, mut cost) = (needed, 0.0);
     for (price, there) in each {
         let taken = rest.min(there);

@@ -63,17 +63,25 @@ impl Tree<'_> {
                     let certificate = looked.certificate.clone();
                     combinations.push(self.combination(choice, least, certificate));
                 }
-                Kept::Beforehand(choice, bound) => {
+                Kept::Beforehand(step, bound) => {
                     hand_settled &= self.is_closed(*bound, None);
                     if *bound < best.value {
                         stop = Some(self.stop.unwrap_or(Stop::Exhausted));
                     }
                     let least = Least::AtLeast(*bound);
-                    combinations.push(self.combination(choice, least, no_certificate()));
+                    combinations.push(self.combination(
+                        &self.choice_at(*step),
+                        least,
+                        no_certificate(),
+                    ));
                 }
-                Kept::NoPlan(choice, why) => {
+                Kept::NoPlan(step, why) => {
                     let least = Least::NoPlan(why.clone());
-                    combinations.push(self.combination(choice, least, no_certificate()));
+                    combinations.push(self.combination(
+                        &self.choice_at(*step),
+                        least,
+                        no_certificate(),
+                    ));
                 }
             }
         }
