@@ -31,7 +31,7 @@ pub use ceilings::Ceilings;
 pub use check::key as name_key;
 pub(crate) use check::some_of;
 pub use ends::{Angle, EndGap, Ends, Shape};
-pub(crate) use longest::Longest;
+pub(crate) use longest::{Longest, LongestBars};
 pub use movement::{Expansion, TemperatureRange};
 pub use note::Note;
 pub use quantity::Quantity;

@@ -366,15 +366,15 @@ impl UncutBars {
             let cut = cut.get_mut(group.bar)?;
             *cut = cut.checked_add(names)?;
         }
-        let bought = |kind: usize| {
-            let line = buy.iter().find(|line| line.bar == kind);
-            line.map_or(0, |line| line.bars)
-        };
+        let mut bought: HashMap<usize, u64> = HashMap::new();
+        for line in buy {
+            bought.entry(line.bar).or_insert(line.bars);
+        }
         let kinds = material.bars().iter().zip(cut).enumerate();
         let uncut = kinds.filter_map(|(kind, (bar, cut))| {
             let there = match bar.supply() {
                 Supply::InHand { available, .. } => available,
-                Supply::Bought { .. } => bought(kind),
+                Supply::Bought { .. } => bought.get(&kind).copied().unwrap_or(0),
             };
             let count = there.saturating_sub(cut);
             (count > 0).then_some(UncutBars {

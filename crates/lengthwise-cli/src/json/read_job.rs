@@ -6,7 +6,7 @@
 mod place;
 mod wrong;
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use lengthwise::insure::Insurance;
@@ -308,13 +308,15 @@ impl JobDocument {
 
     /// Faults between rows that were first read from one table: in their places here, with the lines there.
     fn of_one_source(&mut self, faults: Vec<Fault>) -> Vec<Fault> {
-        let origins: Vec<Origin> = self.origins().map(|origin| origin.clone()).collect();
+        let mut rows: HashMap<Origin, usize> = HashMap::new();
+        for (row, origin) in self.origins().enumerate() {
+            rows.entry(origin.clone()).or_insert(row);
+        }
         let located = faults.into_iter().map(|fault| {
             let Some(origin) = &fault.origin else {
                 return fault;
             };
-            let row = origins.iter().position(|one| one == origin);
-            let Some(place) = row.and_then(|row| self.places.get(row)) else {
+            let Some(place) = rows.get(origin).and_then(|row| self.places.get(*row)) else {
                 return fault;
             };
             let column = fault.column.as_deref().unwrap_or_default();

@@ -1,5 +1,7 @@
 //! The answer to a question without files, in three lines: how many, how they are cut, how sure.
 
+use std::collections::HashMap;
+
 use lengthwise::job::{Job, Material};
 use lengthwise::plan::{Cutting, MaterialPlan, Outcome, Plan, Proof, Value};
 use lengthwise::{Length, Unit};
@@ -101,6 +103,7 @@ struct Way {
 
 fn ways_of_cutting(cutting: &Cutting) -> Vec<Way> {
     let mut ways: Vec<Way> = Vec::new();
+    let mut places: HashMap<(Length, Vec<(Length, u64)>), usize> = HashMap::new();
     for group in &cutting.bars {
         let mut lengths: Vec<Length> = group.cuts.iter().map(|cut| cut.length).collect();
         lengths.sort_unstable_by(|a, b| b.cmp(a));
@@ -109,15 +112,19 @@ fn ways_of_cutting(cutting: &Cutting) -> Vec<Way> {
             .filter_map(|alike| Some((*alike.first()?, alike.len() as u64))) // widening
             .collect();
         let bars = group.names.len() as u64; // widening on every platform
-        let same = |way: &&mut Way| way.stock == group.stock && way.pieces == pieces;
-        match ways.iter_mut().find(same) {
-            Some(way) => way.bars += bars,
-            None => ways.push(Way {
-                bars,
-                stock: group.stock,
-                pieces,
-            }),
+        let way = (group.stock, pieces);
+        let known = places.get(&way).and_then(|place| ways.get_mut(*place));
+        if let Some(known) = known {
+            known.bars += bars;
+            continue;
         }
+        places.insert(way.clone(), ways.len());
+        let (stock, pieces) = way;
+        ways.push(Way {
+            bars,
+            stock,
+            pieces,
+        });
     }
     ways
 }

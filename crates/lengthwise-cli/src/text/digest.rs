@@ -1,6 +1,6 @@
 //! What was read, for `check`: enough to see at a glance that the files say what was meant.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 use std::fmt::Write;
 
 use lengthwise::job::{Bar, Course, CourseRule, Job, Material, Piece, Run, Sold, Supply};
@@ -104,15 +104,19 @@ fn pieces(material: &Material) -> String {
 /// The rules of runs, alike ones together, in the words of the columns.
 fn runs(material: &Material) -> String {
     let mut found: Vec<(String, u64)> = Vec::new();
+    let mut places: HashMap<String, usize> = HashMap::new();
     for piece in material.pieces() {
         let Some(run) = piece.run() else {
             continue;
         };
         let rules = rules_of(run, material);
-        match found.iter_mut().find(|(other, _)| *other == rules) {
-            Some((_, count)) => *count += piece.qty(),
-            None => found.push((rules, piece.qty())),
+        let known = places.get(&rules).and_then(|place| found.get_mut(*place));
+        if let Some((_, count)) = known {
+            *count += piece.qty();
+            continue;
         }
+        places.insert(rules.clone(), found.len());
+        found.push((rules, piece.qty()));
     }
     let line = |(rules, count): &(String, u64)| {
         paragraph("  runs     ", &format!("{count} joined {rules}"), 11)

@@ -171,13 +171,15 @@ impl Sticks {
                     }));
                 }
             }
+            let mut bought: HashMap<usize, u64> = HashMap::new();
+            for line in &planned.buy {
+                let of_kind = bought.entry(line.bar).or_default();
+                *of_kind = of_kind.saturating_add(line.bars);
+            }
             for (kind, bar) in material.bars().iter().enumerate() {
                 let there = match bar.supply() {
                     Supply::InHand { available, .. } => available,
-                    Supply::Bought { .. } => {
-                        let bought = planned.buy.iter().filter(|line| line.bar == kind);
-                        bought.map(|line| line.bars).fold(0, u64::saturating_add)
-                    }
+                    Supply::Bought { .. } => bought.get(&kind).copied().unwrap_or(0),
                 };
                 let named = named.get(&kind).copied().unwrap_or(0);
                 let count = there.saturating_sub(named);

@@ -37,7 +37,7 @@ impl Longest {
 }
 
 /// The longest bars, of each batch and of any.
-pub(super) struct LongestBars {
+pub(crate) struct LongestBars {
     of_batch: HashMap<u32, Longest>,
     of_any: Longest,
 }

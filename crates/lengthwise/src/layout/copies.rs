@@ -126,16 +126,18 @@ type Parts = Vec<(usize, u64, Shape, Copy)>;
 fn parts(material: &Material, problem: &Problem, packing: &Packing) -> Option<Parts> {
     let mut all = Vec::new();
     let bars = material.bars().len();
+    let mut uses_of_kind: HashMap<u32, Vec<(&[u32], u32)>> = HashMap::new();
+    for (pattern, uses) in &packing.uses {
+        let joints = pattern.split.as_deref().unwrap_or(&[]);
+        let of_kind = uses_of_kind.entry(pattern.kind).or_default();
+        of_kind.push((joints, *uses));
+    }
     for (place, run) in problem.runs.iter().enumerate() {
         let kind = u32::try_from(bars + place).ok()?;
-        let of_kind = packing
-            .uses
-            .iter()
-            .filter(|(pattern, _)| pattern.kind == kind);
-        let splits = of_kind.flat_map(|(pattern, uses)| {
-            let joints = pattern.split.as_deref().unwrap_or(&[]);
-            (0..*uses).map(move |_| joints)
-        });
+        let of_kind = uses_of_kind.remove(&kind).unwrap_or_default();
+        let splits = of_kind
+            .into_iter()
+            .flat_map(|(joints, uses)| (0..uses).map(move |_| joints));
         for ((piece, copy), joints) in copies_of(material, run).zip_eq_checked(splits)? {
             all.extend(split(material, run, piece, copy, joints)?);
         }

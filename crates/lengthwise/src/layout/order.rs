@@ -10,12 +10,14 @@
 //! Source: common practice, no source, for holding on to bar while there is bar to hold; the argument
 //! that one order of lengths serves all bars is ours.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::length::Length;
 
-/// Bars times settings for one order, beyond which short lengths come first throughout.
-const MOST_LOOKS: usize = 2_000_000;
+/// Cuts that bars look at for one order, each as often as it is looked at: beyond so many looks short lengths come
+/// first from there on.
+const MOST_LOOKS: usize = 50_000_000;
 
 /// A setting of the stop: the stage of the work, and the length.
 pub(crate) type Setting = (u64, Length);
@@ -31,47 +33,134 @@ pub(super) struct Held {
 
 /// The settings of all pieces, in the order in which they are made.
 pub(super) fn settings(bars: &BTreeSet<Held>, hold: Length) -> Vec<Setting> {
+    settings_within(MOST_LOOKS, bars, hold).0
+}
+
+/// The same with so many looks at the most; also how many were taken.
+fn settings_within(most: usize, bars: &BTreeSet<Held>, hold: Length) -> (Vec<Setting>, usize) {
     let all = bars.iter().flat_map(|bar| &bar.pieces);
-    let all: BTreeSet<Setting> = all.map(|(setting, _)| *setting).collect();
-    let mut bars: Vec<Rest> = bars.iter().map(|bar| Rest::new(bar, hold)).collect();
-    // Where the longest may go first throughout, a bar has no say.
-    bars.retain(|bar| bar.falling() > bar.least);
-    let may_look = bars.len().saturating_mul(all.len()) <= MOST_LOOKS;
-    let mut stages: BTreeMap<u64, Vec<Length>> = BTreeMap::new();
-    for (stage, length) in all {
-        stages.entry(stage).or_default().push(length);
+    let mut left: BTreeSet<Setting> = all.map(|(setting, _)| *setting).collect();
+    let mut bars = Bars::new(bars, &left, hold, most);
+    let mut order = Vec::with_capacity(left.len());
+    while let Some(&shortest) = left.first() {
+        // The shortest may always go next: the rest follows it from the shortest up.
+        let next = bars.longest().unwrap_or(shortest);
+        left.remove(&next);
+        bars.cut(next);
+        order.push(next);
     }
-    let mut order = Vec::new();
-    for (stage, mut left) in stages {
-        while !left.is_empty() {
-            let goes_next = |length: &Length| {
-                let mut bars = bars.iter();
-                bars.all(|bar| bar.short_with((stage, *length)) <= bar.least)
-            };
-            // The shortest may always go next: the rest follows it from the shortest up.
-            let next = left.iter().rposition(goes_next).filter(|_| may_look);
-            let length = left.remove(next.unwrap_or(0));
-            for bar in &mut bars {
-                bar.cut((stage, length));
+    (order, bars.looks)
+}
+
+/// All bars that have a say, and what they say of the settings that are still to be made.
+struct Bars {
+    rests: Vec<Rest>,
+    /// The places of the bars that hold a piece of a setting.
+    holding: HashMap<Setting, Vec<usize>>,
+    /// How many bars are against a setting.
+    against: HashMap<Setting, usize>,
+    /// Those that none is against: the longest of the earliest stage is the greatest. Of later stages some may be
+    /// among them that nobody has asked about yet.
+    free: BTreeSet<(Reverse<u64>, Length)>,
+    /// Looks taken, and how many there may be.
+    looks: usize,
+    most: usize,
+}
+
+impl Bars {
+    fn new(held: &BTreeSet<Held>, all: &BTreeSet<Setting>, hold: Length, most: usize) -> Bars {
+        let rests = held.iter().map(|bar| Rest::new(bar, hold));
+        // Where the longest may go first throughout, a bar has no say.
+        let rests: Vec<Rest> = rests.filter(|bar| !bar.may_fall()).collect();
+        let mut holding: HashMap<Setting, Vec<usize>> = HashMap::new();
+        for (place, bar) in rests.iter().enumerate() {
+            for setting in bar.left.keys() {
+                holding.entry(*setting).or_default().push(place);
             }
-            order.push((stage, length));
+        }
+        let places = 0..rests.len();
+        let mut bars = Bars {
+            rests,
+            holding,
+            against: HashMap::new(),
+            free: all.iter().map(turn).collect(),
+            looks: 0,
+            most,
+        };
+        places.for_each(|place| bars.ask(place));
+        bars
+    }
+
+    /// The longest of the earliest stage that no bar is against; `None` where that is not known any more.
+    fn longest(&self) -> Option<Setting> {
+        let &(Reverse(stage), length) = self.free.last()?;
+        Some((stage, length))
+    }
+
+    /// A setting is made: bars that held it say anew what they are against.
+    fn cut(&mut self, setting: Setting) {
+        for place in self.holding.remove(&setting).unwrap_or_default() {
+            if let Some(bar) = self.rests.get_mut(place) {
+                bar.cut(setting);
+                self.ask(place);
+            }
+        }
+        self.free.remove(&turn(&setting));
+    }
+
+    /// What a bar is against now in place of what it was against before.
+    fn ask(&mut self, place: usize) {
+        let Some(bar) = self.rests.get_mut(place) else {
+            return;
+        };
+        self.looks = self.looks.saturating_add(bar.looks());
+        if self.looks > self.most {
+            self.ask_no_more();
+            return;
+        }
+        let before = std::mem::take(&mut bar.against);
+        bar.against = bar.refused();
+        for setting in not_in(&bar.against, &before) {
+            *self.against.entry(setting).or_default() += 1;
+            self.free.remove(&turn(&setting));
+        }
+        for setting in not_in(&before, &bar.against) {
+            let bars = self.against.entry(setting).or_default();
+            *bars = bars.saturating_sub(1);
+            if *bars == 0 {
+                self.free.insert(turn(&setting));
+            }
         }
     }
-    order
+
+    fn ask_no_more(&mut self) {
+        self.holding.clear();
+        self.free.clear();
+    }
+}
+
+/// The settings of one list that the other has not; both rise.
+fn not_in<'s>(these: &'s [Setting], others: &'s [Setting]) -> impl Iterator<Item = Setting> + 's {
+    let is_new = |setting: &&Setting| others.binary_search(setting).is_err();
+    these.iter().filter(is_new).copied()
+}
+
+/// Sorts the longest of the earliest stage last.
+fn turn(&(stage, length): &Setting) -> (Reverse<u64>, Length) {
+    (Reverse(stage), length)
 }
 
 /// A bar part of which is cut.
 struct Rest {
-    hold: i64,
-    /// How few of its cuts can leave too little in the hand; what the last leaves is the same in any
-    /// order.
-    least: usize,
-    /// What is in the hand now.
-    rest: i64,
-    /// How many cuts have left too little.
-    short: usize,
+    /// How much may be cut off before too little is in the hand.
+    spare: i64,
+    /// How many cuts from now on can leave enough in the hand, which the shortest first show; the others leave too
+    /// little in any order, since what is in the hand only gets less.
+    enough: usize,
     /// What is still to be cut, the shortest of the earliest stage first.
     left: BTreeMap<Setting, Vec<i64>>,
+    /// What it was against when it was last asked, rising.
+    against: Vec<Setting>,
 }
 
 impl Rest {
@@ -80,54 +169,86 @@ impl Rest {
         for (setting, takes) in &held.pieces {
             left.entry(*setting).or_default().push(*takes);
         }
-        let bar = Rest {
-            hold: hold.nm(),
-            least: 0,
-            rest: held.bar,
-            short: 0,
+        let spare = held.bar - hold.nm();
+        let sums = sums(left.values().flatten());
+        Rest {
+            spare,
+            enough: sums.skip(1).take_while(|sum| *sum <= spare).count(),
             left,
-        };
-        let least = bar.short_in(bar.left.keys());
-        Rest { least, ..bar }
-    }
-
-    /// How many cuts leave too little where the longest of every stage goes first.
-    fn falling(&self) -> usize {
-        let mut falling: Vec<&Setting> = self.left.keys().collect();
-        falling.sort_by_key(|(stage, length)| (*stage, std::cmp::Reverse(*length)));
-        self.short_in(falling.into_iter())
-    }
-
-    /// The same where this setting goes next, and the rest follows it from the shortest up.
-    fn short_with(&self, next: Setting) -> usize {
-        if !self.left.contains_key(&next) {
-            return self.least;
+            against: Vec::new(),
         }
-        let rest = self.left.keys().filter(|setting| **setting != next);
-        self.short_in([&next].into_iter().chain(rest))
     }
 
-    fn short_in<'s>(&self, settings: impl Iterator<Item = &'s Setting>) -> usize {
-        let (mut rest, mut short) = (self.rest, self.short);
-        for takes in settings
-            .filter_map(|setting| self.left.get(setting))
-            .flatten()
-        {
-            rest -= takes;
-            short += usize::from(rest < self.hold);
+    /// Whether as many cuts leave enough where the longest of every stage goes first. What the last cut leaves is
+    /// the same in any order.
+    fn may_fall(&self) -> bool {
+        let mut falling: Vec<(&Setting, &Vec<i64>)> = self.left.iter().collect();
+        falling.sort_by_key(|(setting, _)| (setting.0, Reverse(setting.1)));
+        let takes = falling.into_iter().flat_map(|(_, takes)| takes);
+        self.is_enough(takes.take(self.enough).sum())
+    }
+
+    /// Whether as many cuts leave enough as can, where they take this much together.
+    fn is_enough(&self, takes: i64) -> bool {
+        self.enough == 0 || takes <= self.spare
+    }
+
+    /// The settings of its earliest stage; none where nothing can be spoiled any more.
+    fn asked(&self) -> impl Iterator<Item = (&Setting, &Vec<i64>)> {
+        let earliest = self.left.keys().next().map(|(stage, _)| *stage);
+        let is_asked = move |stage: u64| self.enough > 0 && Some(stage) == earliest;
+        self.left
+            .iter()
+            .take_while(move |((stage, _), _)| is_asked(*stage))
+    }
+
+    /// Those of them that cannot go next: too few cuts would leave enough in the hand then, even where the rest
+    /// follows from the shortest up.
+    fn refused(&self) -> Vec<Setting> {
+        let all = self.left.values().flatten();
+        let shortest: Vec<i64> = sums(all).take(self.enough + 1).collect();
+        let mut refused = Vec::new();
+        let mut behind = 0;
+        for (setting, takes) in self.asked() {
+            behind += takes.len();
+            // What is among the first from the shortest up anyway changes nothing by going before them.
+            if behind > self.enough {
+                let own = takes.len().min(self.enough);
+                let rest = shortest.get(self.enough - own).copied().unwrap_or(0);
+                let own: i64 = takes.iter().take(own).sum();
+                if !self.is_enough(own + rest) {
+                    refused.push(*setting);
+                }
+            }
         }
-        short - usize::from(rest < self.hold && short > 0)
+        refused
+    }
+
+    /// How many cuts [`Rest::refused`] looks at, at the most.
+    fn looks(&self) -> usize {
+        let asked: usize = self.asked().map(|(_, takes)| takes.len()).sum();
+        self.enough.saturating_add(asked)
     }
 
     fn cut(&mut self, setting: Setting) {
         for takes in self.left.remove(&setting).into_iter().flatten() {
-            self.rest -= takes;
-            self.short += usize::from(self.rest < self.hold);
+            self.spare -= takes;
+            self.enough = self.enough.saturating_sub(1);
         }
     }
 }
 
+/// What is cut after no cut, after one, after two and so on.
+fn sums<'t>(takes: impl Iterator<Item = &'t i64>) -> impl Iterator<Item = i64> {
+    let add = |sum: &mut i64, takes: &i64| {
+        *sum += takes;
+        Some(*sum)
+    };
+    std::iter::once(0).chain(takes.scan(0, add))
+}
+
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use itertools::Itertools;
     use proptest::prelude::*;
@@ -191,7 +312,107 @@ mod tests {
         after.iter().filter(|rest| **rest < hold.nm()).count()
     }
 
+    /// The same order, every bar asked about every setting anew.
+    fn asked_one_by_one(bars: &BTreeSet<Held>, hold: Length) -> Vec<Setting> {
+        let all = bars.iter().flat_map(|bar| &bar.pieces);
+        let mut left: Vec<Setting> = all.map(|(setting, _)| *setting).sorted().dedup().collect();
+        let from_shortest = left.clone();
+        let falling = |&(stage, length): &Setting| (stage, Reverse(length));
+        let from_longest: Vec<Setting> = left.iter().copied().sorted_by_key(falling).collect();
+        let has_a_say =
+            |bar: &&Held| short(bar, &from_longest, hold) > short(bar, &from_shortest, hold);
+        let bars: Vec<&Held> = bars.iter().filter(has_a_say).collect();
+        let mut order: Vec<Setting> = Vec::new();
+        while let Some(&(stage, _)) = left.first() {
+            let may_go_next = |next: &Setting| {
+                let rest = left.iter().filter(|setting| *setting != next);
+                let then: Vec<Setting> = order.iter().chain([next]).chain(rest).copied().collect();
+                let agrees =
+                    |bar: &&Held| short(bar, &then, hold) <= short(bar, &from_shortest, hold);
+                next.0 == stage && bars.iter().all(agrees)
+            };
+            let next = left.iter().rposition(may_go_next).unwrap();
+            order.push(left.remove(next));
+        }
+        order
+    }
+
+    /// 200 bars of 50 pieces, all of different lengths.
+    fn many_lengths() -> BTreeSet<Held> {
+        let lengths = |of: u32| (0..50).map(|piece| (1, 200 + piece * 200 + of)).collect();
+        let lengths = (0..200).map(|of| -> Vec<(u64, u32)> { lengths(of) });
+        let sum = |pieces: &[(u64, u32)]| pieces.iter().map(|(_, length)| length + 3).sum::<u32>();
+        lengths
+            .map(|pieces| bar(sum(&pieces) + 20, &pieces))
+            .collect()
+    }
+
+    /// Ten thousand settings: a bar is asked once for each of its cuts, about the pieces that are left on it, and not
+    /// every bar about every setting.
+    #[test]
+    fn a_bar_is_asked_only_after_its_own_cuts() {
+        let bars = many_lengths();
+        for hold in [500, 1500] {
+            let (order, looks) = settings_within(MOST_LOOKS, &bars, Length::from_mm(hold));
+            assert_eq!(order.len(), 10_000);
+            let of_a_bar: usize = (1..=50).map(|left| 2 * left).sum();
+            assert!((1..=200 * of_a_bar).contains(&looks), "{looks}");
+        }
+    }
+
+    /// With as many looks as it takes the order is whole, with half of them its beginning is the same; without any,
+    /// short lengths come first. Whichever it is, no bar has more cuts short.
+    #[test]
+    fn beyond_so_many_looks_short_lengths_come_first() {
+        let (bars, hold) = (many_lengths(), Length::from_mm(1500));
+        let (whole, looks) = settings_within(MOST_LOOKS, &bars, hold);
+        assert_eq!(settings_within(looks, &bars, hold).0, whole);
+        let (none, _) = settings_within(0, &bars, hold);
+        assert!(none.is_sorted() && !whole.is_sorted());
+        let (half, _) = settings_within(looks / 2, &bars, hold);
+        let same = half
+            .iter()
+            .zip(&whole)
+            .take_while(|(one, other)| one == other);
+        let same = same.count();
+        assert!((1..9_999).contains(&same), "{same}");
+        assert!(half.iter().skip(same).is_sorted());
+        for held in &bars {
+            let of_bar = |order: &[Setting]| {
+                let is_of_it = |of: &&Setting| held.pieces.iter().any(|(own, _)| own == *of);
+                let order: Vec<Setting> = order.iter().filter(is_of_it).copied().collect();
+                short(held, &order, hold)
+            };
+            assert_eq!(of_bar(&half), of_bar(&none));
+            assert_eq!(of_bar(&whole), of_bar(&none));
+        }
+    }
+
     proptest! {
+        /// Pieces of one length may take more or less, as mitred ones do.
+        #[test]
+        fn asking_only_after_own_cuts_changes_nothing(
+            cuts in prop::collection::vec(
+                prop::collection::vec((1_u64..4, 1_u32..12, 0_u32..90), 1..9),
+                1..7,
+            ),
+            spare in 0_u32..300,
+            hold in 0_u32..900,
+        ) {
+            let of = |pieces: &Vec<(u64, u32, u32)>| {
+                let sum: u32 = pieces.iter().map(|(_, piece, more)| piece * 70 + more).sum();
+                let take = |&(stage, piece, more): &(u64, u32, u32)| {
+                    let (length, more) = (Length::from_mm(piece * 70), Length::from_mm(more));
+                    ((stage, length), length.nm() + more.nm())
+                };
+                let pieces = pieces.iter().map(take).sorted().collect();
+                Held { bar: Length::from_mm(sum + spare).nm(), pieces }
+            };
+            let bars: BTreeSet<Held> = cuts.iter().map(of).collect();
+            let hold = Length::from_mm(hold);
+            prop_assert_eq!(settings(&bars, hold), asked_one_by_one(&bars, hold));
+        }
+
         /// Every order of lengths within the stages, one by one: none leaves fewer cuts short on any bar.
         #[test]
         fn no_order_leaves_fewer_cuts_short(

@@ -9,7 +9,7 @@ use super::anywhere::{Joints, places};
 use super::split::{Parting, Splits};
 use super::{NoProblem, RunOfKind, longest_bar};
 use crate::engine::{Instance, Item, Kind, Run};
-use crate::job::{CourseGroup, Material, Piece, Shape};
+use crate::job::{self, CourseGroup, EndGap, Ends, Longest, LongestBars, Material, Piece, Shape};
 use crate::length::Length;
 use crate::plan::{Impossible, SplitRule, Stop, Window};
 
@@ -35,7 +35,28 @@ enum Ways {
     Anywhere(Joints),
 }
 
-impl Alike<'_> {
+impl<'m> Alike<'m> {
+    /// Those with the rules of this run, none of them yet, or the rule that leaves them no way.
+    fn none(
+        material: &'m Material,
+        piece: &'m Piece,
+        run: &'m job::Run,
+        longest: Longest,
+    ) -> Result<Alike<'m>, SplitRule> {
+        let parting = Parting {
+            material,
+            piece,
+            run,
+            longest,
+            step: Length::ZERO,
+        };
+        Ok(Alike {
+            ways: ways(&parting)?,
+            parting,
+            pieces: Vec::new(),
+        })
+    }
+
     fn copies(&self) -> u64 {
         self.pieces.iter().map(|(_, piece)| piece.qty()).sum()
     }
@@ -44,6 +65,44 @@ impl Alike<'_> {
         match self.ways {
             Ways::Anywhere(joints) => Some(joints),
             Ways::At(_) => None,
+        }
+    }
+}
+
+/// What makes runs alike: all that their splits hang on.
+#[derive(PartialEq, Eq, Hash)]
+struct Rules<'m> {
+    opening: Length,
+    gaps: EndGap,
+    ends: Ends,
+    /// The batch, and the one that its row asks for.
+    batches: (Option<u32>, Option<u32>),
+    /// Supports that stand evenly: how far apart, and the first.
+    every: Option<(Length, Length)>,
+    /// Supports at these places.
+    at: Option<&'m [Length]>,
+    joint_gap: Length,
+    joints_max: Option<u64>,
+    shortest: Length,
+}
+
+impl<'m> Rules<'m> {
+    fn of(piece: &'m Piece, run: &'m job::Run) -> Rules<'m> {
+        let (every, at) = match run.joints() {
+            job::Joints::Anywhere => (None, None),
+            job::Joints::Every { spacing, from } => (Some((*spacing, *from)), None),
+            job::Joints::At(places) => (None, Some(places.as_slice())),
+        };
+        Rules {
+            opening: piece.opening(),
+            gaps: piece.end_gap(),
+            ends: piece.ends(),
+            batches: (piece.batch(), piece.asked_batch()),
+            every,
+            at,
+            joint_gap: run.joint_gap(),
+            joints_max: run.joints_max(),
+            shortest: run.shortest(),
         }
     }
 }
@@ -67,23 +126,24 @@ pub(super) struct ByLength {
 impl<'m> Runs<'m> {
     /// Reads the rules of every run.
     pub fn of(material: &'m Material) -> Result<Self, NoProblem> {
+        let longest = LongestBars::of(material);
         let mut faults: Vec<(usize, &Piece, SplitRule)> = Vec::new();
         let mut alike: Vec<Alike<'m>> = Vec::new();
+        let mut known: HashMap<Rules<'m>, Result<usize, SplitRule>> = HashMap::new();
         for (place, piece) in material.pieces().iter().enumerate() {
-            let Some(parting) = Parting::of(material, piece) else {
+            let Some(run) = piece.run() else {
                 continue;
             };
-            let known = |other: &&mut Alike<'_>| is_alike(other.parting.piece, piece);
-            if let Some(known) = alike.iter_mut().find(known) {
-                known.pieces.push((place, piece));
-                continue;
-            }
-            match ways(&parting) {
-                Ok(ways) => alike.push(Alike {
-                    parting,
-                    pieces: vec![(place, piece)],
-                    ways,
-                }),
+            let place_or_rule = known.entry(Rules::of(piece, run)).or_insert_with(|| {
+                alike.push(Alike::none(material, piece, run, longest.for_piece(piece))?);
+                Ok(alike.len() - 1)
+            });
+            match *place_or_rule {
+                Ok(known) => {
+                    if let Some(alike) = alike.get_mut(known) {
+                        alike.pieces.push((place, piece));
+                    }
+                }
                 Err(rule) => faults.push((piece.row(), piece, rule)),
             }
         }
@@ -438,24 +498,6 @@ impl LaidAt {
         let to = laid.partition_point(|course| course <= courses.end());
         u32::try_from(to.saturating_sub(from)).unwrap_or(u32::MAX)
     }
-}
-
-/// Whether two pieces may be split in the same ways.
-fn is_alike(one: &Piece, other: &Piece) -> bool {
-    let rules = |piece: &Piece| {
-        let run = piece.run()?;
-        Some((
-            run.joints().clone(),
-            run.joint_gap(),
-            run.joints_max(),
-            run.shortest(),
-        ))
-    };
-    one.opening() == other.opening()
-        && one.end_gap() == other.end_gap()
-        && one.ends() == other.ends()
-        && (one.batch(), one.asked_batch()) == (other.batch(), other.asked_batch())
-        && rules(one) == rules(other)
 }
 
 /// The reason, where runs have no split: the first of them.

@@ -101,8 +101,12 @@ pub fn cheapest_split(
     let sets = values.iter().enumerate();
     let sets = sets.map(|(set, cost)| (*cost, set.count_ones(), set));
     let cheapest = sets.min().filter(|(cost, ..)| *cost != NO_WAY);
-    let Some((total, set)) = cheapest.and_then(|(cost, _, set)| Some((unit.price(cost)?, set)))
-    else {
+    let prices = cheapest.and_then(|(cost, _, set)| {
+        let charged = *deliveries.get(set)?;
+        let material = unit.price(cost.checked_sub(charged)?)?;
+        Some((set, material, unit.price(charged)?, unit.price(cost)?))
+    });
+    let Some((set, material, delivery, total)) = prices else {
         return Ok(None);
     };
     let bounds = least(|estimate| Some(estimate.bound));
@@ -121,9 +125,6 @@ pub fn cheapest_split(
             .min()
             .and_then(|(_, quote)| quote)
     });
-    let delivery = deliveries.get(set).and_then(|units| unit.price(*units));
-    let delivery = delivery.unwrap_or_default();
-    let material = Price::from_decimal(total.decimal() - delivery.decimal()).unwrap_or_default();
     Ok(Some(Split {
         chosen: chosen.collect(),
         material,
@@ -167,8 +168,13 @@ impl Unit {
         units.unwrap_or(NO_WAY)
     }
 
-    fn price(self, units: i128) -> Option<Price> {
-        let exact = Decimal::try_from_i128_with_scale(units, self.decimals);
+    /// So many of it; `None` where that has more digits than a price, noughts at its end left out.
+    fn price(self, mut units: i128) -> Option<Price> {
+        let mut decimals = self.decimals;
+        while decimals > 0 && units % 10 == 0 {
+            (units, decimals) = (units / 10, decimals - 1);
+        }
+        let exact = Decimal::try_from_i128_with_scale(units, decimals);
         Price::from_decimal(exact.ok()?)
     }
 }
@@ -268,6 +274,41 @@ mod tests {
                 .unwrap()
         );
         assert_eq!((split.bound, split.delivery), (split.total, exact("10")));
+    }
+
+    /// A sum near 2^96 of the last decimal that any price has, where it needs fewer decimals itself.
+    #[test]
+    fn large_sums_beside_fine_prices() {
+        let exact = |text| Price::from_decimal(Decimal::from_str_exact(text).unwrap()).unwrap();
+        let sure = |text| {
+            let value = exact(text);
+            Some(Estimate {
+                value: Some(value),
+                bound: value,
+            })
+        };
+        let fine = "0.000000000000001";
+        for large in ["79000000000000", "79228162514264.5", "80000000000000.25"] {
+            let offers = [vec![sure(large)], vec![None]];
+            let split = cheapest_split(&[exact("4.5"), exact(fine)], &offers, &[None]);
+            let split = split.unwrap().unwrap();
+            let total = exact(large).checked_add(exact("4.5")).unwrap();
+            assert_eq!((split.total, split.bound), (total, total));
+            assert_eq!(
+                (split.material, split.delivery),
+                (exact(large), exact("4.5"))
+            );
+        }
+        // What comes to more digits than a price has is not rounded.
+        let split = cheapest_split(&[exact(fine)], &[vec![sure("80000000000000")]], &[None]);
+        assert_eq!(split, Ok(None));
+        // Both together are a price, the material alone is none.
+        let offers = [vec![
+            sure("79000000000000"),
+            sure("900000000000.000000000000001"),
+        ]];
+        let split = cheapest_split(&[exact("0.999999999999999")], &offers, &[None, None]);
+        assert_eq!(split, Ok(None));
     }
 
     #[test]

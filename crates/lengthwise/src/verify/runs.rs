@@ -1,12 +1,12 @@
 //! The rules of runs, worked out from the job once more: which parts there may be, how many joints, and
 //! shortest paths from the left end to the right over the places for joints.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 use super::facts::{Facts, Kind, length, nm};
 use super::refusal::{Breach, RunBreach};
 use super::work::Work;
-use crate::job::{Angle, Ends, Joints, Material, Piece, Run, Shape};
+use crate::job::{Angle, EndGap, Ends, Joints, Material, Piece, Run, Shape};
 use crate::length::Length;
 use crate::plan::SplitRule;
 
@@ -29,16 +29,50 @@ pub(super) struct Longest {
 }
 
 impl Longest {
-    fn of(kinds: &[Kind], piece: &Piece) -> Longest {
-        let asked = piece.asked_batch();
-        let is_of_it = |kind: &&Kind| asked.is_none_or(|asked| kind.batch == asked);
-        let kinds = || kinds.iter().filter(is_of_it);
-        let there = kinds().filter(|kind| kind.available != Some(0));
-        let unlimited = kinds().filter(|kind| kind.available.is_none());
+    const NONE: Longest = Longest {
+        any: 0,
+        unlimited: None,
+    };
+
+    fn with(self, kind: &Kind) -> Longest {
+        let usable = kind.usable().max(0);
+        let is_there = kind.available != Some(0);
+        let unlimited = kind.available.is_none().then_some(usable);
         Longest {
-            any: there.map(Kind::usable).max().unwrap_or(0).max(0),
-            unlimited: unlimited.map(|kind| kind.usable().max(0)).max(),
+            any: if is_there {
+                self.any.max(usable)
+            } else {
+                self.any
+            },
+            unlimited: self.unlimited.max(unlimited),
         }
+    }
+}
+
+/// The longest usable lengths of all bars, and of those of each batch.
+struct LongestOf {
+    all: Longest,
+    batches: HashMap<u32, Longest>,
+}
+
+impl LongestOf {
+    fn of(kinds: &[Kind]) -> LongestOf {
+        let mut batches: HashMap<u32, Longest> = HashMap::new();
+        for kind in kinds {
+            let of_batch = batches.entry(kind.batch).or_insert(Longest::NONE);
+            *of_batch = of_batch.with(kind);
+        }
+        LongestOf {
+            all: kinds.iter().fold(Longest::NONE, Longest::with),
+            batches,
+        }
+    }
+
+    /// Of those that the row of a piece asks for.
+    fn asked_by(&self, piece: &Piece) -> Longest {
+        let of_batch = |asked| self.batches.get(&asked).copied();
+        let asked = piece.asked_batch();
+        asked.map_or(self.all, |asked| of_batch(asked).unwrap_or(Longest::NONE))
     }
 }
 
@@ -78,21 +112,66 @@ pub(super) fn runs<'a>(
     kinds: &[Kind],
     mitre: &dyn Fn(Ends) -> Result<i128, Breach>,
 ) -> Result<Vec<Alike<'a>>, Breach> {
+    let longest = LongestOf::of(kinds);
     let mut all: Vec<Alike<'a>> = Vec::new();
+    let mut places: HashMap<Rules<'a>, usize> = HashMap::new();
     for piece in material.pieces() {
-        let Some(parting) = Parting::of(piece, kinds, mitre)? else {
+        let Some(run) = piece.run() else {
             continue;
         };
-        match all.iter_mut().find(|known| known.parting.is_like(&parting)) {
-            Some(known) => known.pieces.push(piece),
-            None => all.push(Alike {
-                joints: parting.joint_numbers()?,
-                parting,
-                pieces: vec![piece],
-            }),
+        let place = *places.entry(Rules::of(piece, run)).or_insert(all.len());
+        if let Some(known) = all.get_mut(place) {
+            known.pieces.push(piece);
+            continue;
         }
+        let parting = Parting::of(piece, run, longest.asked_by(piece), mitre)?;
+        all.push(Alike {
+            joints: parting.joint_numbers()?,
+            parting,
+            pieces: vec![piece],
+        });
     }
     Ok(all)
+}
+
+/// All that tells runs apart whose rules are not the same.
+#[derive(PartialEq, Eq, Hash)]
+struct Rules<'a> {
+    opening: Length,
+    ends: Ends,
+    end_gap: EndGap,
+    batch: Option<u32>,
+    asked_batch: Option<u32>,
+    /// Distance and first of supports that stand evenly.
+    every: Option<(Length, Length)>,
+    /// Supports one by one.
+    at: Option<&'a [Length]>,
+    joint_gap: Length,
+    joints_max: Option<u64>,
+    shortest: Length,
+}
+
+impl<'a> Rules<'a> {
+    fn of(piece: &Piece, run: &'a Run) -> Rules<'a> {
+        Rules {
+            opening: piece.opening(),
+            ends: piece.ends(),
+            end_gap: piece.end_gap(),
+            batch: piece.batch(),
+            asked_batch: piece.asked_batch(),
+            every: match run.joints() {
+                Joints::Every { spacing, from } => Some((*spacing, *from)),
+                Joints::Anywhere | Joints::At(_) => None,
+            },
+            at: match run.joints() {
+                Joints::At(places) => Some(places),
+                Joints::Anywhere | Joints::Every { .. } => None,
+            },
+            joint_gap: run.joint_gap(),
+            joints_max: run.joints_max(),
+            shortest: run.shortest(),
+        }
+    }
 }
 
 /// The ends of the pieces into which a run may be parted, besides its own.
@@ -135,19 +214,16 @@ pub(super) struct Parting<'a> {
 }
 
 impl<'a> Parting<'a> {
-    /// `None` for a piece that is no run.
-    pub fn of(
+    fn of(
         piece: &'a Piece,
-        kinds: &[Kind],
+        run: &'a Run,
+        longest: Longest,
         mitre: &dyn Fn(Ends) -> Result<i128, Breach>,
-    ) -> Result<Option<Parting<'a>>, Breach> {
-        let Some(run) = piece.run() else {
-            return Ok(None);
-        };
+    ) -> Result<Parting<'a>, Breach> {
         let Ends { near, far } = piece.ends();
         let square = Angle::SQUARE;
         let gap = nm(run.joint_gap());
-        Ok(Some(Parting {
+        Ok(Parting {
             piece,
             run,
             opening: nm(piece.opening()),
@@ -158,9 +234,9 @@ impl<'a> Parting<'a> {
             shortest: nm(run.shortest()),
             near_mitre: mitre(Ends { near, far: square })?,
             far_mitre: mitre(Ends { near: square, far })?,
-            longest: Longest::of(kinds, piece),
+            longest,
             step: 0,
-        }))
+        })
     }
 
     /// The same with joints rounded down to places a step apart.
@@ -171,18 +247,6 @@ impl<'a> Parting<'a> {
     /// The same for a piece with the same rules.
     pub fn of_alike(self, piece: &'a Piece) -> Parting<'a> {
         Parting { piece, ..self }
-    }
-
-    fn is_like(&self, other: &Parting<'_>) -> bool {
-        let same = |of: fn(&Piece) -> (Length, Ends, Length)| of(self.piece) == of(other.piece);
-        same(|piece| (piece.opening(), piece.ends(), piece.end_gap().near))
-            && self.far == other.far
-            && self.piece.batch() == other.piece.batch()
-            && self.piece.asked_batch() == other.piece.asked_batch()
-            && self.run.joints() == other.run.joints()
-            && self.run.joint_gap() == other.run.joint_gap()
-            && self.run.joints_max() == other.run.joints_max()
-            && self.run.shortest() == other.run.shortest()
     }
 
     /// The part between two places of the opening, as short as it may be where joints are rounded;
@@ -221,8 +285,10 @@ impl<'a> Parting<'a> {
         let number = match self.run.joints() {
             Joints::Anywhere => return Ok(None),
             Joints::At(places) => {
-                let found = places.iter().position(|&at| nm(at) == place).ok_or(())?;
-                u32::try_from(found + 1).map_err(|_| ())?
+                let before = places.partition_point(|&at| nm(at) < place); // they rise
+                let is_there = places.get(before).is_some_and(|&at| nm(at) == place);
+                let number = is_there.then_some(before + 1).ok_or(())?;
+                u32::try_from(number).map_err(|_| ())?
             }
             Joints::Every { spacing, from } => {
                 let (spacing, from) = (nm(*spacing), nm(*from));
