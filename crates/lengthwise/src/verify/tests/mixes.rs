@@ -401,6 +401,18 @@ fn boxes_out_of_place_are_refused() {
     }
 }
 
+/// What lies between the root bound and the cost is not looked at then.
+#[test]
+fn more_boxes_than_are_kept_are_on_trust() {
+    let (job, mut cutting) = three_pieces();
+    cutting.certificate.mixes.splits = vec![at_most(0); 7_500_000];
+    let facts = Facts::of(&job.materials()[0]).unwrap();
+    let mut verified = MaterialVerified::default();
+    crate::verify::proof::check_proof(&facts, &cutting, (&[1, 1], &[]), &mut verified).unwrap();
+    assert_eq!(verified.on_trust, [Trust::Bound, Trust::Optimal]);
+    assert_eq!(verified.rechecked, [Claim::LeastFromHand]);
+}
+
 /// What [`walk`] is about: sales of each kind, what they cost, and the length from hand that they cut into.
 struct Mix {
     bars: Vec<u64>,
