@@ -350,16 +350,17 @@ impl<'a> Line<'a, '_, '_> {
     /// The marks of a range, where there are all of them. Those that are looked up in vain have a ceiling.
     fn if_known(&mut self, column: usize, all: Range) -> Option<Vec<String>> {
         let known = self.notes.known;
-        let in_vain = all
-            .clone()
-            .take_while(|mark| known.pieces.has(mark))
-            .count();
-        let marks: Vec<String> = all.collect();
-        if in_vain == marks.len() {
+        let mut is_known = true;
+        let marks = all.take_while(|mark| {
+            is_known = known.pieces.has(mark);
+            is_known
+        });
+        let marks: Vec<String> = marks.collect();
+        if is_known {
             return Some(marks);
         }
         let (missed, most) = (&mut self.notes.missed, self.notes.ceilings.rows);
-        *missed = missed.saturating_add(1 + in_vain as u64); // widening
+        *missed = missed.saturating_add(1 + marks.len() as u64); // widening
         if *missed > most {
             let too_much = TooMuch {
                 ceiling: Ceiling::Rows,
