@@ -226,7 +226,7 @@ impl<'c> Tally<'c> {
         let usable = |bar: Length| u128::from(bar.nm().unsigned_abs());
         let of_all = Longest::of(material, None);
         let longest = usable(of_all.any);
-        let unlimited = of_all.unlimited.map(usable).filter(|longest| *longest > 0);
+        let unlimited = of_all.unlimited.map(usable);
         let most = self.most.joints;
         // Runs that are alike are split once, however many rows ask for them: carrying on makes a row of each.
         let mut known = HashSet::new();
@@ -247,7 +247,7 @@ impl<'c> Tally<'c> {
             let reach = (places * longest / opening).clamp(1, places.max(1));
             // Of bars of which there are as many as wanted a run may take more joints than of the longest.
             let usual = unlimited.map_or(1, |unlimited| {
-                1 + opening / unlimited - opening / longest.max(1)
+                1 + opening / unlimited.max(1) - opening / longest.max(1)
             });
             let joints = run.joints_max.map_or(usual, u128::from);
             let Some(parts) = self.parts.add(places * reach * joints) else {

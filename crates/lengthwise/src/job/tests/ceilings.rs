@@ -381,3 +381,79 @@ fn joints_of_all_runs_have_a_ceiling() {
     pale.stock.extend([dark("a"), dark("b")]);
     refused(&pale, 19, &found(200));
 }
+
+/// A long mark and many copies are each allowed, not both. Fault and what is accepted, whole.
+#[test]
+fn texts_of_all_copies_have_a_ceiling() {
+    let marked = piece(2, "", &"M".repeat(400), 500, 3);
+    let input = job(vec![marked, piece(3, "", "", 600, 1)]);
+    let usual = Ceilings::default();
+    assert!(input.clone().validate_within(&usual.pieces(12)).is_ok());
+    let Err(Faults(faults)) = input.validate_within(&usual.pieces(11)) else {
+        panic!("more text than a hundred bytes for each piece that there may be")
+    };
+    assert_eq!(faults.len(), 1, "{faults:?}");
+    assert_eq!(faults[0].kind, FaultKind::AboveCeiling(Ceiling::Pieces));
+    assert_eq!(
+        (faults[0].found.as_str(), faults[0].accepted.as_str()),
+        (
+            "1200 bytes of text, that of every copy of a piece so far",
+            "at most 1100, 100 times the ceiling of pieces"
+        )
+    );
+}
+
+/// A material that has too many lengths or too many bars is told once, not for its looks as well.
+#[test]
+fn too_many_lengths_or_bars_are_told_once() {
+    let usual = Ceilings::default();
+    let pieces = (1..=10).map(|at| piece(1 + u64::from(at), "", "", 100 * at, 1));
+    let mut input = job(pieces.collect());
+    let bars = |at: u32| stock(3 + u64::from(at), "", 3_000 + at);
+    input.stock.extend((1..=5).map(bars));
+    let (most, less) = (usual.lengths(10).bars(6), usual.lengths(9).bars(6));
+    let found = "10 different lengths of one material";
+    below_and_above(&input, most, less, Ceiling::Lengths, found);
+    let less = usual.lengths(10).bars(5);
+    let found = "6 rows of bars of one material";
+    below_and_above(&input, most, less, Ceiling::Bars, found);
+}
+
+/// What bars that can be had in any number take is more joints than the longest would.
+#[test]
+fn parts_of_runs_are_counted_for_each_number_of_joints() {
+    let run = |at: u32| PieceRow {
+        joints: Some(Joints::Every {
+            spacing: Length::from_mm(400),
+            from: Length::ZERO,
+        }),
+        ..piece((2 + at).into(), "", "", 8_001 + at, 1)
+    };
+    let runs = |scarce, unlimited, count| JobInput {
+        pieces: (0..count).map(run).collect(),
+        stock: vec![
+            StockRow {
+                available: Some(5),
+                ..stock(2, "", scarce)
+            },
+            stock(3, "", unlimited),
+        ],
+        ..JobInput::default()
+    };
+    let refused = |input: JobInput, found: &str| {
+        let Err(Faults(faults)) = input.validate_within(&Ceilings::default().joints(20)) else {
+            panic!("more parts than a thousand times the ceiling")
+        };
+        assert_eq!(faults.len(), 1, "{faults:?}");
+        assert_eq!(faults[0].found, found);
+    };
+    // 20 places, 12 of them within 5 m; 4 bars of 2 m and a joint between them, where one of 5 m is longer by one:
+    // 20 x 12 x 4 of each run, and 20 runs are less than 20,000.
+    let most = Ceilings::default().joints(20);
+    assert!(runs(5_000, 2_000, 20).validate_within(&most).is_ok());
+    refused(
+        runs(5_000, 2_000, 21),
+        "a run with 20 places for joints, 12 of them within a bar, and 4 numbers of joints, which makes 20160 of \
+         the runs so far",
+    );
+}
