@@ -5,7 +5,10 @@
 //! `LAW_CASES` in the environment asks for more cases of all laws, see `DEVELOPERS.md`; `RUN_LAW_JOBS` for so
 //! many of each law here.
 
-use lengthwise::Limits;
+use std::collections::BTreeSet;
+
+use lengthwise::plan::Outcome;
+use lengthwise::{Limits, solve, verify};
 use lengthwise_tests::exhaustive::counts_money;
 use lengthwise_tests::generate::medium_runs::medium_run_job;
 use lengthwise_tests::generate::small_runs::{Sort, small_run_job};
@@ -227,6 +230,50 @@ fn with_joints_fixed(job: &RunJob) -> RunJob {
         run.joints_max = run.joints_max.or(Some(2));
     }
     fixed
+}
+
+/// Where as much is cut away between two parts as stays open at a joint, or more, both fit a bar as one piece.
+#[test]
+fn no_joint_saves_nothing() {
+    let (mut joints, mut runs) = (0, 0);
+    for seed in 0..number("RUN_LAW_JOBS").unwrap_or(4 * JOBS) {
+        let mut job = with_joints_fixed(&job(seed));
+        for run in &mut job.runs {
+            run.joint_gap = run.joint_gap.min(job.base.kerf + job.base.per_cut);
+        }
+        let checked = job.job();
+        let limits = Limits {
+            work: Some(WORK),
+            ..Limits::default()
+        };
+        let plan = solve(&checked, &limits);
+        let verified = verify(&checked, &plan);
+        assert!(verified.is_ok(), "seed {seed}: {verified:?}");
+        // One material.
+        let outcomes = plan.materials.iter().map(|material| &material.outcome);
+        let cuttings = outcomes.filter_map(|outcome| match outcome {
+            Outcome::Planned(cutting) => Some(cutting),
+            _ => None,
+        });
+        for group in cuttings.flat_map(|cutting| &cutting.bars) {
+            for bar in 0..group.names.len() {
+                let parts = group.cuts.iter().filter_map(|cut| cut.parts.get(bar));
+                let parts: BTreeSet<_> = parts
+                    .map(|part| (&part.mark, part.copy, part.part))
+                    .collect();
+                for &(mark, copy, part) in &parts {
+                    joints += u64::from(part > 1);
+                    runs += u64::from(part == 1);
+                    let beside = (mark, copy, part + 1);
+                    assert!(
+                        !parts.contains(&beside),
+                        "seed {seed}: {mark} {copy}, {part} and the next"
+                    );
+                }
+            }
+        }
+    }
+    assert!(joints > runs / 4, "{joints} joints in {runs} runs");
 }
 
 /// The last copy of the last run, or a piece.

@@ -12,6 +12,7 @@ mod generate;
 mod instance;
 #[cfg(feature = "internals")]
 pub mod internals;
+mod joins;
 mod master;
 mod mixes;
 mod offcuts;
@@ -39,6 +40,7 @@ use scan::{Proof, scan, settle_tie};
 use search::Search;
 
 pub(crate) use instance::{Instance, Item, Kind, Packing, gcd};
+pub(crate) use joins::{Room, without_idle_joints};
 pub(crate) use offcuts::{Found, Measures, offcuts};
 pub(crate) use runs::Run;
 pub(crate) use setups::{Known, fewest_setups};

@@ -12,6 +12,7 @@ use std::cmp::Reverse;
 use itertools::Itertools;
 
 use super::instance::{Instance, Kind, Packing, Pattern};
+use super::joins::{Room, without_idle_joints};
 use super::pool::Pool;
 use super::question::{Reply, ask};
 use super::refutation::Mix;
@@ -145,7 +146,13 @@ pub(crate) fn offcuts(
             break;
         }
     }
+    asking.packing = without_idle_joints(instance, &asking.packing, Room::OfParts);
     let (mut spare, mut offcuts) = (spare, proven);
+    // A joint less leaves as much, or a cut more.
+    spare.0 = asking.smallest_spare();
+    for (place, offcut) in offcuts.iter_mut().enumerate() {
+        offcut.0 = asking.offcut(place);
+    }
     if !(equal.are_all && is_whole) {
         // What others have is not known, but that no bar is longer than the longest.
         let bars = (0..instance.kinds.len()).map(|kind| asking.most_on(kind, 0));

@@ -85,12 +85,19 @@ impl Run {
         run
     }
 
-    fn end(&self) -> u32 {
+    /// The right end.
+    pub fn end(&self) -> u32 {
         u32::try_from(self.parts.len().saturating_sub(1)).unwrap_or(u32::MAX)
     }
 
     fn parts_from(&self, place: u32) -> &[(u32, u32)] {
         self.parts.get(place as usize).map_or(&[], Vec::as_slice)
+    }
+
+    /// The item of the part between two places, if there is one.
+    pub fn part(&self, from: u32, to: u32) -> Option<u32> {
+        let mut reach = self.parts_from(from).iter();
+        reach.find(|(place, _)| *place == to).map(|(_, item)| *item)
     }
 
     /// What is demanded for one copy.
@@ -330,10 +337,9 @@ impl Run {
         let stops = joints.iter().copied().chain([self.end()]);
         let mut from = 0;
         let part = |to: u32| {
-            let reach = self.parts_from(from);
+            let part = self.part(from, to);
             from = to;
-            let found = reach.iter().find(|&&(other, _)| other == to);
-            found.map(|&(_, item)| item)
+            part
         };
         stops.filter_map(part).collect()
     }

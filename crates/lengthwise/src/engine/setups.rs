@@ -16,6 +16,7 @@ mod together;
 use std::collections::BTreeSet;
 
 use super::instance::{Instance, Packing};
+use super::joins::{Room, without_idle_joints};
 use super::work::Meter;
 use floor::floors;
 use local::{Uses, Walk};
@@ -75,7 +76,7 @@ pub(crate) fn fewest_setups(known: Known<'_>, meter: &mut Meter<'_>) -> Setups {
     while let Some(better) = with_other_splits(known, &best, patterns_bound, meter) {
         best = better;
     }
-    best.claimed(
+    best.without_idle_joints(known).claimed(
         patterns_bound,
         least_moves(instance, known.stops, known.tried_only),
     )
@@ -120,6 +121,22 @@ struct Counted {
 }
 
 impl Counted {
+    fn of(packing: Packing, stops: &[Option<u32>]) -> Counted {
+        Counted {
+            patterns: count(on_bars(&packing).len()),
+            moves: moves(&packing, stops),
+            packing,
+        }
+    }
+
+    /// The same bars with fewer joints, where that takes no more setups.
+    fn without_idle_joints(self, known: Known<'_>) -> Counted {
+        let packing = without_idle_joints(known.instance, &self.packing, Room::OfBar);
+        let without = Counted::of(packing, known.stops);
+        let is_worse = (without.patterns, without.moves) > (self.patterns, self.moves);
+        if is_worse { self } else { without }
+    }
+
     fn claimed(self, patterns_bound: u32, moves_bound: u32) -> Setups {
         Setups {
             patterns: self.patterns,
@@ -155,12 +172,7 @@ fn combined(
     let (uses, bound) = prove(&space, uses, bound, &mut part);
     meter.spend(part.spent());
     let packing = with_splits_of(packing, uses);
-    let counted = Counted {
-        patterns: count(on_bars(&packing).len()),
-        moves: moves(&packing, known.stops),
-        packing,
-    };
-    (counted, bound)
+    (Counted::of(packing, known.stops), bound)
 }
 
 fn count(number: usize) -> u32 {

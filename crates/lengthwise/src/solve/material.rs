@@ -7,7 +7,7 @@ use super::board::Board;
 use super::choices::{Chosen, has_choices};
 use super::{DEFAULT_WORK, Limits};
 use crate::clock::Deadline;
-use crate::engine::{self, Answer, Found, Known, Meter, fewest_setups};
+use crate::engine::{self, Answer, Found, Known, Meter, Room, fewest_setups};
 use crate::job::{Joints, Material, Prefer};
 use crate::layout::{BarNames, Layout, lay_out, money};
 use crate::length::Length;
@@ -99,7 +99,13 @@ impl Solver<'_> {
     pub fn preferred(&self, mut searched: Searched) -> Searched {
         if let Searched::Answered(problem, answer, _, preference) = &mut searched {
             *preference = match self.material.prefer() {
-                Prefer::Offcuts => self.long_offcuts(problem, answer),
+                Prefer::Offcuts => {
+                    if let Some((_, packing)) = &mut answer.best {
+                        let instance = &problem.instance;
+                        *packing = engine::without_idle_joints(instance, packing, Room::OfBar);
+                    }
+                    self.long_offcuts(problem, answer)
+                }
                 Prefer::Setups => self.few_setups(problem, answer),
             };
         }
