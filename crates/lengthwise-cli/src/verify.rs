@@ -29,7 +29,7 @@ use crate::json::verified::VerifiedJson;
 use crate::read::{read_json, source_name};
 use crate::text::ink::Ink;
 use crate::{report, settings, text};
-pub use again::Again;
+pub use again::{Again, Settled};
 
 /// So many places where a file differs are told at the most.
 const MOST_DIFFERENCES: usize = 20;

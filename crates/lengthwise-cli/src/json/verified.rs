@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use crate::text::verified::{OnTrust, on_trust};
 use crate::text::words;
-use crate::verify::Judgement;
+use crate::verify::{Judgement, Settled};
 
 /// The whole finding.
 #[derive(Debug, Serialize)]
@@ -27,6 +27,14 @@ struct MaterialJson {
     on_trust: Vec<String>,
     /// What was on trust and was found again.
     solved_again: Vec<String>,
+}
+
+/// A clause, of what need not be believed any more with that before it.
+fn said(trust: OnTrust) -> String {
+    match trust.settled {
+        Settled::Open | Settled::Found => trust.what,
+        Settled::NotNeeded => format!("not needed any more: {}", trust.what),
+    }
 }
 
 impl VerifiedJson {
@@ -51,8 +59,8 @@ impl VerifiedJson {
                 };
             };
             let trusts = on_trust(plan, insured(place), verified, *again).into_iter();
-            let (settled, left): (Vec<_>, Vec<_>) = trusts.partition(|trust| trust.is_settled);
-            let words = |trusts: Vec<OnTrust>| trusts.into_iter().map(|trust| trust.what).collect();
+            let (settled, left): (Vec<_>, Vec<_>) = trusts.partition(OnTrust::is_settled);
+            let words = |trusts: Vec<OnTrust>| trusts.into_iter().map(said).collect();
             MaterialJson {
                 material: plan.name.clone(),
                 holds: true,

@@ -10,7 +10,7 @@ use lengthwise::verify::{Claim, MaterialVerified, Trust};
 use super::ink::Ink;
 use super::layout::{counted, paragraph};
 use super::{name_of, words};
-use crate::verify::{Again, Judgement, claims_joints_tried};
+use crate::verify::{Again, Judgement, Settled, claims_joints_tried};
 
 /// The whole finding; `source` is the file, `again` whether it was asked to solve again.
 pub fn verified(judgement: &Judgement, source: &str, again: bool, ink: Ink) -> String {
@@ -36,20 +36,20 @@ pub fn verified(judgement: &Judgement, source: &str, again: bool, ink: Ink) -> S
             out.push_str(&paragraph("", &sentence, 2));
             let trusts = on_trust(plan, insured, verified, *again);
             let (settled, left): (Vec<_>, Vec<_>) =
-                trusts.into_iter().partition(|trust| trust.is_settled);
-            for (lead, trusts) in [("Solved again: ", settled), ("On trust: ", left)] {
-                for trust in trusts {
-                    let so = if trust.is_settled { "it is so " } else { "" };
-                    if trust.is_preference {
-                        *alike
-                            .entry(format!("{lead}{so}{}", trust.what))
-                            .or_insert(0) += 1;
-                    } else {
-                        let lead = format!("  {lead}{so}");
-                        out.push_str(&paragraph(&lead, &format!("{}.", trust.what), 4));
-                    }
-                    open += usize::from(!trust.is_settled);
+                trusts.into_iter().partition(OnTrust::is_settled);
+            for trust in settled.into_iter().chain(left) {
+                let lead = match trust.settled {
+                    Settled::Open => "On trust: ",
+                    Settled::Found => "Solved again: it is so ",
+                    Settled::NotNeeded => "Solved again: it need not be believed any more ",
+                };
+                if trust.is_preference {
+                    *alike.entry(format!("{lead}{}", trust.what)).or_insert(0) += 1;
+                } else {
+                    let lead = format!("  {lead}");
+                    out.push_str(&paragraph(&lead, &format!("{}.", trust.what), 4));
                 }
+                open += usize::from(!trust.is_settled());
             }
         }
     }
@@ -94,7 +94,7 @@ fn recomputed(
     match &plan.outcome {
         Outcome::Planned(cutting) => {
             let hand = if least_from_hand(material, verified) {
-                "; no plan as cheap cuts into less from hand"
+                "; no plan of the same cost cuts into less from hand"
             } else {
                 ""
             };
@@ -184,8 +184,15 @@ pub struct OnTrust {
     pub what: String,
     /// Whether it is about what is better among equally cheap plans.
     pub is_preference: bool,
-    /// Whether solving again found it so.
-    pub is_settled: bool,
+    /// What solving again made of it.
+    pub settled: Settled,
+}
+
+impl OnTrust {
+    /// Whether it has not to be believed any more.
+    pub fn is_settled(&self) -> bool {
+        self.settled != Settled::Open
+    }
 }
 
 /// What has to be believed of a material, and whether solving again settled it.
@@ -203,17 +210,20 @@ pub fn on_trust(
         Outcome::Planned(cutting) => (of_value(cutting.bound), rests_on_choices(cutting, verified)),
         _ => (String::new(), false),
     };
-    let trusts = verified.on_trust.iter().map(|&trust| OnTrust {
-        what: sentence(trust, &claimed, of_choice),
-        is_preference: trust == Trust::Preference,
-        is_settled: again.is_some_and(|again| again.settles(trust)),
+    let trusts = verified.on_trust.iter().map(|&trust| {
+        let settled = again.map_or(Settled::Open, |again| again.settles(trust));
+        OnTrust {
+            what: sentence(trust, &claimed, of_choice, settled),
+            is_preference: trust == Trust::Preference,
+            settled,
+        }
     });
     let mut trusts: Vec<_> = trusts.collect();
     if claims_joints_tried(&plan.outcome) {
         trusts.push(OnTrust {
             what: "that nothing is cheaper with joints at the places that were tried".to_owned(),
             is_preference: false,
-            is_settled: again.is_some_and(|again| again.confirms_cost),
+            settled: Settled::found(again.is_some_and(|again| again.confirms_joints)),
         });
     }
     // Solving again does not insure again.
@@ -228,13 +238,35 @@ pub fn on_trust(
     trusts.extend(of_insurance.map(|what| OnTrust {
         what: what.to_owned(),
         is_preference: false,
-        is_settled: false,
+        settled: Settled::Open,
     }));
     trusts
 }
 
-/// With `of_choice` some choices of prices and batches are believed to have no plan.
-fn sentence(trust: Trust, claimed: &str, of_choice: bool) -> String {
+/// Of plans that cost as much: where the plan is not the cheapest, cheaper ones may cut into less.
+const LEAST_FROM_HAND: &str = "that no plan of the same cost cuts into less from hand";
+
+fn none_for_less(claimed: &str) -> String {
+    format!("that no plan comes to less than {claimed}")
+}
+
+/// With `of_choice` some choices of prices and batches are believed to have no plan. What was found again says
+/// nothing of why the certificate did not tell.
+fn sentence(trust: Trust, claimed: &str, of_choice: bool, settled: Settled) -> String {
+    if settled == Settled::Found {
+        match trust {
+            Trust::Bound => return none_for_less(claimed),
+            Trust::Optimal => return "that this is the best plan".to_owned(),
+            Trust::LeastFromHand => return LEAST_FROM_HAND.to_owned(),
+            Trust::Searched { claim, .. } => {
+                return match claim {
+                    Claim::LeastFromHand => LEAST_FROM_HAND.to_owned(),
+                    _ => none_for_less(claimed),
+                };
+            }
+            _ => {}
+        }
+    }
     let (too_much, at_choice) = if of_choice {
         (
             "it rests on the choices that have no plan",
@@ -247,11 +279,9 @@ fn sentence(trust: Trust, claimed: &str, of_choice: bool) -> String {
         )
     };
     match trust {
-        Trust::Bound => format!("that no plan comes to less than {claimed}: {too_much}"),
+        Trust::Bound => format!("{}: {too_much}", none_for_less(claimed)),
         Trust::Optimal => "that this is the best plan, for the same reason".to_owned(),
-        Trust::LeastFromHand => {
-            format!("that no plan as cheap cuts into less from hand: {too_much}")
-        }
+        Trust::LeastFromHand => format!("{LEAST_FROM_HAND}: {too_much}"),
         Trust::Searched { claim, mixes } => {
             let mixes = mixes as u64; // widening on every platform
             let searched = match mixes {
@@ -259,10 +289,10 @@ fn sentence(trust: Trust, claimed: &str, of_choice: bool) -> String {
                 _ => format!("the searches that refuted {mixes} mixes of bars were exhausted"),
             };
             let what = match claim {
-                Claim::LeastFromHand => "no plan as cheap cuts into less from hand".to_owned(),
-                _ => format!("no plan comes to less than {claimed}"),
+                Claim::LeastFromHand => LEAST_FROM_HAND.to_owned(),
+                _ => none_for_less(claimed),
             };
-            format!("that {searched}, on which it rests that {what}")
+            format!("that {searched}, on which it rests {what}")
         }
         Trust::Preference => {
             "that no plan as cheap is better in offcuts or setups, as far as that is claimed"

@@ -1,5 +1,7 @@
 //! Materials whose proof rests on searches, solved again.
 
+use std::collections::BTreeMap;
+
 use lengthwise::Job;
 use lengthwise::plan::{
     Cutting, Impossible, MaterialPlan, Outcome, Plan, Preference, Proof, Stop, Value,
@@ -14,9 +16,15 @@ use crate::text::verified::shown;
 /// What solving a material again said.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Again {
-    /// It found the same, so that nothing of cost or impossibility is left on trust.
-    pub confirms_cost: bool,
-    /// The same of what is cut into from hand.
+    /// It found that there is no plan, for the same reason.
+    pub confirms_reason: bool,
+    /// It found that no plan comes to less than is said.
+    pub confirms_bound: bool,
+    /// That no plan comes to less than this one.
+    pub confirms_best: bool,
+    /// That nothing is cheaper with joints where they were tried.
+    pub confirms_joints: bool,
+    /// That no plan of the same cost cuts into less from hand.
     pub confirms_hand: bool,
     /// The same of what was made good among equally cheap plans.
     pub confirms_preference: bool,
@@ -24,19 +32,45 @@ pub struct Again {
     pub confirms_walls: bool,
 }
 
+/// What solving again made of something that had to be believed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Settled {
+    /// It has to be believed still.
+    Open,
+    /// It was found to be so.
+    Found,
+    /// Whether it is so was not asked, but what rested on it was found without it.
+    NotNeeded,
+}
+
+impl Settled {
+    /// Found where something is confirmed.
+    pub fn found(is_confirmed: bool) -> Settled {
+        if is_confirmed {
+            Settled::Found
+        } else {
+            Settled::Open
+        }
+    }
+}
+
 impl Again {
-    /// Whether a claim is settled by it.
-    pub fn settles(self, trust: Trust) -> bool {
+    /// What it makes of a claim.
+    pub fn settles(self, trust: Trust) -> Settled {
         use lengthwise::verify::Claim;
         match trust {
             Trust::LeastFromHand
             | Trust::Searched {
                 claim: Claim::LeastFromHand,
                 ..
-            } => self.confirms_hand,
-            Trust::Preference => self.confirms_preference,
-            Trust::WithoutWalls => self.confirms_walls,
-            _ => self.confirms_cost,
+            } => Settled::found(self.confirms_hand),
+            Trust::Optimal => Settled::found(self.confirms_best),
+            Trust::Bound | Trust::Searched { .. } => Settled::found(self.confirms_bound),
+            Trust::Preference => Settled::found(self.confirms_preference),
+            Trust::WithoutWalls => Settled::found(self.confirms_walls),
+            // Why there is no plan: of the material, or of a choice that the bound rests on.
+            _ if self.confirms_bound => Settled::NotNeeded,
+            _ => Settled::found(self.confirms_reason),
         }
     }
 }
@@ -102,7 +136,7 @@ fn compare(
             Some(confirmed(saved, solved))
         }
         (Outcome::Impossible(saved), Outcome::Impossible(solved)) => Some(Again {
-            confirms_cost: is_same_reason(saved, solved),
+            confirms_reason: is_same_reason(saved, solved),
             ..Again::default()
         }),
         (Outcome::Impossible(_), Outcome::Planned(_)) => {
@@ -167,20 +201,14 @@ fn beaten(saved: &Cutting, solved: &Cutting) -> Option<&'static str> {
 }
 
 fn confirmed(saved: &Cutting, solved: &Cutting) -> Again {
-    // The bound of the saved plan was found again, or more.
-    let confirms_cost = match saved.proof {
-        Proof::Gap(Stop::JointsTried) => {
-            let is_settled = matches!(solved.proof, Proof::Optimal | Proof::Gap(Stop::JointsTried));
-            // Joints that were tried elsewhere say nothing of those that the plan names.
-            let is_same = saved.certificate.tried == solved.certificate.tried;
-            is_settled && is_same && saved.value == solved.value
-        }
-        _ => saved.bound <= solved.bound,
-    };
+    let is_settled = matches!(solved.proof, Proof::Optimal | Proof::Gap(Stop::JointsTried));
     let is_equal = saved.value == solved.value;
     let (hand, least) = (saved.figures.hand_cut_into, solved.figures.hand_cut_into);
     Again {
-        confirms_cost,
+        confirms_reason: false,
+        confirms_bound: saved.bound <= solved.bound,
+        confirms_best: saved.value <= solved.bound,
+        confirms_joints: is_settled && is_equal && is_tried_alike(saved, solved),
         confirms_hand: is_equal && solved.hand_proof == Proof::Optimal && hand == least,
         confirms_preference: is_equal && hand == least && as_good(saved, solved),
         confirms_walls: match (&saved.walls, &solved.walls) {
@@ -190,14 +218,151 @@ fn confirmed(saved: &Cutting, solved: &Cutting) -> Again {
     }
 }
 
-/// Whether the same was found again, with the same proof.
+/// Joints that were tried elsewhere say nothing of those that a plan names.
+fn is_tried_alike(saved: &Cutting, solved: &Cutting) -> bool {
+    saved.certificate.tried == solved.certificate.tried
+}
+
+/// Whether the same was found again, with the same proof, and among the same plans.
 fn as_good(saved: &Cutting, solved: &Cutting) -> bool {
-    saved.preference == solved.preference && saved.preference != Preference::AsFound
+    let is_same = match &saved.preference {
+        Preference::AsFound => false,
+        Preference::Offcuts {
+            same_bars: true, ..
+        } => bars_of(saved) == bars_of(solved),
+        _ => true,
+    };
+    is_same && saved.preference == solved.preference && is_tried_alike(saved, solved)
+}
+
+/// How many bars of each kind are cut.
+fn bars_of(cutting: &Cutting) -> BTreeMap<usize, usize> {
+    let mut bars = BTreeMap::new();
+    for group in &cutting.bars {
+        *bars.entry(group.bar).or_default() += group.names.len();
+    }
+    bars
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::panic)]
 mod tests {
+    use lengthwise::job::{PieceRow, StockRow};
+    use lengthwise::plan::{Certificate, TriedPlaces};
+    use lengthwise::{JobInput, Length, Limits, Origin, Price, Unit};
+
     use super::*;
+
+    /// A plan of 340, 760, 220, 670 and 810 from bars of 1500, 1000 and 2000 mm that cost a hundredth of that.
+    fn planned() -> Cutting {
+        let origin = |line| Origin {
+            source: "by hand".into(),
+            line,
+        };
+        let measure = |length| Length::parse(length, Unit::Mm).unwrap();
+        let pieces = ["340", "760", "220", "670", "810"];
+        let pieces = pieces.map(|length| PieceRow::new(origin(2), measure(length)));
+        let stock =
+            [("1500", "15"), ("1000", "10"), ("2000", "20")].map(|(length, price)| StockRow {
+                price: Some(Price::parse(price, false).unwrap()),
+                ..StockRow::new(origin(2), measure(length))
+            });
+        let input = JobInput {
+            pieces: pieces.into(),
+            stock: stock.into(),
+            ..JobInput::default()
+        };
+        let plan = lengthwise::solve(&input.validate().unwrap(), &Limits::default());
+        let mut outcomes = plan.materials.into_iter().map(|material| material.outcome);
+        match outcomes.next() {
+            Some(Outcome::Planned(cutting)) => *cutting,
+            _ => panic!("a plan"),
+        }
+    }
+
+    fn money(price: &str) -> Value {
+        Value::Money(Price::parse(price, false).unwrap())
+    }
+
+    /// Joints tried at the same places, with the same cost: still a bound is settled by as high a bound only.
+    #[test]
+    fn only_as_high_a_bound_settles_a_bound() {
+        let solved = Cutting {
+            proof: Proof::Gap(Stop::JointsTried),
+            bound: money("20"),
+            ..planned()
+        };
+        let bound_of = |bound| {
+            let saved = Cutting {
+                bound: money(bound),
+                ..solved.clone()
+            };
+            confirmed(&saved, &solved)
+        };
+        let searched = Trust::Searched {
+            claim: lengthwise::verify::Claim::Bound,
+            mixes: 1,
+        };
+        for (bound, settled) in [
+            ("19", Settled::Found),
+            ("20", Settled::Found),
+            ("21", Settled::Open),
+        ] {
+            let again = bound_of(bound);
+            assert!(again.confirms_joints && !again.confirms_best);
+            assert_eq!(again.settles(Trust::Bound), settled, "{bound}");
+            assert_eq!(again.settles(searched), settled, "{bound}");
+            assert_eq!(again.settles(Trust::Optimal), Settled::Open, "{bound}");
+        }
+        let elsewhere = Cutting {
+            certificate: Certificate {
+                tried: vec![TriedPlaces {
+                    mark: "R".to_owned(),
+                    places: vec![],
+                }],
+                ..solved.certificate.clone()
+            },
+            ..solved.clone()
+        };
+        assert!(!confirmed(&elsewhere, &solved).confirms_joints);
+    }
+
+    /// A reason that a choice has no plan for was not asked for, so it is not found to be so either.
+    #[test]
+    fn reasons_of_choices_are_not_found_but_not_needed() {
+        let solved = planned();
+        let again = confirmed(&solved, &solved);
+        for trust in [
+            Trust::NotEnoughBars { left_over: 9 },
+            Trust::Walls,
+            Trust::Courses,
+        ] {
+            assert_eq!(again.settles(trust), Settled::NotNeeded);
+        }
+        assert_eq!(again.settles(Trust::Optimal), Settled::Found);
+        let dearer = Cutting {
+            bound: money("31"),
+            ..solved.clone()
+        };
+        let again = confirmed(&dearer, &solved);
+        assert_eq!(again.settles(Trust::Walls), Settled::Open);
+    }
+
+    /// What holds among plans of the same bars says nothing of those of others.
+    #[test]
+    fn a_preference_among_the_same_bars_is_settled_by_those() {
+        let mut saved = planned();
+        let Preference::Offcuts { same_bars, .. } = &mut saved.preference else {
+            panic!("offcuts are preferred")
+        };
+        *same_bars = true;
+        assert!(confirmed(&saved, &saved).confirms_preference);
+        let mut others = saved.clone();
+        for group in &mut others.bars {
+            group.bar += 1;
+        }
+        assert!(!confirmed(&others, &saved).confirms_preference);
+    }
 
     #[test]
     fn another_reason_settles_nothing() {

@@ -219,7 +219,7 @@ fn solving_again_settles_what_is_on_trust_or_refuses_it() {
             .again
             .iter()
             .flatten()
-            .filter(|again| again.confirms_cost)
+            .filter(|again| again.confirms_bound)
             .count();
         let mut cheaper = judged(&text);
         let mut is_asked = false;

@@ -8,7 +8,7 @@ use super::refusal::Breach;
 use super::runs::STEPS_OF_LOOK;
 use super::{Claim, MaterialVerified};
 use crate::job::{Bar, Material, Piece, Sold, Supply, Wall};
-use crate::plan::{Combination, Cutting, Least, Proof, Value};
+use crate::plan::{Combination, Cutting, Impossible, Least, Proof, Value};
 use crate::price::Price;
 
 /// Nanometres in a metre.
@@ -241,6 +241,9 @@ pub(super) fn check_combinations(
         let bound_facts = bound_facts.as_ref().unwrap_or(facts);
         match &combination.least {
             Least::NoPlan(_) if is_plans_own => return Err(Breach::CombinationHasPlan { place }),
+            Least::NoPlan(why) if !is_of_bars(why) => {
+                return Err(at(Breach::ReasonOfCombination));
+            }
             Least::NoPlan(why) => {
                 let without_breaks = bound_facts.at_prices(&combination.prices).map_err(at)?.0;
                 if let Err(trust) = check_impossible(&without_breaks, why).map_err(at)? {
@@ -274,6 +277,16 @@ pub(super) fn check_combinations(
         conclude(verified, Claim::LeastFromHand, &hand);
     }
     Ok(())
+}
+
+/// Whether a choice of prices and batches can be why: all others hold of the material, or of all choices.
+fn is_of_bars(why: &Impossible) -> bool {
+    matches!(
+        why,
+        Impossible::PieceTooLong { .. }
+            | Impossible::NotEnoughLength { .. }
+            | Impossible::NotEnoughBars { .. }
+    )
 }
 
 fn of_combination(place: usize, breach: Breach) -> Breach {

@@ -4,6 +4,7 @@
 
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
+use std::sync::Arc;
 
 use rust_decimal::Decimal;
 
@@ -29,7 +30,7 @@ pub(super) struct Facts<'a> {
     pub kerf: i128,
     pub per_cut: i128,
     /// What the mitred ends of each pair of angles take.
-    mitred: HashMap<Ends, Mitred>,
+    mitred: Arc<HashMap<Ends, Mitred>>,
     /// Decimals of the smallest money present; `None` where bought length is compared.
     pub decimals: Option<u32>,
     pub runs: Vec<Alike<'a>>,
@@ -96,7 +97,7 @@ impl<'a> Facts<'a> {
             kinds,
             kerf: nm(material.kerf()),
             per_cut: nm(material.per_cut()),
-            mitred: all_mitred(material)?,
+            mitred: Arc::new(all_mitred(material)?),
             decimals,
             runs: Vec::new(),
             work: Work::new(),

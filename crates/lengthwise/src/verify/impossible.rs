@@ -52,10 +52,23 @@ pub(super) fn check_impossible(
             }
             Ok(Err(Trust::Walls))
         }
-        Impossible::NotEnoughBars { left_over } => Ok(Err(Trust::NotEnoughBars {
-            left_over: *left_over,
-        })),
+        &Impossible::NotEnoughBars { left_over } => {
+            check_left_over(facts, left_over)?;
+            Ok(Err(Trust::NotEnoughBars { left_over }))
+        }
     }
+}
+
+/// Without runs there are just the pieces that are asked for: of runs parts are left over.
+fn check_left_over(facts: &Facts<'_>, left_over: u64) -> Result<(), Breach> {
+    let pieces = facts.material.pieces();
+    let has_runs = pieces.iter().any(|piece| piece.run().is_some());
+    let pieces = pieces.iter().map(Piece::qty);
+    let pieces = pieces.fold(0, u64::saturating_add);
+    if !has_runs && left_over > pieces {
+        return Err(Breach::MoreLeftOverThanPieces { left_over, pieces });
+    }
+    Ok(())
 }
 
 fn check_too_long(

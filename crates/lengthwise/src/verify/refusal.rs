@@ -503,6 +503,17 @@ pub enum Breach {
         /// Its place among the combinations.
         place: usize,
     },
+    /// A combination is said to have no plan for a reason that no choice of prices or batches is.
+    #[error("no choice of prices or batches is the reason that is given")]
+    ReasonOfCombination,
+    /// More pieces are said to be left over than there are.
+    #[error("{left_over} pieces are left over, they say, of {pieces}")]
+    MoreLeftOverThanPieces {
+        /// As they say.
+        left_over: u64,
+        /// All that there are.
+        pieces: u64,
+    },
     /// The certificate of a combination does not prove its bound.
     #[error("combination {place}, without what is paid beforehand: {breach}")]
     Combination {

@@ -272,6 +272,13 @@ fn every_batch_of_a_wall_is_covered() {
             let why = Impossible::NotEnoughBars { left_over: 1 };
             plan.certificate.combinations[0].least = Least::NoPlan(why);
         } => Breach::CombinationHasPlan { place: 0 },
+        plan: {
+            plan.certificate.combinations[1].least = Least::NoPlan(Impossible::Walls { walls: 1 });
+        } => Breach::Combination { place: 1, .. },
+        plan: {
+            let why = Impossible::NotEnoughBars { left_over: 9 };
+            plan.certificate.combinations[1].least = Least::NoPlan(why);
+        } => Breach::Combination { place: 1, .. },
     );
     // That the other has no plan may be: it is on trust, and named.
     let mut other = one_each;
