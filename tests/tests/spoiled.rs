@@ -883,3 +883,37 @@ fn spares_that_have_no_place_do_not_make_the_insurance_impossible() {
     assert_eq!(terms.longest_bar, Some(Length::from_mm(1000)));
     assert_eq!(units(terms.with), 2_500_000_000_000);
 }
+
+/// Spares may lie alone on bars longer than any that pieces are cut from: such a bar is not cut into before
+/// something is spoiled, so the bad one is shorter. Two pieces of 1400 from two bars of 1500 at 6.00, a third kept
+/// whole, and both spares on one of 3000 at 10.00: 28.00, and so no more is proven.
+#[test]
+fn spares_on_longer_bars_are_not_left_out_of_what_is_proven() {
+    let mm = |length| lengthwise_tests::rows::mm(length);
+    let price = |text| lengthwise::Price::parse(text, false).unwrap();
+    let rows = lengthwise_tests::rows::Rows::with_kerf(Length::from_mm(3));
+    let stock = |line, length, each| StockRow {
+        price: Some(price(each)),
+        ..plain_stock(origin("stock", line), mm(length), None)
+    };
+    let least = |pieces, spares| {
+        let row = |row: &mut PieceRow| {
+            row.qty = 2.into();
+            row.spare = spares;
+        };
+        let mut input = rows.clone().piece_with(mm(1400), row).input();
+        input.stock = vec![stock(0, 3000, "10"), stock(1, 1500, "6")];
+        let insurance = Insurance { pieces, bar: true };
+        let (_, _, answer) = insured(&checked(input), insurance);
+        let MaterialInsured::Insured(terms) = answer else {
+            panic!("{answer:?}");
+        };
+        assert!(units(terms.least) <= units(terms.with));
+        units(terms.least)
+    };
+    let unit = units(lengthwise::plan::Value::Money(price("1")));
+    assert!(least(2, 0) <= 28 * unit);
+    assert!(least(0, 2) <= 28 * unit);
+    // Without other spares all of it is exact: both pieces from one of 3000, and one kept, or three of 1500.
+    assert_eq!(least(0, 0), 18 * unit);
+}

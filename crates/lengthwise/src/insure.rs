@@ -19,7 +19,8 @@
 //! the others leave must hold all that it would have held; so the plan needs one spare as long as
 //! what that kind of bar has to use. Any other bar that is cut into may be the bad one too. Again
 //! the kind follows from the plan, and planning from shorter bars only may cost less; the shortest bar that
-//! holds the longest piece proves what every such plan costs at the least.
+//! holds the longest piece proves what every such plan costs at the least. Plans whose spares alone lie on longer
+//! bars are not looked for.
 //!
 //! **Not insured.** That it is impossible is only said where there is no place for the necessary spares.
 //! Otherwise plans were not found, and there may be some.
@@ -369,7 +370,8 @@ impl<'m> Cover<'m> {
     }
 
     /// Where a bar may be bad and longer ones than necessary are cut into: whether the job costs less from
-    /// shorter bars only. What is known of the least cost is then exact. Not with runs, whose rules for
+    /// shorter bars only. What is known of the least cost is then exact, unless there are other spares: those
+    /// may lie on longer bars that nothing else is cut from, which do not count. Not with runs, whose rules for
     /// joints depend on the bars that can be had.
     fn shorten(
         &mut self,
@@ -380,8 +382,9 @@ impl<'m> Cover<'m> {
             return Ok(false);
         };
         let is_open = self.least.is_some_and(|least| least < cutting.value);
-        let mut pieces = self.material.pieces().iter();
-        let has_runs = pieces.any(|piece| piece.run().is_some());
+        let pieces = self.material.pieces();
+        let has_runs = pieces.iter().any(|piece| piece.run().is_some());
+        let has_spares = self.insurance.pieces > 0 || pieces.iter().any(Piece::is_spare);
         if !(self.is_insured() && self.insurance.bar && is_open) || has_runs {
             return Ok(false);
         }
@@ -417,7 +420,9 @@ impl<'m> Cover<'m> {
                 _ => return Ok(false),
             }
         }
-        self.least = Some(least);
+        if !has_spares {
+            self.least = Some(least);
+        }
         self.longest_bar = best.1;
         self.bar = best.1.or(self.bar);
         Ok(best.1.is_some())
