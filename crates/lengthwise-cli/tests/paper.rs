@@ -474,3 +474,28 @@ fn courses_go_up_in_order() {
 fn the_sheet_of_the_demonstration_is_no_large_file() {
     assert!(demonstration().read(SHEET).len() < 1_000_000);
 }
+
+/// Two pieces of 1000 with one end of 45 degrees: the slanted slot of 3 mm takes 3 times the root of 2, 4.242641 mm,
+/// and lies behind its piece with the cut, on the sheet as in the table.
+#[test]
+fn a_mitred_piece_ends_where_its_length_does() {
+    let yard = Yard::with_pieces("mark,length,qty,ends\nA,1000,2,90/45\n");
+    yard.file("s.csv", "length,kerf\n3000,3\n");
+    planned(&yard, &[]);
+    let table = yard.read("out/cutting-plan.csv");
+    let mut rows = table.lines();
+    let place = rows
+        .next()
+        .unwrap()
+        .split(',')
+        .position(|name| name == "position");
+    let ends: Vec<&str> = rows
+        .map(|row| row.split(',').nth(place.unwrap()).unwrap())
+        .collect();
+    assert_eq!(ends, ["1000mm", "2007.242641mm"]);
+    let sheet = yard.read(SHEET);
+    assert!(
+        sheet.contains("1000mm") && sheet.contains("2007.2mm"),
+        "{sheet}"
+    );
+}

@@ -192,7 +192,8 @@ impl Material {
         shape.length.checked_add(mitred).unwrap_or(Length::MAX)
     }
     /// Where the pieces cut one after another from one of its bars end, measured along the bar from its
-    /// near end as it was before squaring: `shapes` in the order of the cuts, `near` what is squared off.
+    /// near end as it was before squaring: `shapes` in the order of the cuts, `near` what is squared off. What
+    /// mitred ends take besides lies behind their piece, with the cut.
     pub fn positions<'a>(
         &'a self,
         near: Length,
@@ -202,8 +203,8 @@ impl Material {
         let add = |a: Length, b: Length| a.checked_add(b).unwrap_or(Length::MAX);
         let along = |shape: &Shape| self.mitre_allowance(shape.ends);
         shapes.into_iter().scan(near, move |at, shape| {
-            let end = add(add(*at, shape.length), along(&shape));
-            *at = add(end, self.cut_width());
+            let end = add(*at, shape.length);
+            *at = add(end, add(along(&shape), self.cut_width()));
             Some(end)
         })
     }

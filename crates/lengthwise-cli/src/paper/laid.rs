@@ -29,19 +29,15 @@ impl<'a> Laid<'a> {
     pub fn new(bars: &'a BarGroup, material: &'a Material, unit: Unit) -> Laid<'a> {
         let bar = material.bars().get(bars.bar);
         let SquareOff { near, .. } = bar.map_or_else(SquareOff::default, |bar| bar.square_off());
-        let mut from = Length::ZERO;
-        let mut cuts = Vec::with_capacity(bars.cuts.len());
-        for (place, cut) in bars.cuts.iter().enumerate() {
-            let to = add(from, cut.length);
-            cuts.push(LaidCut {
-                number: place + 1,
-                cut,
-                from,
-                to,
-            });
-            let slot = add(material.cut_width(), material.mitre_allowance(cut.ends));
-            from = add(to, slot);
-        }
+        let ends = material.positions(Length::ZERO, bars.cuts.iter().map(Cut::shape));
+        let cuts = bars.cuts.iter().zip(ends).enumerate();
+        let cuts = cuts.map(|(place, (cut, to))| LaidCut {
+            number: place + 1,
+            cut,
+            from: to.checked_sub(cut.length).unwrap_or(Length::ZERO), // it ends behind its length
+            to,
+        });
+        let cuts = cuts.collect();
         Laid {
             bars,
             material,
@@ -92,9 +88,4 @@ pub fn is_short(cut: &Cut, material: &Material) -> bool {
 /// Whether a piece is longer than the stop reaches.
 pub fn is_by_tape(length: Length, material: &Material) -> bool {
     material.stop_reach().is_some_and(|reach| length > reach)
-}
-
-/// Places on a bar never pass its end, which is a length.
-fn add(a: Length, b: Length) -> Length {
-    a.checked_add(b).unwrap_or(Length::MAX)
 }
