@@ -138,3 +138,28 @@ fn net_worth(facts: &Facts<'_>, counted: &Counted, best: &[u128], limits: &[u128
     }
     Some(worth)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Units of two, of which three are a sale of 30; and bars that cost nothing, where pieces that are worth
+    /// more than all of them hold have no place.
+    #[test]
+    fn worth_is_rounded_up_to_whole_sales() {
+        let costs = Costs {
+            per_bar: vec![3],
+            step: 3,
+            step_value: 30,
+        };
+        let worth = [-1, 0, 1, 6, 7].map(|worth| costs.round_up(worth, 2));
+        assert_eq!(worth, [Some(0), Some(0), Some(30), Some(30), Some(60)]);
+        let free = Costs {
+            per_bar: vec![0],
+            step: 0,
+            step_value: 0,
+        };
+        let worth = [-1, 0, 1].map(|worth| free.round_up(worth, 2));
+        assert_eq!(worth, [Some(0), Some(0), Some(NO_PLAN)]);
+    }
+}

@@ -701,4 +701,26 @@ mod tests {
             }
         }
     }
+
+    /// Three joints in three courses, of which the second is not joined: two are laid from each of the first three on,
+    /// and one from the last.
+    #[test]
+    fn joints_of_laid_courses_count_where_their_window_is() {
+        let place = Length::from_mm(600);
+        let laid = Laid::from([((0, place), vec![1, 3, 4])]);
+        let courses = BTreeMap::from([(0, vec![1, 2, 3, 4])]);
+        let rule = CourseRule {
+            joints: 3,
+            courses: 3,
+        };
+        let left = |first| {
+            let window = Window {
+                group: 0,
+                place,
+                first,
+            };
+            joints_left(&laid, window, rule, &courses)
+        };
+        assert_eq!([left(1), left(2), left(3), left(4)], [1, 1, 1, 2]);
+    }
 }

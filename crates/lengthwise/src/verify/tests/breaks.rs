@@ -284,6 +284,34 @@ fn least_from_hand_is_not_proven_at_an_open_price_below_the_cost() {
     assert_eq!(material.on_trust, [Trust::LeastFromHand]);
 }
 
+/// Where a price is chosen a plan costs there what it comes to, so that a lower bound of the cost takes nothing from
+/// what is proven of the length from hand; and a kind of bar that has one price leaves none open.
+#[test]
+fn least_from_hand_is_proven_at_chosen_prices() {
+    let in_hand = vec![hand(950, 1, Some("10"), 0, 0)];
+    let job = job_with(2, row(1000, "10", Sold::Each, None, &[(3, "8")]), in_hand);
+    let mut cutting = two_bars();
+    cutting.uncut = vec![UncutBars {
+        bar: 1,
+        length: mm(950),
+        count: 1,
+        in_hand: true,
+    }];
+    cutting.figures.total = mm(2950);
+    cutting.figures.saved = mm(950);
+    cutting.proof = Proof::Gap(Stop::WorkLimit);
+    cutting.bound = Value::Money(money("16"));
+    let chosen = |price, least, each| {
+        let mut combination = at(Some(price), least, each);
+        combination.prices.push(None);
+        combination
+    };
+    cutting.certificate.combinations = vec![chosen(0, "16", 1), chosen(1, "24", 0)];
+    let material = verified(&job, cutting).unwrap();
+    assert!(material.rechecked.contains(&Claim::LeastFromHand));
+    assert_eq!(material.on_trust, []);
+}
+
 /// Two of four bars would do of two in hand: what is proven of the length from hand is so at each price.
 #[test]
 fn least_from_hand_at_every_price() {

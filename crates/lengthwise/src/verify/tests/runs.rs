@@ -9,6 +9,7 @@ use super::*;
 use crate::job::{Angle, Ceilings, CourseRule, EndGap, Joints, LaidCourse};
 use crate::plan::{Anywhere, RunPart, SplitRule, Window};
 use crate::verify::facts::Facts;
+use crate::verify::mixes::pieces;
 use crate::verify::runs::{Longest, Parting};
 
 fn at(places: &[u32]) -> Joints {
@@ -1179,4 +1180,21 @@ proptest! {
         let inside = stops.len() - 1;
         prop_assert_eq!(&stops[1..inside], &places[..]);
     }
+}
+
+/// Two pieces, and two copies of a run that may have as many parts each as joints, places and shortest parts allow.
+#[test]
+fn the_most_pieces_that_a_plan_cuts() {
+    let most = |joints_max, shortest| {
+        let run = PieceRow {
+            joints_max: Some(joints_max),
+            shortest: Some(mm(shortest)),
+            ..run("R", 3000, 2, every(500, 500))
+        };
+        let job = job(vec![piece("P", 700, 2), run], vec![bought(3000)]);
+        pieces(&Facts::of(&job.materials()[0]).unwrap())
+    };
+    assert_eq!(most(2, 50), 2 + 2 * 3);
+    assert_eq!(most(9, 50), 2 + 2 * 6); // five places
+    assert_eq!(most(9, 800), 2 + 2 * 4); // 3000 holds 800 three times
 }
