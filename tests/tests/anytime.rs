@@ -544,6 +544,73 @@ fn without_any_time_runs_keep_to_bars_that_there_are() -> Result<(), Box<dyn std
     Ok(())
 }
 
+/// A hundred runs of other lengths, which bars of 3000 hold by themselves; longer ones that are scarce leave them no
+/// worse off, nor without a plan.
+#[test]
+fn scarce_bars_take_no_plan_away() -> Result<(), Box<dyn std::error::Error>> {
+    let mut input = JobInput::default();
+    for place in 0..100 {
+        input.pieces.push(PieceRow {
+            mark: format!("R{place}"),
+            joints: Some(Joints::Anywhere),
+            shortest: Some(Length::from_mm(200)),
+            ..PieceRow::new(here(2), mm(9000 + place * 37 % 1000)?)
+        });
+    }
+    let scarce = [None, Some((4200, "9", 20)), Some((5100, "10.90", 7))];
+    let stock = |length, price: &str, available| -> Result<_, Box<dyn std::error::Error>> {
+        Ok(StockRow {
+            price: Some(Price::parse(price, false)?),
+            available,
+            ..StockRow::new(here(3), mm(length)?)
+        })
+    };
+    input.stock.push(stock(3000, "6.50", None)?);
+    for limits in &at_once() {
+        let mut input = input.clone();
+        let mut least = None;
+        for scarce in scarce {
+            if let Some((length, price, bars)) = scarce {
+                input.stock.push(stock(length, price, Some(bars))?);
+            }
+            let job = input.clone().validate()?;
+            let plan = each_has_a_plan(&format!("{scarce:?}"), &job, limits);
+            let value = cutting(&plan).value;
+            let least = *least.get_or_insert(value);
+            assert!(value <= least, "{scarce:?}: {value:?}, {least:?}");
+        }
+    }
+    Ok(())
+}
+
+/// Of materials that are begun once the time is over joints are tried at some places only: hundreds take milliseconds,
+/// and there may be thousands of materials. Nothing is said then of the places that there would have been.
+#[test]
+fn once_the_time_is_over_few_places_are_tried() {
+    let mut fewer = 0;
+    for seed in 0..60 {
+        let job = small_run_job(seed, Sort::Anywhere).job();
+        let least_work = Limits {
+            work: Some(0),
+            ..Limits::default()
+        };
+        let (late, all) = (after_reads(&job, 0).0, solve(&job, &least_work));
+        let planned = |plan: Plan| match plan.materials.into_iter().next()?.outcome {
+            Outcome::Planned(cutting) => Some(cutting),
+            _ => None,
+        };
+        let tried = |cutting: &Cutting| -> usize {
+            let tried = cutting.certificate.tried.iter();
+            tried.map(|tried| tried.places.len()).sum()
+        };
+        if let (Some(late), Some(all)) = (planned(late), planned(all)) {
+            assert_ne!(late.proof, Proof::Gap(Stop::JointsTried), "{seed}");
+            fewer += usize::from(2 * tried(&late) < tried(&all));
+        }
+    }
+    assert!(fewer > 10, "{fewer}");
+}
+
 /// On a clock that stands still no time runs out, however short it is.
 #[test]
 fn by_a_clock_that_stands_still_work_alone_ends_a_search() {

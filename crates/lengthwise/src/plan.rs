@@ -642,9 +642,10 @@ pub struct Certificate {
     pub windows: Vec<(Window, i64)>,
     /// How the runs whose joints may fall anywhere are counted; `None` without such runs.
     pub anywhere: Option<Anywhere>,
-    /// Where joints were tried of the runs whose joints may fall anywhere: a function of the job alone. Of
-    /// all plans with their joints there the plan is the cheapest, where its proof is `Optimal` or stopped
-    /// by [`Stop::JointsTried`]; nothing that is proven rests on them.
+    /// Where joints were tried of the runs whose joints may fall anywhere: a function of the job alone, but
+    /// fewer where the time was over before the material was begun. Of all plans with their joints there the
+    /// plan is the cheapest, where its proof is `Optimal` or stopped by [`Stop::JointsTried`]; nothing that is
+    /// proven rests on them.
     pub tried: Vec<TriedPlaces>,
     /// What raises the bound beyond what these prices prove by themselves, and what proves that
     /// no plan of equal value cuts into less from hand.

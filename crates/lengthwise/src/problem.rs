@@ -19,6 +19,7 @@ use crate::length::Length;
 use crate::plan::{Impossible, LARGEST_SPARE, Stop, Value, Window};
 use crate::price::Price;
 
+use anywhere::Trying;
 use runs::{ByLength, Kinds, Ruled, Runs};
 use split::Parting;
 
@@ -83,10 +84,19 @@ impl Problem {
     /// Turns a material into an integer problem, or says why there is no plan. Runs joined anywhere
     /// have their joints at the places that are tried.
     pub fn new(material: &Material) -> Result<Problem, NoProblem> {
+        Problem::trying(material, Trying::All)
+    }
+
+    /// The same with few places for joints that may fall anywhere, where there is no time to go through all of them.
+    pub fn in_haste(material: &Material) -> Result<Problem, NoProblem> {
+        Problem::trying(material, Trying::Few)
+    }
+
+    fn trying(material: &Material, trying: Trying) -> Result<Problem, NoProblem> {
         check_lengths(material).map_err(NoProblem::Impossible)?;
         let runs = Runs::of(material)?;
         check_total(material, &runs).map_err(NoProblem::Impossible)?;
-        let kinds = runs.at_places()?;
+        let kinds = runs.at_places(trying)?;
         let windows = kinds.windows(material);
         Problem::over(material, &kinds, windows, None)
     }
@@ -116,7 +126,7 @@ impl Problem {
 
     /// The same without any rule about courses.
     pub fn without_courses(material: &Material) -> Result<Problem, NoProblem> {
-        let kinds = Runs::of(material)?.at_places()?;
+        let kinds = Runs::of(material)?.at_places(Trying::All)?;
         Problem::over(material, &kinds, Vec::new(), None)
     }
 

@@ -108,6 +108,7 @@ pub(crate) fn minimise_below(
     if search.best.is_none() {
         search.by_hand_where_scarce();
     }
+    search.by_hand_without_scarce();
     search.improve_bound(by_length(instance, search.scale));
     let prices = search.root(None);
     let (mut root_prices, scale) = (search.bound.prices.clone(), search.scale);

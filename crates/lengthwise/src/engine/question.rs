@@ -205,6 +205,27 @@ impl Search<'_, '_> {
         }
     }
 
+    /// Packings of runs, without prices, from bars of which there are as many as wanted alone: fewer joints than these
+    /// take may do with others, and cost more.
+    pub fn by_hand_without_scarce(&mut self) {
+        let mut endless = self.instance.whole();
+        let mut has_scarce = false;
+        for (kind, left) in self.instance.kinds.iter().zip(&mut endless.available) {
+            if kind.run.is_none() && left.is_some() {
+                (*left, has_scarce) = (Some(0), true);
+            }
+        }
+        if self.instance.runs.is_empty() || !has_scarce || self.is_closed() {
+            return;
+        }
+        for prices in self.instance.endless_prices() {
+            let (instance, meter, rule) = (self.instance, &mut *self.meter, Rule::LargestFirst);
+            if let Some(packing) = split_and_construct(instance, &endless, &prices, rule, meter) {
+                self.offer(packing);
+            }
+        }
+    }
+
     /// Every pattern, then every branch.
     fn explicitly(&mut self, instance: &Instance, mix: &[u32], prices: &[i64]) -> Reply {
         let Some(patterns) = self.every_pattern(instance, mix, prices) else {

@@ -1,9 +1,10 @@
 //! Joints that may fall anywhere: how many, which places are tried, and what the runs take of the bars
 //! wherever the joints fall.
 //!
-//! The places are a function of the job alone. What matters are lengths of parts that fill a bar: full
-//! bars from either end of a run; what another piece leaves of a bar; and the chain that begins with
-//! such a part, goes on with what it leaves of its run, and from there with what that leaves of a bar.
+//! The places are a function of the job alone, or the first of these where there is no time for more.
+//! What matters are lengths of parts that fill a bar: full bars from either end of a run; what another
+//! piece leaves of a bar; and the chain that begins with such a part, goes on with what it leaves of its
+//! run, and from there with what that leaves of a bar.
 
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -23,6 +24,8 @@ const MOST_PARTS: u64 = 320;
 const MOST_FINE_PARTS: u64 = 60;
 /// Places that each run gets at the least.
 const FEWEST_PLACES: u64 = 12;
+/// And where there is no time for more.
+const FEW_PLACES: usize = 12;
 /// Lengths of parts that the chains go through.
 const MOST_LENGTHS: usize = 2_000;
 /// How many pieces of one length a part shares a bar with.
@@ -39,6 +42,15 @@ const MOST_EVEN: u64 = 10_000;
 const MANY: u64 = 50;
 /// Parts of all runs with more joints than get places, each for every number of joints, that are worth their memory.
 const MOST_BETWEEN: u64 = 5_000_000;
+
+/// How many places are tried.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Trying {
+    /// As many as are worth it: a function of the job alone.
+    All,
+    /// The first of them, for a plan where the time is over.
+    Few,
+}
 
 /// The numbers of joints that a run may have: from the fewest that bars allow to the most.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -256,6 +268,54 @@ impl Parting<'_> {
         places.filter(inside).collect()
     }
 
+    /// The joints between parts that fit bars of this usable length: full bars from the left, less what the parts
+    /// behind them need to be long enough. It takes a number of joints with which such parts are possible.
+    fn fitted(&self, joints: u64, usable: Length) -> Vec<i64> {
+        let Some(mut rest) = self.total(joints) else {
+            return Vec::new();
+        };
+        let (shortest, gap) = (self.run.shortest().nm().max(1), self.run.joint_gap().nm());
+        let count = i64::try_from(joints).unwrap_or(0);
+        let mut up_to = 0;
+        let place = |joint: i64| {
+            let mitre = if joint == 0 { self.mitre(0, joints) } else { 0 };
+            let others = (count - joint).checked_mul(shortest)?;
+            let part = (usable.nm() - mitre).min(rest - others);
+            (up_to, rest) = (up_to + part, rest - part);
+            Some(self.after(up_to) + joint * gap)
+        };
+        (0..count).map_while(place).collect()
+    }
+
+    /// Whether even parts fit bars of this usable length, and are long enough.
+    fn is_held_evenly(&self, joints: u64, usable: Length) -> bool {
+        let (Some(total), Ok(count)) = (self.total(joints), i64::try_from(joints)) else {
+            return false;
+        };
+        let part = self.readable(total / (count + 1));
+        let last = total - count * part; // no less than a part
+        part >= self.run.shortest().nm()
+            && part + self.mitre(0, joints) <= usable.nm()
+            && last + self.mitre(joints, joints) <= usable.nm()
+    }
+
+    /// Joints without which the run may have no split at the places that were tried, or none whose parts all fit bars
+    /// of which there are as many as wanted: where there are such bars and it is joined as they need it, from these
+    /// alone. Longer ones take fewer joints, and all places may be theirs.
+    fn missing(&self, joints: Joints, tried: &BTreeSet<i64>) -> Vec<i64> {
+        let endless = self.longest.unlimited.zip(self.fewest_of_unlimited());
+        let endless = endless.filter(|&(_, needed)| needed <= joints.most);
+        let (usable, needed) = endless.unwrap_or((self.longest.any, joints.fewest));
+        if needed > MANY {
+            return Vec::new(); // what they begin with is for these bars
+        }
+        let is_tried = |places: &[i64]| places.iter().all(|place| tried.contains(place));
+        if self.is_held_evenly(needed, usable) && is_tried(&self.even(needed)) {
+            return Vec::new();
+        }
+        self.fitted(needed, usable)
+    }
+
     /// Full bars where what is left over is a part, else even parts; nothing for more joints than are worth it.
     fn full_or_even(&self, joints: u64, usable: Length) -> Vec<i64> {
         if joints > MOST_EVEN {
@@ -372,7 +432,11 @@ impl Parting<'_> {
 }
 
 /// The places that are tried for each of these runs, none of which has places of its own.
-pub(super) fn places(material: &Material, runs: &[(Parting<'_>, Joints)]) -> Vec<Vec<Length>> {
+pub(super) fn places(
+    material: &Material,
+    runs: &[(Parting<'_>, Joints)],
+    trying: Trying,
+) -> Vec<Vec<Length>> {
     if runs.is_empty() {
         return Vec::new(); // what follows goes through all pieces and bars
     }
@@ -394,12 +458,16 @@ pub(super) fn places(material: &Material, runs: &[(Parting<'_>, Joints)]) -> Vec
     let begun = runs.iter().zip(most).map(|((run, joints), most)| {
         let is_long = 2 * run.usual(*joints) > most;
         let most = usize::try_from(most).unwrap_or(usize::MAX);
-        match is_long {
+        let (most, begun) = match is_long {
             false => (most, BTreeSet::new()),
             true => {
                 let (many, begun) = run.many(*joints, most_parts);
                 (most.max(many), begun)
             }
+        };
+        match trying {
+            Trying::All => (most, begun),
+            Trying::Few => (most.min(FEW_PLACES), begun),
         }
     });
     let (most, mut tried): (Vec<usize>, Vec<BTreeSet<i64>>) = begun.unzip();
@@ -408,6 +476,13 @@ pub(super) fn places(material: &Material, runs: &[(Parting<'_>, Joints)]) -> Vec
     let mut known: HashSet<i64> = queue.iter().copied().collect();
     let cut = material.cut_width().nm();
     while let Some(length) = queue.pop_front() {
+        if tried
+            .iter()
+            .zip(&most)
+            .all(|(tried, &most)| tried.len() >= most)
+        {
+            break;
+        }
         let mut next = Vec::new();
         next.extend(usable.iter().map(|usable| usable - cut - length));
         for ((tried, &most), (run, joints)) in tried.iter_mut().zip(&most).zip(runs) {
@@ -425,6 +500,9 @@ pub(super) fn places(material: &Material, runs: &[(Parting<'_>, Joints)]) -> Vec
                 queue.push_back(length);
             }
         }
+    }
+    for (tried, (run, joints)) in tried.iter_mut().zip(runs) {
+        tried.extend(run.missing(*joints, tried));
     }
     let lengths = |tried: BTreeSet<i64>| tried.into_iter().filter_map(Length::from_nm).collect();
     tried.into_iter().map(lengths).collect()

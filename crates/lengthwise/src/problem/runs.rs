@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 
 use itertools::Itertools;
 
-use super::anywhere::{Joints, places};
+use super::anywhere::{Joints, Trying, places};
 use super::split::{Parting, Splits};
 use super::{NoProblem, RunOfKind, longest_bar};
 use crate::engine::{Instance, Item, Kind, Run};
@@ -152,13 +152,13 @@ impl<'m> Runs<'m> {
     }
 
     /// The runs as kinds of bar; those joined anywhere at the places that are tried.
-    pub fn at_places(&self) -> Result<Kinds<'m>, NoProblem> {
+    pub fn at_places(&self, trying: Trying) -> Result<Kinds<'m>, NoProblem> {
         let anywhere: Vec<(Parting<'m>, Joints)> = self
             .alike
             .iter()
             .filter_map(|alike| Some((alike.parting, alike.joints_anywhere()?)))
             .collect();
-        let mut tried = places(self.material, &anywhere).into_iter();
+        let mut tried = places(self.material, &anywhere, trying).into_iter();
         let mut kinds = Kinds::default();
         for alike in &self.alike {
             match &alike.ways {

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::anywhere::places;
+use super::anywhere::{Trying, places};
 use super::split::Splits;
 use super::*;
 use crate::fault::Origin;
@@ -996,7 +996,7 @@ fn places_that_are_tried_for_joints_anywhere() {
     let material = material(&job);
     let parting = Parting::of(material, &material.pieces()[0]).unwrap();
     let joints = parting.joints_anywhere().unwrap();
-    let tried = places(material, &[(parting, joints)]).remove(0);
+    let tried = places(material, &[(parting, joints)], Trying::All).remove(0);
     let tried: Vec<i64> = tried
         .into_iter()
         .map(|place| place.nm() / 1_000_000)

@@ -74,7 +74,17 @@ impl Solver<'_> {
             }
             return searched;
         }
-        let searched = self.preferred(self.look(Some(board)));
+        let late = self.late();
+        let problem = match late {
+            Some(_) => Problem::in_haste(self.material),
+            None => Problem::new(self.material),
+        };
+        let searched = self.look_at(problem, Some(board));
+        let searched = match late {
+            Some(stop) => searched.stopped_by(stop),
+            None => searched,
+        };
+        let searched = self.preferred(searched);
         match &searched {
             Searched::Answered(problem, answer, ..) => {
                 let best = answer.best.as_ref().map(|(cost, _)| *cost);
@@ -86,8 +96,12 @@ impl Solver<'_> {
     }
 
     /// The same at one price for every kind of bar, and nobody told that it begins or ends.
-    pub fn look(&self, board: Option<&Board<'_>>) -> Searched {
-        match Problem::new(self.material) {
+    pub fn look(&self) -> Searched {
+        self.look_at(Problem::new(self.material), None)
+    }
+
+    fn look_at(&self, problem: Result<Problem, NoProblem>, board: Option<&Board<'_>>) -> Searched {
+        match problem {
             Ok(problem) => self.answer(problem, board),
             Err(NoProblem::Impossible(why)) => Searched::Settled(Outcome::Impossible(why)),
             Err(NoProblem::CostsTooFine) => Searched::Settled(Outcome::Unknown(Stop::CostsTooFine)),
@@ -321,6 +335,15 @@ impl Solver<'_> {
         self.work.or(self.limits.work).unwrap_or(default)
     }
 
+    /// Why there is time for no more than a first plan of joints that may fall anywhere, if so. It hangs on the clock,
+    /// never on work.
+    fn late(&self) -> Option<Stop> {
+        if !self.is_joined_anywhere() {
+            return None;
+        }
+        self.stopped(0).filter(|stop| *stop != Stop::WorkLimit)
+    }
+
     /// Why there is nothing more to do once so much work is spent, if so.
     pub fn stopped(&self, spent: u64) -> Option<Stop> {
         if self
@@ -405,6 +428,19 @@ fn wherever_joints_fall(problem: &Problem, found: Answer, proven: Answer) -> Ans
 }
 
 impl Searched {
+    /// The same where fewer places for joints were tried than there are to be: nothing is said of all of them.
+    fn stopped_by(mut self, by: Stop) -> Searched {
+        let stop = match &mut self {
+            Searched::Answered(_, answer, ..) => answer.stop.as_mut(),
+            Searched::Settled(Outcome::Unknown(stop)) => Some(stop),
+            Searched::Settled(_) | Searched::Chosen(_) => None,
+        };
+        if let Some(stop) = stop.filter(|stop| **stop == Stop::JointsTried) {
+            *stop = by;
+        }
+        self
+    }
+
     fn answered(problem: Problem, answer: Answer, proven_on: Option<Problem>) -> Searched {
         let proven_on = proven_on.map(Box::new);
         Searched::Answered(

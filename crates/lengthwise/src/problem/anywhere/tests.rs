@@ -78,7 +78,7 @@ fn many_joints_have_their_places() {
             most: 20
         }
     );
-    let tried = places(material, &[(parting, joints)]).remove(0);
+    let tried = places(material, &[(parting, joints)], Trying::All).remove(0);
     let tried: HashSet<i64> = tried.into_iter().map(Length::nm).collect();
     let full = [parting.full(16, mm(6000)), parting.full(20, mm(4800))];
     assert_eq!(full[1].len(), 20);
@@ -133,6 +133,109 @@ fn thousands_of_joints_have_few_places() {
         .map(|place| (place, None))
         .collect();
     assert!(parting.splits(&inside, Some(joints.most)).is_ok());
+}
+
+/// Full bars, but what is left over is long enough; a mitred end takes its own.
+#[test]
+fn parts_that_fit_bars() {
+    let fitted = |row: PieceRow, joints, shortest: u32| {
+        let row = PieceRow {
+            shortest: Some(mm(shortest)),
+            ..row
+        };
+        parting_of(row, vec![bought(3000)], |run| run.fitted(joints, mm(3000)))
+    };
+    let plain = |length, joints, shortest| {
+        let places = fitted(run("T", length, 1, Rule::Anywhere), joints, shortest);
+        places.iter().map(|place| place / MM).collect::<Vec<_>>()
+    };
+    assert!(plain(2900, 0, 200).is_empty());
+    assert_eq!(plain(9637, 3, 200), [3000, 6000, 9000]);
+    assert_eq!(plain(9101, 3, 200), [3000, 6000, 8901]);
+    // Of 101 beyond three bars, 2000 for each of the last two.
+    assert_eq!(plain(9101, 3, 2000), [3000, 5101, 7101]);
+    // 5 and half a joint of 4 before and behind the first part, then a bar and a joint.
+    let places = fitted(gaps(9000), 2, 200);
+    assert_eq!(places, [3007 * MM, 6011 * MM]);
+    let first = i64::from(3000 - mitre()) * MM;
+    let places = fitted(mitred(7000, 30, 90), 2, 200);
+    assert_eq!(places, [first, first + 3000 * MM]);
+}
+
+/// 8988 less two joints of 4 are 8980, even parts of 2993 and a last one a millimetre longer.
+#[test]
+fn even_parts_are_held_or_not() {
+    let is_held = |row: PieceRow, usable: Length, shortest: u32| {
+        let row = PieceRow {
+            shortest: Some(mm(shortest)),
+            ..row
+        };
+        parting_of(row, vec![bought(3000)], |run| run.is_held_evenly(2, usable))
+    };
+    assert!(is_held(gaps(9000), mm(2994), 2993));
+    assert!(!is_held(gaps(9000), nm(mm(2994).nm() - 1), 200));
+    assert!(!is_held(gaps(9000), mm(2994), 2994));
+    for (near, far) in [(30, 90), (90, 30)] {
+        let usable = nm(mm(2000 + mitre()).nm());
+        let shorter = nm(usable.nm() - 1);
+        assert!(is_held(mitred(6000, near, far), usable, 200));
+        assert!(!is_held(mitred(6000, near, far), shorter, 200));
+    }
+}
+
+/// However many runs of other lengths there are, each has a split whose parts fit bars of which there are as many as
+/// wanted: also where longer ones that are scarce fill all places, and where there are none.
+#[test]
+fn every_run_has_a_split_in_bars_without_limit() {
+    let scarce = |length| StockRow {
+        available: Some(7),
+        ..bought(length)
+    };
+    let stocks = [
+        (9000, vec![bought(3000), scarce(4200), scarce(5100)]),
+        (15_000, vec![bought(3000)]),
+    ];
+    for (length, stock) in stocks {
+        let rows = (0..60).map(|row| PieceRow {
+            shortest: Some(mm(200)),
+            ..run(&format!("T{row}"), length + 49 * row, 1, Rule::Anywhere)
+        });
+        let job = job(rows.collect(), stock);
+        let material = material(&job);
+        let pieces = material.pieces().iter();
+        let runs: Vec<_> = pieces
+            .map(|piece| {
+                let parting = Parting::of(material, piece).unwrap();
+                (parting, parting.joints_anywhere().unwrap())
+            })
+            .collect();
+        for trying in [Trying::All, Trying::Few] {
+            let tried = places(material, &runs, trying);
+            for ((mut parting, joints), tried) in runs.iter().copied().zip(tried) {
+                parting.longest.any = mm(3000);
+                let inside: Vec<_> = tried.into_iter().map(|place| (place, None)).collect();
+                let splits = parting.splits(&inside, Some(joints.most));
+                assert!(splits.is_ok(), "{trying:?}, {}", parting.piece.mark());
+            }
+        }
+    }
+}
+
+/// The first of all places, and what is sure to fit.
+#[test]
+fn few_places_are_some_of_all() {
+    let job = job(
+        vec![run("T", 5000, 1, Rule::Anywhere), piece("F", 1130, 2)],
+        vec![bought(3000), bought(4200)],
+    );
+    let material = material(&job);
+    let parting = Parting::of(material, &material.pieces()[0]).unwrap();
+    let runs = [(parting, parting.joints_anywhere().unwrap())];
+    let [all, few] =
+        [Trying::All, Trying::Few].map(|trying| places(material, &runs, trying).remove(0));
+    assert!(all.len() > 2 * FEW_PLACES, "{}", all.len());
+    assert!(few.len() <= FEW_PLACES + 1, "{}", few.len());
+    assert!(few.iter().all(|place| all.contains(place)));
 }
 
 /// Between places 5 apart in 9000, less 12 and 300 at each end, lie those of parts up to 3000, each with 3 or 4

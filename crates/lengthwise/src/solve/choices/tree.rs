@@ -433,7 +433,7 @@ impl Tree<'_> {
             work: Some(work / u64::from(share)),
             below: self.below(before.beforehand),
         };
-        let (problem, answer, proven_on) = match solver.look(None) {
+        let (problem, answer, proven_on) = match solver.look() {
             Searched::Answered(problem, answer, proven_on, _) => (problem, answer, proven_on),
             settled => return Err(Box::new(settled)),
         };
