@@ -720,6 +720,35 @@ fn a_run_half_cut_keeps_its_joint() {
     assert!(all.contains(spoiled), "{all:?}");
 }
 
+/// A mark of the user's own that ends in digits is that of its row, as any other is; now and when the plan was
+/// carried on before.
+#[test]
+fn a_spare_that_is_cut_serves_whatever_its_row_is_called() {
+    for mark in ["K", "K-2", "K-12", "K-spare-02"] {
+        let yard = Yard::with_pieces(format!(
+            "mark,length,qty,spare\n{mark},1000,1,1\nL,700,1,\n"
+        ));
+        yard.file("s.csv", "length,price\n3000,5\n");
+        yard.plan(&["--out", "o"]).ended(0);
+        yard.file("m.csv", format!("mark,length\n{mark},995\n"));
+        let spoiled = |plan: &str, notes: &str| {
+            let note = format!("{notes}spoiled {mark}");
+            let run = yard.run(&["carry-on", plan, "--note", &note, "--pieces", "m.csv"]);
+            run.ended(0);
+            let out = run.out.replace("\n    ", " ").replace("\n  ", " ");
+            let serves =
+                format!("{mark}-spare, a spare that is cut, serves as {mark}; take 5mm off it");
+            assert!(out.contains(&serves), "{serves} in\n{out}");
+            assert!(!out.contains("Buy 1 x"), "{out}");
+        };
+        spoiled("o/plan.json", &format!("begun A1 {mark} {mark}-spare L; "));
+        let begun = format!("begun A1 {mark} {mark}-spare");
+        let run = yard.run(&["carry-on", "o/plan.json", "--note", &begun, "--out", "rest"]);
+        run.ended(0);
+        spoiled("rest/plan.json", "");
+    }
+}
+
 #[test]
 fn leave_long_is_a_column_of_pieces_too() {
     let yard = Yard::with_pieces("mark,length,end_gap,leave_long\nS,2200,5,20\n");

@@ -46,6 +46,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod families;
 mod keep;
 mod measured;
 mod names;

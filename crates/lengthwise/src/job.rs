@@ -32,6 +32,7 @@ pub use check::key as name_key;
 pub(crate) use check::some_of;
 pub use ends::{Angle, EndGap, Ends, Shape};
 pub(crate) use longest::{Longest, LongestBars};
+pub(crate) use marks::FEWEST_DIGITS;
 pub use movement::{Expansion, TemperatureRange};
 pub use note::Note;
 pub use quantity::Quantity;

@@ -240,7 +240,8 @@ fn measured(row: &mut RowReader<'_>, rows: &Rows<'_>, known: &Known) -> Option<M
 fn base(mark: &str) -> &str {
     match mark.rsplit_once('-') {
         Some((head, digits))
-            if !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit()) =>
+            if DIGITS.contains(&digits.len())
+                && digits.bytes().all(|byte| byte.is_ascii_digit()) =>
         {
             head
         }

@@ -6,7 +6,6 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::Measured;
 use super::pieces::{Pieces, Remark, Slot, State, shape_of};
-use super::spares::family;
 use crate::fault::{Fault, FaultKind, Origin};
 use crate::job::{PieceRow, name_key};
 
@@ -212,8 +211,8 @@ struct Marked {
     own: ByMark,
     /// By those of their rows; no parts of runs.
     of_row: ByMark,
-    /// By their own marks without the numbers of copies; no parts of runs. In a plan that was carried on every piece
-    /// is a row of its own.
+    /// By those of the rows that they are named after; no parts of runs. In a plan that was carried on every piece is
+    /// a row of its own.
     of_family: ByMark,
 }
 
@@ -229,14 +228,14 @@ impl Marked {
             if let Some((_, row)) = &piece.from {
                 marked.of_row.of(row, material).pieces.push(at);
             }
-            let of_family = marked.of_family.of(family(mark), material);
+            let of_family = marked.of_family.of(&piece.family, material);
             of_family.pieces.push(at);
         }
         for (at, run) in pieces.runs.iter().enumerate() {
             let (mark, material) = (run.row.mark.as_str(), run.material.as_str());
             marked.own.of(mark, material).runs.push(at);
             marked.of_row.of(&run.from.1, material).runs.push(at);
-            marked.of_family.of(family(mark), material).runs.push(at);
+            marked.of_family.of(&run.family, material).runs.push(at);
         }
         marked
     }

@@ -5,9 +5,9 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 #[cfg(feature = "serde")]
 use serde::{Deserialize, Serialize};
 
-use super::UnderWay;
 use super::single::OneCut;
 use super::sticks::Sticks;
+use super::{UnderWay, families};
 use crate::job::{Course, Job, Material, PieceRow, Quantity, Run, Shape, batch_name};
 use crate::length::{Length, Measure, Unit};
 use crate::plan::RunPart;
@@ -78,6 +78,8 @@ pub(super) struct Piece {
     pub spoiled: bool,
     /// The row of the job that it came from: its place and its mark.
     pub from: Option<(usize, String)>,
+    /// The mark of the row that it is named after, which in a plan carried on may be one of the plan before.
+    pub family: String,
     /// What it is of a run, and which run.
     pub part: Option<(RunPart, usize)>,
     /// The piece that is cut where this one was going to be.
@@ -108,6 +110,8 @@ pub(super) struct RunCopy {
     pub material: String,
     pub row: PieceRow,
     pub from: (usize, String),
+    /// The mark of the row that it is named after, as that of a piece.
+    pub family: String,
     /// The parts in the plan; none where the plan has none.
     pub parts: Vec<usize>,
     /// The place of its group among those of the material.
@@ -205,6 +209,7 @@ impl Pieces {
                 });
             }
         }
+        families::tell(&mut pieces);
         pieces
     }
 
@@ -229,6 +234,7 @@ impl Pieces {
             state: State::ToDo,
             spoiled: false,
             from,
+            family: String::new(), // told when all are there
             part,
             replaced_by: None,
         });
@@ -254,6 +260,7 @@ impl Pieces {
             material: row.material.clone(),
             row,
             from,
+            family: String::new(), // as above
             parts: (first..self.all.len()).collect(),
             group,
         });

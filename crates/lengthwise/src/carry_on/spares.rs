@@ -9,9 +9,6 @@ use super::sticks::{Fate, Sticks};
 use crate::job::{Ends, Job, batch_key, name_key};
 use crate::length::Length;
 
-/// What the mark of a spare has behind that of its row.
-const ENDING: &str = "-spare";
-
 /// A spare that is cut serves; else one that is not cut yet gives up its place.
 ///
 /// A spare serves if it is as long as the piece, or longer and of the same row. One that fits is taken
@@ -99,7 +96,7 @@ impl Spares {
         let place = (spare.shape.length, at);
         for (batch, ends) in batches.into_iter().cartesian_product(ends) {
             let likeness = Likeness::of(pieces, spare, batch, ends);
-            let row = (likeness.clone(), family(spare.mark()).to_owned());
+            let row = (likeness.clone(), spare.family.clone());
             self.of_row.entry(row).or_default().insert(place);
             self.of_any_row.entry(likeness).or_default().insert(place);
         }
@@ -112,7 +109,7 @@ impl Spares {
         let any_ends = self.any && piece.shape.ends.are_square();
         let ends = Some(piece.shape.ends).filter(|_| !any_ends);
         let likeness = Likeness::of(pieces, piece, batch, ends);
-        let row = (likeness.clone(), family(piece.mark()).to_owned());
+        let row = (likeness.clone(), piece.family.clone());
         let of_any_row =
             self.shortest(pieces, piece, |spares| spares.of_any_row.get_mut(&likeness));
         let fits = of_any_row.filter(|(length, _)| *length == piece.shape.length);
@@ -152,21 +149,6 @@ impl Likeness {
             ends,
         }
     }
-}
-
-/// The mark of the row that a copy or a spare of it is named after.
-pub(super) fn family(mark: &str) -> &str {
-    let head = match mark.rsplit_once('-') {
-        Some((head, digits))
-            if !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit()) =>
-        {
-            head
-        }
-        _ => mark,
-    };
-    // A mark that was taken already got a prime behind the ending.
-    let spare = head.trim_end_matches('\'').strip_suffix(ENDING);
-    spare.unwrap_or(head)
 }
 
 /// Whether a spare stands for a whole bar.
@@ -252,7 +234,7 @@ mod tests {
     fn by_definition(pieces: &Pieces, piece: &Piece, any: bool, are_cut: bool) -> Option<usize> {
         let serves = |spare: &Piece| {
             let (asked, there) = (piece.shape, spare.shape);
-            let is_of_row = family(spare.mark()) == family(piece.mark());
+            let is_of_row = spare.family == piece.family;
             let is_of_its_wall = !pieces.batched.contains(&piece.material)
                 || name_key(&spare.row.wall) == name_key(&piece.row.wall);
             let is_so = match &spare.state {
@@ -274,7 +256,7 @@ mod tests {
         let best = all
             .filter(|(_, spare)| serves(spare))
             .min_by_key(|(at, spare)| {
-                let is_other = family(spare.mark()) != family(piece.mark());
+                let is_other = spare.family != piece.family;
                 let fits = spare.shape.length == piece.shape.length;
                 (!fits && is_other, spare.shape.length, *at)
             });
@@ -341,6 +323,7 @@ mod tests {
                         },
                         spoiled: false,
                         from: None,
+                        family: format!("R{row}"),
                         part: None,
                         replaced_by: None,
                     }
@@ -368,21 +351,6 @@ mod tests {
                     spare.state = State::Gone;
                 }
             }
-        }
-    }
-
-    #[test]
-    fn copies_and_spares_are_named_after_their_row() {
-        for (mark, row) in [
-            ("LS-05", "LS"),
-            ("LS-spare", "LS"),
-            ("LS-spare-02", "LS"),
-            ("LS-spare'", "LS"),
-            ("bar-spare'-02", "bar"),
-            ("wall 3", "wall 3"),
-            ("K-2b", "K-2b"),
-        ] {
-            assert_eq!(family(mark), row);
         }
     }
 }

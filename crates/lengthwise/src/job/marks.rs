@@ -6,7 +6,7 @@ use super::{Course, Piece, PieceRow, Run};
 use crate::length::Length;
 
 /// Fewest digits of a copy's number.
-const FEWEST_DIGITS: usize = 2;
+pub(crate) const FEWEST_DIGITS: usize = 2;
 
 /// A mark as it stands on its rows.
 #[derive(Default)]
