@@ -47,6 +47,57 @@ fn the_plan_prints_openings_angles_and_spares() {
     }
 }
 
+/// Marks stand behind the lengths where there is room for them, and else whole on lines of their own.
+#[test]
+fn marks_of_openings_stay_whole_beside_wide_lengths() {
+    let section = |pieces: &str, more: &[&str]| {
+        let yard = Yard::with_pieces(pieces);
+        yard.file("s.csv", "length\n4m\n");
+        let run = yard.plan(more);
+        run.ended(0);
+        assert!(
+            run.out.lines().all(|line| line.chars().count() <= 80),
+            "{}",
+            run.out
+        );
+        let (_, openings) = run.out.split_once("\nOpenings ").unwrap();
+        openings.split_once("\n\n").unwrap().0.to_owned()
+    };
+    let long = "mark,length,qty,end_gap,leave_long\nleft window board,1200,2,5,10\n";
+    assert_eq!(
+        section(long, &[]),
+        "(measured, then cut shorter by the gaps, longer by what is left long)\n  \
+         opening 1200mm, cut 1200mm (gaps 5/5; 10mm left long, trim it in place)\n      \
+         left window board-01, left window board-02"
+    );
+    let feet = "mark,length,qty,end_gap,leave_long\n\
+                left window board,11ft 11 63/64in,2,3/16in,3/8in\nsill,10ft,1,,1/2in\n";
+    assert_eq!(
+        section(feet, &["--unit", "ft"]),
+        "(measured, then cut shorter by the gaps, longer by what is left long)\n  \
+         opening 11' 11 63/64\", cut 11' 11 63/64\" (gaps 3/16\"/3/16\"; 3/8\" left long,\n    \
+         trim it in place)\n      \
+         left window board-01, left window board-02\n  \
+         opening 10', cut 10' 1/2\" (1/2\" left long, trim it in place)\n      \
+         sill"
+    );
+    let only_long = "mark,length,leave_long\nsill,1200,10\n";
+    assert_eq!(
+        section(only_long, &[]),
+        "(measured, and cut longer by what is left to trim)\n  \
+         opening 1200mm, cut 1210mm (10mm left long, trim it in place)\n      \
+         sill"
+    );
+    let gaps = "mark,length,qty,end_gap\nthe left window board of the long east wall,900,2,5\n";
+    let below = "\n      the left window board of the long east wall-01,\n      \
+                 the left window board of the long east wall-02";
+    assert!(
+        section(gaps, &[]).ends_with(below),
+        "{}",
+        section(gaps, &[])
+    );
+}
+
 #[test]
 fn check_says_what_a_width_comes_to() {
     let yard = walls();
