@@ -38,7 +38,7 @@ pub fn question(args: &AskArgs, mut faults: Vec<Fault>) -> Result<Job, Vec<Fault
     let mut reader = ArgReader {
         reading: Reading {
             unit: settings.unit,
-            decimal_comma: false,
+            ..Reading::default()
         },
         faults,
     };
@@ -180,7 +180,7 @@ impl ArgReader {
         };
         let length = read_length(length.trim(), self.reading);
         let length = self.keep("--from", length);
-        let price = match price.map(|price| read_price(price, false)) {
+        let price = match price.map(|price| read_price(price, self.reading)) {
             Some(read) => Some(self.keep("--from", read)?),
             None => None,
         };
@@ -248,7 +248,7 @@ mod tests {
     fn term(text: &str) -> Option<(u64, String)> {
         let reading = Reading {
             unit: Unit::Mm,
-            decimal_comma: false,
+            ..Reading::default()
         };
         let (count, length) = read_term(text, reading).ok()?;
         Some((count, length.to_string()))

@@ -136,15 +136,19 @@ fn reading_and_text(bytes: &[u8]) -> (Reading, String) {
     let reading = Reading {
         unit: units[usize::from(first % 5)],
         decimal_comma: first % 16 >= 8,
+        thousands: first % 32 >= 16,
     };
     (reading, String::from_utf8_lossy(rest).into_owned())
 }
 
-/// Texts as inputs for [`reading_and_text`], in millimetres and in inches.
+/// Texts as inputs for [`reading_and_text`], in millimetres, in inches, and in centimetres where thousands may be
+/// marked.
 fn with_readings(texts: &[&str]) -> Vec<Vec<u8>> {
     let input = |first: u8, text: &str| [&[first], text.as_bytes()].concat();
-    let both = texts.iter().map(|text| [input(0, text), input(3, text)]);
-    both.flatten().collect()
+    let all = texts
+        .iter()
+        .map(|text| [0, 3, 16].map(|first| input(first, text)));
+    all.flatten().collect()
 }
 
 /// A second by the clock in place of work where `ATTACKS_BY_CLOCK=1` is in the environment: answers are not the same

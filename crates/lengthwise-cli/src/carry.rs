@@ -56,7 +56,7 @@ pub fn left(args: &CarryArgs, mut faults: Vec<Fault>) -> Result<Left, Vec<Fault>
     let job = job.map_err(|faults| faults.0)?; // it was valid when it was read back
     let reading = Reading {
         unit: unit(args, &job, &mut faults),
-        decimal_comma: false,
+        ..Reading::default()
     };
     let happened = happened(args, &ceilings, (&under_way, &job), reading, &mut faults);
     // First as if no spare of an insurance had to give way: what is left over may do.

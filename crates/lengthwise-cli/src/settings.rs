@@ -184,7 +184,7 @@ fn length(flag: &str, text: &str, unit: Unit, faults: &mut Vec<Fault>) -> Option
 fn square_off(text: &str, unit: Unit, faults: &mut Vec<Fault>) -> SquareOff {
     let reading = Reading {
         unit,
-        decimal_comma: false,
+        ..Reading::default()
     };
     read_square_off(text, reading).unwrap_or_else(|wrong| {
         faults.push(fault("--square-off", wrong.found, wrong.accepted));

@@ -172,6 +172,57 @@ fn a_thousands_mark_between_semicolons() {
     run.has_faults(1);
 }
 
+/// 1200 or 1.2: no separator of these says which.
+#[test]
+fn a_thousands_mark_or_a_decimal() {
+    for (pieces, found) in [
+        ("length\tqty\n1.200\t2\n", "\"1.200\""),
+        ("length\tqty\n1,200\t2\n", "\"1,200\""),
+        ("length;qty\n1,200;2\n", "\"1,200\""),
+        ("length;qty\n1.200;2\n", "\"1.200\""),
+        ("length\n1.200\n", "\"1.200\""),
+        ("length\n\"1,200\"\n", "\"1,200\""),
+    ] {
+        let yard = Yard::with_pieces(pieces);
+        yard.file("s.csv", "length\n3000\n");
+        let run = yard.plan(&[]);
+        run.is_fault(&[
+            "p.csv, line 2, length",
+            found,
+            "a thousands mark or a decimal",
+            "accepted: 1200 if it is a thousands mark, 1",
+        ]);
+        run.has_faults(1);
+    }
+    for (stock, found) in [
+        ("length\tprice\n3000\t1.200\n", "\"1.200\""),
+        ("length;price\n3000;1,200\n", "\"1,200\""),
+        ("length;price\n3000;1.200\n", "\"1.200\""),
+    ] {
+        let run = Yard::with_stock(stock).plan(&[]);
+        run.is_fault(&[
+            "s.csv, line 2, price",
+            found,
+            "accepted: 1200 if it is a thousands mark, 1",
+        ]);
+        run.has_faults(1);
+    }
+    for pieces in [
+        "length,qty\n1.200,2\n0.125,1\n",
+        "length\tqty\n1.2\t2\n0.125\t1\n1200\t2\n1.200m\t1\n1.125\"\t1\n",
+        "length;qty\n1,2;2\n0,125;1\n0.125;1\n1200;2\n1,200m;1\n",
+        "length\n0.125\n1.2000\n6' 1 1/8\"\n",
+    ] {
+        let yard = Yard::with_pieces(pieces);
+        yard.file("s.csv", "length\n3000\n");
+        yard.plan(&[]).ended(0);
+    }
+    // Three decimals of a metre are millimetres.
+    let yard = Yard::with_pieces("length;qty\n1,200;2\n");
+    yard.file("s.csv", "length\tavailable\n2.400\t3\n");
+    yard.plan(&["--unit", "m"]).ended(0);
+}
+
 #[test]
 fn an_unknown_unit() {
     length("3 ells").is_fault(&[

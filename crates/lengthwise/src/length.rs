@@ -104,6 +104,9 @@ pub enum LengthError {
     /// `1.200` where the comma is the decimal mark: 1200 or 1.2 cannot be told apart.
     #[error("could be a thousands mark or a decimal; decimals take a comma in this file")]
     AmbiguousPoint,
+    /// `1.200` or `1,200` where thousands may be marked: 1200 or 1.2 cannot be told apart.
+    #[error("could be a thousands mark or a decimal")]
+    ThousandsOrDecimal,
     /// `12,5` where the point is the decimal mark.
     #[error("has a comma; decimals take a point in this file")]
     Comma,
@@ -124,6 +127,10 @@ pub struct Reading {
     pub unit: Unit,
     /// Whether a comma is the decimal mark, as in files separated by semicolons.
     pub decimal_comma: bool,
+    /// Whether thousands may be marked, so that `1.200` and `1,200` without a unit are refused, as in files
+    /// whose separator leaves both open. Of metres they are not: nobody writes a kilometre so.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub thousands: bool,
 }
 
 impl Length {
@@ -200,7 +207,7 @@ impl Length {
             text,
             Reading {
                 unit,
-                decimal_comma: false,
+                ..Reading::default()
             },
         )
     }
@@ -212,15 +219,21 @@ impl Length {
     ///
     /// ```
     /// use lengthwise::{Length, LengthError, Reading, Unit};
-    /// let reading = Reading { unit: Unit::M, decimal_comma: true };
+    /// let reading = Reading { unit: Unit::M, decimal_comma: true, ..Reading::default() };
     /// assert_eq!(Length::read("2,4", reading)?.length, Length::from_mm(2400));
     /// assert_eq!(Length::read("1.200", reading), Err(LengthError::AmbiguousPoint));
+    /// let reading = Reading { thousands: true, ..Reading::default() };
+    /// assert_eq!(Length::read("1.2", reading)?.length.nm(), 1_200_000);
+    /// assert_eq!(Length::read("1.200", reading), Err(LengthError::ThousandsOrDecimal));
     /// # Ok::<(), LengthError>(())
     /// ```
     pub fn read(text: &str, reading: Reading) -> Result<Measure, LengthError> {
         let text = tidy(text)?;
         if text.starts_with('-') {
             return Err(LengthError::Negative);
+        }
+        if reading.thousands && reading.unit != Unit::M && may_mark_thousands(&text) {
+            return Err(LengthError::ThousandsOrDecimal);
         }
         let mut scanner = Scanner {
             rest: &text,
@@ -408,6 +421,20 @@ fn tidy(text: &str) -> Result<String, LengthError> {
     Ok(plain)
 }
 
+/// Whether a text is a number with one point or comma that may mark thousands: one to three digits before it, not
+/// of nothing, and exactly three behind it.
+pub(crate) fn may_mark_thousands(text: &str) -> bool {
+    let Some((whole, rest)) = text.split_once(['.', ',']) else {
+        return false;
+    };
+    let is_number = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+    (1..=3).contains(&whole.len())
+        && rest.len() == 3
+        && is_number(whole)
+        && is_number(rest)
+        && whole.bytes().any(|digit| digit != b'0')
+}
+
 /// A cursor over a tidied text.
 struct Scanner<'a> {
     rest: &'a str,
@@ -482,7 +509,8 @@ impl<'a> Scanner<'a> {
         if text.is_empty() || self.rest.starts_with(['.', ',']) {
             return Err(LengthError::NotALength);
         }
-        if mark == '.' && self.decimal_comma && text.len() == 3 {
+        // Nothing before the point is no thousand.
+        if mark == '.' && self.decimal_comma && text.len() == 3 && whole != 0 {
             return Err(LengthError::AmbiguousPoint);
         }
         let text = text.trim_end_matches('0');
@@ -718,14 +746,56 @@ mod tests {
     #[test]
     fn decimal_commas_are_read_where_the_file_has_them() {
         let reading = Reading {
-            unit: Unit::Mm,
             decimal_comma: true,
+            ..Reading::default()
         };
         let read = |text| Length::read(text, reading).map(|m| m.length.nm());
         assert_eq!(read("12,5"), Ok(12_500_000));
         assert_eq!(read("2.21m"), Ok(2_210_000_000));
         assert_eq!(read("1.200"), Err(LengthError::AmbiguousPoint));
         assert_eq!(read("1.200,5"), Err(LengthError::NotALength));
+        assert_eq!(read("0.125"), Ok(125_000));
+        assert_eq!(read("1,200"), Ok(1_200_000));
+    }
+
+    #[test]
+    fn what_may_mark_thousands_is_refused_where_they_may_be_marked() {
+        for decimal_comma in [false, true] {
+            let in_unit = |unit| Reading {
+                unit,
+                decimal_comma,
+                thousands: true,
+            };
+            let read = |text: &str, unit| Length::read(text, in_unit(unit)).map(|m| m.length.nm());
+            let other = ["1.200", "1,200", "12.000", "999,999", " 1.200 ", "010.125"];
+            for text in other {
+                for unit in [Unit::Mm, Unit::Cm, Unit::In, Unit::Ft] {
+                    let error = Err(LengthError::ThousandsOrDecimal);
+                    assert_eq!(read(text, unit), error, "{text} {unit}");
+                }
+            }
+            let mark = if decimal_comma { ',' } else { '.' };
+            for (text, unit, nm) in [
+                ("0.125", Unit::Mm, 125_000),
+                ("000.125", Unit::Mm, 125_000),
+                (".125", Unit::Mm, 125_000),
+                ("1.20", Unit::Mm, 1_200_000),
+                ("1.2000", Unit::Mm, 1_200_000),
+                ("1234.125", Unit::Mm, 1_234_125_000),
+                ("1.200m", Unit::Mm, 1_200_000_000),
+                ("1.200 mm", Unit::Mm, 1_200_000),
+                ("1.125\"", Unit::Mm, 28_575_000),
+                ("6' 1.125\"", Unit::Mm, 1_857_375_000),
+                ("2.400", Unit::M, 2_400_000_000),
+            ] {
+                let text = text.replace('.', &mark.to_string());
+                assert_eq!(read(&text, unit), Ok(nm), "{text}");
+            }
+            for (text, nm) in [("1200", 1_200_000_000), ("3 1/4\"", 82_550_000)] {
+                assert_eq!(read(text, Unit::Mm), Ok(nm), "{text}");
+            }
+            assert_eq!(read("1.200.300", Unit::Mm), Err(LengthError::NotALength));
+        }
     }
 
     #[test]
@@ -788,13 +858,13 @@ mod tests {
         /// No text whatever makes the reader panic.
         #[test]
         fn no_text_panics(text in "\\PC{0,40}", comma: bool) {
-            let _ = Length::read(&text, Reading { unit: Unit::Ft, decimal_comma: comma });
+            let _ = Length::read(&text, Reading { unit: Unit::Ft, decimal_comma: comma, thousands: comma });
         }
 
         /// Texts made of the characters of lengths reach every branch; none panics.
         #[test]
         fn no_length_like_text_panics(text in "[0-9 ./,'\"ftinmc-]{0,24}", comma: bool) {
-            let _ = Length::read(&text, Reading { unit: Unit::Mm, decimal_comma: comma });
+            let _ = Length::read(&text, Reading { unit: Unit::Mm, decimal_comma: comma, thousands: !comma });
         }
     }
 }

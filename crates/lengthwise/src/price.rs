@@ -5,6 +5,8 @@ use std::fmt;
 use rust_decimal::Decimal;
 use thiserror::Error;
 
+use crate::length::{Reading, may_mark_thousands};
+
 /// Most decimals a price may have; with metres to nine decimals the product still fits a [`Decimal`].
 const MOST_DECIMALS: u32 = 6;
 /// Prices at or above this are refused: beyond it sums of many bars would not stay exact.
@@ -42,6 +44,9 @@ pub enum PriceError {
     /// The other decimal mark is used in this file, or a thousands mark was meant.
     #[error("has a decimal mark that this file does not use, or a thousands mark")]
     DecimalMark,
+    /// `1.200` or `1,200` where thousands may be marked: 1200 or 1.20 cannot be told apart.
+    #[error("could be a thousands mark or a decimal")]
+    ThousandsOrDecimal,
 }
 
 impl PriceError {
@@ -124,6 +129,27 @@ impl Price {
     /// # Ok::<(), PriceError>(())
     /// ```
     pub fn parse(text: &str, decimal_comma: bool) -> Result<Price, PriceError> {
+        let reading = Reading {
+            decimal_comma,
+            ..Reading::default()
+        };
+        Price::read(text, reading)
+    }
+
+    /// Reads a price as [`Price::parse`] does, by what the file leaves open; a price has no unit.
+    ///
+    /// # Errors
+    /// As [`Price::parse`].
+    ///
+    /// ```
+    /// use lengthwise::{Price, PriceError, Reading};
+    /// let reading = Reading { thousands: true, ..Reading::default() };
+    /// assert_eq!(Price::read("1.20", reading)?, Price::parse("1.20", false)?);
+    /// assert_eq!(Price::read("1.200", reading), Err(PriceError::ThousandsOrDecimal));
+    /// # Ok::<(), PriceError>(())
+    /// ```
+    pub fn read(text: &str, reading: Reading) -> Result<Price, PriceError> {
+        let decimal_comma = reading.decimal_comma;
         let text = text.trim();
         let text = text
             .strip_prefix(['£', '$', '€'])
@@ -141,6 +167,9 @@ impl Price {
         {
             return Err(PriceError::NotAPrice);
         }
+        if reading.thousands && may_mark_thousands(text) {
+            return Err(PriceError::ThousandsOrDecimal);
+        }
         let (mark, other) = if decimal_comma {
             (',', '.')
         } else {
@@ -149,7 +178,9 @@ impl Price {
         let (whole, decimals) = text.split_once(mark).unwrap_or((text, ""));
         // In a file with decimal commas a point is read as decimal too, unless it could be thousands.
         let (whole, decimals) = match whole.split_once(other) {
-            Some((whole, point)) if decimal_comma && decimals.is_empty() && point.len() != 3 => {
+            Some((whole, point))
+                if decimal_comma && decimals.is_empty() && may_be_decimal(whole, point) =>
+            {
                 (whole, point)
             }
             Some(_) => return Err(PriceError::DecimalMark),
@@ -172,6 +203,11 @@ impl Price {
         }
         Ok(Price(value))
     }
+}
+
+/// Whether a point may be a decimal mark beside decimal commas: nothing before it is no thousand.
+fn may_be_decimal(whole: &str, decimals: &str) -> bool {
+    decimals.len() != 3 || whole.bytes().all(|digit| digit == b'0')
 }
 
 /// So many units of the last decimal; `None` where a [`Decimal`] has fewer digits.
@@ -207,6 +243,10 @@ mod tests {
             (".5", false, "0.50"),
             ("5,90", true, "5.90"),
             ("5.90", true, "5.90"),
+            ("0.125", true, "0.125"),
+            (".125", true, "0.125"),
+            ("1,200", true, "1.20"),
+            ("1.200", false, "1.20"),
             ("0.123456", false, "0.123456"),
         ] {
             assert_eq!(Price::parse(text, comma).unwrap().to_string(), printed);
@@ -261,6 +301,33 @@ mod tests {
         }
     }
 
+    #[test]
+    fn what_may_mark_thousands_is_refused_where_they_may_be_marked() {
+        for decimal_comma in [false, true] {
+            let reading = Reading {
+                decimal_comma,
+                thousands: true,
+                ..Reading::default()
+            };
+            for text in ["1.200", "1,200", "$ 12.000", "\u{20ac}999,999"] {
+                let error = Price::read(text, reading).unwrap_err();
+                assert_eq!(error, PriceError::ThousandsOrDecimal, "{text}");
+            }
+            let mark = if decimal_comma { "," } else { "." };
+            for (text, printed) in [
+                ("1200", "1200.00"),
+                ("1.20", "1.20"),
+                ("1.2000", "1.20"),
+                ("0.125", "0.125"),
+                (".125", "0.125"),
+                ("1234.125", "1234.125"),
+            ] {
+                let price = Price::read(&text.replace('.', mark), reading).unwrap();
+                assert_eq!(price.to_string(), printed);
+            }
+        }
+    }
+
     proptest! {
         #[test]
         fn sums_and_products_as_whole_numbers_have_them(
@@ -292,6 +359,8 @@ mod tests {
         #[test]
         fn no_text_panics(text in "[0-9.,£$ -]{0,40}|\\PC{0,20}", comma: bool) {
             let _ = Price::parse(&text, comma);
+            let reading = Reading { decimal_comma: comma, thousands: true, ..Reading::default() };
+            let _ = Price::read(&text, reading);
         }
     }
 }

@@ -48,7 +48,7 @@ fn happened(under_way: &UnderWay, job: &Job, notes: &[u8], table: &[u8]) -> Opti
     let notes = named(&notes, '&', &marks);
     let reading = Reading {
         unit,
-        decimal_comma: false,
+        ..Reading::default()
     };
     let ceilings = crate::ceilings::Ceilings::default();
     let mut said = Notes::new(&known, reading, &ceilings.job);

@@ -17,7 +17,7 @@ const UNITS: [Unit; 5] = [Unit::Mm, Unit::Cm, Unit::M, Unit::In, Unit::Ft];
 fn plain(unit: Unit) -> Reading {
     Reading {
         unit,
-        decimal_comma: false,
+        ..Reading::default()
     }
 }
 
@@ -99,7 +99,7 @@ pub fn lengths() -> Vec<Vec<u8>> {
 /// A column `price`, with its breaks.
 pub fn price(bytes: &[u8]) {
     let (reading, text) = reading_and_text(bytes);
-    match read_price(&text, reading.decimal_comma) {
+    match read_price(&text, reading) {
         Ok(read) => {
             let printed = read.to_string();
             assert_eq!(
@@ -113,14 +113,14 @@ pub fn price(bytes: &[u8]) {
         }
         Err(wrong) => is_sound(&wrong),
     }
-    match read_prices(&text, reading.decimal_comma) {
+    match read_prices(&text, reading) {
         Ok((first, breaks)) => {
             let lower = breaks
                 .iter()
                 .map(|at| format!("; {} from {}", at.price, at.from));
             let printed = first.to_string() + &lower.collect::<String>();
             assert_eq!(
-                read_prices(&printed, false),
+                read_prices(&printed, plain(Unit::Mm)),
                 Ok((first, breaks)),
                 "{text:?} as {printed}"
             );

@@ -111,7 +111,7 @@ pub fn notes(bytes: &[u8]) {
     let known = Known::of(under_way, job);
     let reading = Reading {
         unit: Unit::Mm,
-        decimal_comma: false,
+        ..Reading::default()
     };
     let mut faults: Vec<Fault> = Vec::new();
     let ceilings = lengthwise::job::Ceilings::default();

@@ -58,11 +58,51 @@ pub fn read_length(text: &str, reading: Reading) -> Result<Measure, Wrong> {
 pub fn read_width(text: &str, reading: Reading) -> Result<Measure, Wrong> {
     Length::read(text, reading).map_err(|why| match why {
         LengthError::Empty => Wrong::new("nothing".to_owned(), LengthError::ACCEPTED),
+        LengthError::ThousandsOrDecimal => thousands_or_decimal(text, text, reading),
         why => Wrong::new(
             format!("{}, which {why}", quoted(text)),
             LengthError::ACCEPTED,
         ),
     })
+}
+
+/// A number in a cell, of which a point or a comma may mark thousands: how to write what is meant.
+fn thousands_or_decimal(text: &str, number: &str, reading: Reading) -> Wrong {
+    let (whole, decimals) = without_doubt(number, reading);
+    let why = LengthError::ThousandsOrDecimal;
+    let found = if text == number {
+        format!("{}, which {why}", quoted(text))
+    } else {
+        format!("{}, where {} {why}", quoted(text), quoted(number))
+    };
+    let unit = reading.unit;
+    Wrong::new(
+        found,
+        format!("{whole} if it is a thousands mark, {decimals}{unit} if a decimal"),
+    )
+}
+
+/// A number with one mark as thousands would be written, and as decimals without the noughts at the end.
+fn without_doubt(number: &str, reading: Reading) -> (String, String) {
+    let (whole, decimals) = number.split_once(['.', ',']).unwrap_or((number, ""));
+    let mark = if reading.decimal_comma { ',' } else { '.' };
+    let written = match decimals.trim_end_matches('0') {
+        "" => whole.to_owned(),
+        decimals => format!("{whole}{mark}{decimals}"),
+    };
+    (format!("{whole}{decimals}"), written)
+}
+
+/// A cell of several numbers that cannot be read: because one of them may have a thousands mark, or else as it
+/// stands.
+pub fn unreadable(text: &str, reading: Reading, accepted: &str) -> Wrong {
+    let mut numbers = text.split(|c: char| c.is_whitespace() || matches!(c, '/' | '+' | '@'));
+    let in_doubt =
+        |number: &&str| Length::read(number, reading) == Err(LengthError::ThousandsOrDecimal);
+    match numbers.find(in_doubt) {
+        Some(number) => thousands_or_decimal(text, number, reading),
+        None => Wrong::new(quoted(text), accepted),
+    }
 }
 
 /// A whole number from `least` to [`LARGEST_QUANTITY`].
@@ -78,13 +118,27 @@ pub fn read_count(text: &str, least: u64) -> Result<u64, Wrong> {
 }
 
 /// An amount of money.
-pub fn read_price(text: &str, decimal_comma: bool) -> Result<Price, Wrong> {
-    Price::parse(text, decimal_comma).map_err(|why| {
-        Wrong::new(
-            format!("{}, which {why}", quoted(text)),
-            PriceError::ACCEPTED,
-        )
+pub fn read_price(text: &str, reading: Reading) -> Result<Price, Wrong> {
+    Price::read(text, reading).map_err(|why| {
+        let accepted = match why {
+            PriceError::ThousandsOrDecimal => price_without_doubt(text, reading),
+            _ => PriceError::ACCEPTED.to_owned(),
+        };
+        Wrong::new(format!("{}, which {why}", quoted(text)), accepted)
     })
+}
+
+/// The two prices that may be meant, with two decimals or with four.
+fn price_without_doubt(text: &str, reading: Reading) -> String {
+    let number = text.trim_start_matches(|c: char| !c.is_ascii_digit());
+    let (whole, decimals) = without_doubt(number, reading);
+    let mark = if reading.decimal_comma { ',' } else { '.' };
+    let decimals = match decimals.split_once(mark) {
+        Some((before, behind)) if behind.len() > 2 => format!("{before}{mark}{behind}0"),
+        Some((before, behind)) => format!("{before}{mark}{behind:0<2}"),
+        None => format!("{decimals}{mark}00"),
+    };
+    format!("{whole} if it is a thousands mark, {decimals} if a decimal")
 }
 
 /// What a price with breaks looks like.
@@ -93,15 +147,22 @@ const PRICES: &str =
 
 /// A price, and lower ones from larger counts: `5.90; 5.40 from 20; 5.10 from 50`. Whether they go down is
 /// judged with the whole row.
-pub fn read_prices(text: &str, decimal_comma: bool) -> Result<(Price, Vec<PriceBreak>), Wrong> {
+pub fn read_prices(text: &str, reading: Reading) -> Result<(Price, Vec<PriceBreak>), Wrong> {
     let mut parts = text.split(';');
     let first = parts.next().unwrap_or_default();
     if first.len() == text.len() && !text.to_lowercase().contains("from") {
-        return Ok((read_price(text, decimal_comma)?, Vec::new()));
+        return Ok((read_price(text, reading)?, Vec::new()));
     }
     let wrong = || Wrong::new(quoted(text), PRICES);
-    let within = |wrong: Wrong| Wrong::new(format!("{} in {}", wrong.found, quoted(text)), PRICES);
-    let price = |part: &str| read_price(part.trim(), decimal_comma).map_err(within);
+    let in_cell = |wrong: &Wrong| format!("{} in {}", wrong.found, quoted(text));
+    let within = |wrong: Wrong| Wrong::new(in_cell(&wrong), PRICES);
+    let price = |part: &str| {
+        let part = part.trim();
+        read_price(part, reading).map_err(|wrong| match Price::read(part, reading) {
+            Err(PriceError::ThousandsOrDecimal) => Wrong::new(in_cell(&wrong), wrong.accepted),
+            _ => within(wrong),
+        })
+    };
     let first = price(first)?;
     let lower = parts.map(|part| {
         let lower = part.to_lowercase();
@@ -172,8 +233,9 @@ pub fn read_two_ends(text: &str, reading: Reading) -> Result<(Length, Length), W
         (None, [split]) => Ok(*split),
         (Some(both), _) if has_unit(text) && !both.0.is_zero() => Ok(both),
         (Some(both), [split]) if both.0.is_zero() => Ok(*split),
-        (None, []) => Err(Wrong::new(
-            quoted(text),
+        (None, []) => Err(unreadable(
+            text,
+            reading,
             "one length for both ends such as 10, or near/far such as 0/10",
         )),
         _ => Err(Wrong::new(
@@ -221,7 +283,7 @@ mod tests {
     fn ends(text: &str, unit: Unit) -> Option<(i64, i64)> {
         let reading = Reading {
             unit,
-            decimal_comma: false,
+            ..Reading::default()
         };
         let both = read_square_off(text, reading).ok()?;
         Some((both.near.nm() / 1000, both.far.nm() / 1000))
@@ -249,6 +311,64 @@ mod tests {
     }
 
     #[test]
+    fn what_may_mark_thousands_is_told_how_to_be_written() {
+        let in_unit = |unit, decimal_comma| Reading {
+            unit,
+            decimal_comma,
+            thousands: true,
+        };
+        let found = "\"1.200\", which could be a thousands mark or a decimal";
+        for (unit, decimal_comma, accepted) in [
+            (
+                Unit::Mm,
+                false,
+                "1200 if it is a thousands mark, 1.2mm if a decimal",
+            ),
+            (
+                Unit::In,
+                true,
+                "1200 if it is a thousands mark, 1,2in if a decimal",
+            ),
+        ] {
+            let wrong = read_length("1.200", in_unit(unit, decimal_comma));
+            assert_eq!(wrong, Err(Wrong::new(found.to_owned(), accepted)));
+        }
+        let reading = in_unit(Unit::Mm, false);
+        for (text, accepted) in [
+            ("1.200", "1200 if it is a thousands mark, 1.20 if a decimal"),
+            (
+                "\u{a3}1,234",
+                "1234 if it is a thousands mark, 1.2340 if a decimal",
+            ),
+            ("2.000", "2000 if it is a thousands mark, 2.00 if a decimal"),
+        ] {
+            let wrong = read_price(text, reading).unwrap_err();
+            assert_eq!(wrong.accepted, accepted);
+            let breaks = format!("5000; {text} from 20");
+            let wrong = read_prices(&breaks, reading).unwrap_err();
+            assert_eq!(wrong.accepted, accepted);
+            assert!(
+                wrong.found.contains(text) && wrong.found.contains(&breaks),
+                "{wrong:?}"
+            );
+            // What is accepted can be read.
+            for word in accepted
+                .split(' ')
+                .filter(|word| word.starts_with(|c: char| c.is_ascii_digit()))
+            {
+                assert!(read_price(word, reading).is_ok(), "{word}");
+            }
+        }
+        let ends = read_square_off("0/1.200", reading).unwrap_err();
+        assert!(ends.found.contains("where \"1.200\" could be"), "{ends:?}");
+        let plain = read_square_off("0/x", reading).unwrap_err();
+        assert!(
+            plain.accepted.starts_with("one length for both ends"),
+            "{plain:?}"
+        );
+    }
+
+    #[test]
     fn what_a_sale_can_be() {
         assert_eq!(read_sold("Each"), Ok(Sold::Each));
         assert_eq!(read_sold(" per  M "), Ok(Sold::PerMetre));
@@ -270,7 +390,7 @@ mod tests {
         #[test]
         fn no_cell_panics(text in "[0-9./'\"mncft -]{0,20}|\\PC{0,20}", decimal_comma: bool) {
             for unit in [Unit::Mm, Unit::In] {
-                let reading = Reading { unit, decimal_comma };
+                let reading = Reading { unit, decimal_comma, thousands: decimal_comma };
                 let _ = (read_length(&text, reading), read_square_off(&text, reading));
             }
             let _ = (read_count(&text, 0), read_sold(&text), read_text(&text), quoted(&text));

@@ -6,7 +6,7 @@
 use lengthwise::job::{Angle, CourseRule, EndGap, Ends, Joints, LARGEST_QUANTITY, Quantity};
 use lengthwise::{Length, Measure, Reading};
 
-use super::cells::{Wrong, quoted, read_two_ends, splits};
+use super::cells::{Wrong, quoted, read_two_ends, splits, unreadable};
 
 /// `7`, `3100/140`, `3100/135+5`, `3100@600` or `3100@600 even`.
 pub fn read_quantity(text: &str, reading: Reading) -> Result<Quantity, Wrong> {
@@ -19,7 +19,7 @@ pub fn read_quantity(text: &str, reading: Reading) -> Result<Quantity, Wrong> {
         .collect();
     match readings.as_slice() {
         [one] => Ok(*one),
-        [] => Err(Wrong::new(quoted(text), QUANTITY)),
+        [] => Err(unreadable(text, reading, QUANTITY)),
         _ => Err(Wrong::new(
             format!("{}, which can be read in two ways", quoted(text)),
             "lengths with their unit, such as 122\"/5 1/2\"",
@@ -127,7 +127,7 @@ pub fn read_joints(text: &str, reading: Reading) -> Result<Joints, Wrong> {
     read.ok_or_else(|| {
         let accepted = "anywhere, every 600, every 600 from 50, or at 600 1200 1850 (no blanks \
                         inside a length: 2'6\")";
-        Wrong::new(quoted(text), accepted)
+        unreadable(text, reading, accepted)
     })
 }
 
@@ -175,7 +175,7 @@ mod tests {
     fn in_unit(unit: Unit) -> Reading {
         Reading {
             unit,
-            decimal_comma: false,
+            ..Reading::default()
         }
     }
 
@@ -239,6 +239,31 @@ mod tests {
     }
 
     #[test]
+    fn numbers_that_may_have_a_thousands_mark_are_named() {
+        let reading = Reading {
+            thousands: true,
+            ..Reading::default()
+        };
+        for wrong in [
+            read_quantity("3.100/140", reading).unwrap_err(),
+            read_quantity("3.100@600 even", reading).unwrap_err(),
+            read_joints("every 600 from 3.100", reading).unwrap_err(),
+            read_end_gap("3.100", reading).unwrap_err(),
+        ] {
+            assert!(
+                wrong.found.contains("thousands mark or a decimal"),
+                "{wrong:?}"
+            );
+            assert!(wrong.accepted.starts_with("3100 if"), "{wrong:?}");
+        }
+        assert!(read_quantity("3.1m/140", reading).is_ok());
+        assert_eq!(
+            read_quantity("3100/", reading).unwrap_err().accepted,
+            QUANTITY
+        );
+    }
+
+    #[test]
     fn angles() {
         let read = |text, decimal_comma| {
             let unit = Unit::Mm;
@@ -247,6 +272,7 @@ mod tests {
                 Reading {
                     unit,
                     decimal_comma,
+                    ..Reading::default()
                 },
             )
             .ok()
@@ -353,7 +379,7 @@ mod tests {
         #[test]
         fn no_cell_panics(text in "[0-9./'\"mncft@+ evn-]{0,24}|\\PC{0,20}", comma: bool) {
             for unit in [Unit::Mm, Unit::In] {
-                let reading = Reading { unit, decimal_comma: comma };
+                let reading = Reading { unit, decimal_comma: comma, thousands: !comma };
                 let _ = read_quantity(&text, reading);
                 let _ = (read_ends(&text, reading), read_end_gap(&text, reading));
                 let _ = (read_joints(&text, reading), read_course_rule(&text));

@@ -180,9 +180,7 @@ pub fn stock(table: &Table, faults: &mut Vec<Fault>) -> Vec<StockRow> {
         }
         let mut row = RowReader { table, row, faults };
         let reading = table.reading;
-        let prices = row.cell("price", |text| {
-            cells::read_prices(text, reading.decimal_comma)
-        });
+        let prices = row.cell("price", |text| cells::read_prices(text, reading));
         let price = prices.as_ref().map(|(price, _)| *price);
         Some(StockRow {
             origin: row.row.origin.clone(),
@@ -197,9 +195,7 @@ pub fn stock(table: &Table, faults: &mut Vec<Fault>) -> Vec<StockRow> {
             shortest: row.above_zero("shortest").map(|shortest| shortest.length),
             save_from: row.width("save_from"),
             expansion: row.cell("expansion", |text| cells::read_expansion(text, reading)),
-            delivery: row.cell("delivery", |text| {
-                cells::read_price(text, reading.decimal_comma)
-            }),
+            delivery: row.cell("delivery", |text| cells::read_price(text, reading)),
             batch: row.text("batch"),
             note: row.text("note"),
         })
@@ -220,9 +216,7 @@ pub fn in_hand(table: &Table, faults: &mut Vec<Fault>) -> Vec<HandRow> {
             length: row.bar(),
             available: row.count("available", 0).unwrap_or(1),
             square_off: row.square_off(),
-            worth: row.cell("worth", |text| {
-                cells::read_price(text, table.reading.decimal_comma)
-            }),
+            worth: row.cell("worth", |text| cells::read_price(text, table.reading)),
             batch: row.text("batch"),
             note: row.text("note"),
         })

@@ -81,7 +81,7 @@ pub fn read_table(
     faults: &mut Vec<Fault>,
 ) -> Option<Table> {
     let unit = within.unit;
-    let separator = separator(&text.text);
+    let (separator, is_used) = separator(&text.text);
     let mut incomplete = check_quotes(&text.text, separator, source, faults)?;
     let most = within.ceilings.job.rows;
     let rows = match split_rows(&text.text, separator, source, most) {
@@ -125,6 +125,8 @@ pub fn read_table(
         reading: Reading {
             unit,
             decimal_comma: separator == b';',
+            // Between commas a number has a point for its decimals and no mark besides.
+            thousands: separator != b',' || !is_used,
         },
         replaced: text.replaced,
         nameless: headings.odd && !headings.columns.contains_key("material"),
@@ -136,8 +138,8 @@ pub fn read_table(
 }
 
 /// The separator that the first line with letters uses most, or the whole text where there are no letters; a
-/// comma where it uses none.
-fn separator(text: &str) -> u8 {
+/// comma where it uses none. And whether it is used.
+fn separator(text: &str) -> (u8, bool) {
     let header = text
         .lines()
         .find(|line| line.chars().any(char::is_alphanumeric))
@@ -149,7 +151,7 @@ fn separator(text: &str) -> u8 {
             best = (count, separator);
         }
     }
-    best.1
+    (best.1, best.0 > 0)
 }
 
 /// Splits the text into rows, blank rows left out; `most` are allowed below the column names.
@@ -450,16 +452,17 @@ mod tests {
 
     #[test]
     fn the_separator_is_found_from_the_header() {
-        for (text, comma) in [
-            ("length;qty\n2,5;1\n", true),
-            ("length\tqty\n2\t1\n", false),
-            ("LENGTH , Qty\n2,1\n", false),
-            ("length\n2\n", false),
+        for (text, comma, thousands) in [
+            ("length;qty\n2,5;1\n", true, true),
+            ("length\tqty\n2\t1\n", false, true),
+            ("LENGTH , Qty\n2,1\n", false, false),
+            ("length\n2\n", false, true),
         ] {
             let (table, faults) = table(text);
             assert_eq!(faults, []);
             let table = table.unwrap();
             assert_eq!(table.reading.decimal_comma, comma, "{text}");
+            assert_eq!(table.reading.thousands, thousands, "{text}");
             let length = table.cell(&table.rows[0], "length").unwrap();
             assert!(length.starts_with('2'));
         }

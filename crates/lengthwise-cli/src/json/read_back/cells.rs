@@ -13,6 +13,7 @@ use crate::read::grammar::read_ends;
 pub const READING: Reading = Reading {
     unit: Unit::Mm,
     decimal_comma: false,
+    thousands: false,
 };
 
 /// Most faults that are kept.
@@ -134,6 +135,6 @@ impl Cells {
     }
 
     pub fn price(&mut self, text: Option<&str>, path: &str) -> Option<Price> {
-        self.some(text, path, |text| read_price(text, false))
+        self.some(text, path, |text| read_price(text, READING))
     }
 }

@@ -185,7 +185,7 @@ mod tests {
     fn smallest() -> UnderWay {
         let foot = Reading {
             unit: Unit::Ft,
-            decimal_comma: false,
+            ..Reading::default()
         };
         let foot: Measure = read_length("1'", foot).unwrap();
         let origin = Origin {

@@ -148,7 +148,7 @@ impl StockJson {
         let at = |field: &str| format!("{path}.{field}");
         let length = measure(cells, &self.length, &at("length"));
         let prices = cells.some(self.price.as_deref(), &at("price"), |text| {
-            read_prices(text, false)
+            read_prices(text, READING)
         });
         StockRow {
             material: self.material.clone(),
